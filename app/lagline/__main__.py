@@ -1,0 +1,1 @@
+"""The console script. Filled in by the command line and the desk."""

@@ -1,0 +1,1 @@
+"""The command line. Starts without Qt and without an audio device."""

@@ -1,0 +1,189 @@
+"""The error family. Every message names the file or thing and the next step.
+
+LaglineError
+├── MediaError          a recording
+│   ├── FileMissing
+│   ├── NotAFile        a folder, a socket, ... where a recording was expected
+│   ├── NoPermission
+│   ├── NotAudio        not a format we read, or damaged beyond reading
+│   ├── EmptyRecording
+│   └── SourceChanged   the file is no longer the one the session knows
+├── TakeError           the recordings as a set
+│   ├── NoRecordings
+│   └── TooFewLanes
+├── SessionError        a session file
+│   ├── SessionUnreadable
+│   ├── SessionTooNew
+│   └── NotInSession    a lane or version name that is not there
+├── AnalysisError
+│   ├── NothingToHear   every lane is silent
+│   └── Cancelled
+├── DeliveryError       writing
+│   ├── WouldOverwrite
+│   └── CannotWrite
+└── PlaybackError
+    ├── DeviceUnavailable
+    └── EngineFailed
+
+The core raises these; the doors show them (command line: the message and exit code 1;
+desk: the message bar).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+
+class LaglineError(Exception):
+    """Root of everything Lagline raises on purpose."""
+
+
+class MediaError(LaglineError):
+    """Something about one recording."""
+
+
+class FileMissing(MediaError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} is missing: nothing is at {path}. Check the name, or put the file back."
+        )
+
+
+class NotAFile(MediaError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} is not a file. Give the recordings themselves, or a folder that holds them."
+        )
+
+
+class NoPermission(MediaError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} may not be read by you. Change its permissions, or copy it to a folder of your own."
+        )
+
+
+class NotAudio(MediaError):
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} cannot be read as audio ({reason}). "
+            f"Export it again as WAV, AIFF or FLAC and open the new file."
+        )
+
+
+class EmptyRecording(MediaError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(f"{path.name} holds no audio. Export or copy it again, or leave it out of the take.")
+
+
+class SourceChanged(MediaError):
+    def __init__(self, path: Path, what: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} has changed since the session was made ({what}). "
+            f"Put the original back, or open the recordings as a new take."
+        )
+
+
+class TakeError(LaglineError):
+    """Something about the recordings as a set."""
+
+
+class NoRecordings(TakeError):
+    def __init__(self, where: Iterable[Path]) -> None:
+        names = ", ".join(str(path) for path in where) or "what was given"
+        super().__init__(f"No recordings found in {names}. Give at least two audio files of one take.")
+
+
+class TooFewLanes(TakeError):
+    def __init__(self, names: Iterable[str]) -> None:
+        listed = ", ".join(names) or "none"
+        super().__init__(
+            f"Lining up needs at least two lanes that can be read; here: {listed}. "
+            f"Add another recording of the same performance."
+        )
+
+
+class SessionError(LaglineError):
+    """Something about a session file."""
+
+
+class SessionUnreadable(SessionError):
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} cannot be read as a Lagline session ({reason}). "
+            f"If {path.name}.bak lies beside it, that is the state before the last save: open it instead."
+        )
+
+
+class SessionTooNew(SessionError):
+    def __init__(self, path: Path, found: int, known: int) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} was written by a newer Lagline "
+            f"(file version {found}; this one reads up to {known}). "
+            "Update Lagline to open it; the file was not touched."
+        )
+
+
+class NotInSession(SessionError):
+    def __init__(self, kind: str, wanted: str, there: Iterable[str]) -> None:
+        super().__init__(f"There is no {kind} called {wanted!r} here. Choose one of: {', '.join(there)}.")
+
+
+class AnalysisError(LaglineError):
+    """Something about measuring."""
+
+
+class NothingToHear(AnalysisError):
+    def __init__(self) -> None:
+        super().__init__(
+            "Every lane is silent, so there is nothing to measure. "
+            "Check that the right files were exported, or widen the passage."
+        )
+
+
+class Cancelled(AnalysisError):
+    def __init__(self) -> None:
+        super().__init__("Stopped on request; nothing was changed.")
+
+
+class DeliveryError(LaglineError):
+    """Something about writing."""
+
+
+class WouldOverwrite(DeliveryError):
+    def __init__(self, path: Path, what: str = "a file that is already there") -> None:
+        self.path = path
+        super().__init__(f"{path} is {what}, and it was left alone. Choose another folder or name.")
+
+
+class CannotWrite(DeliveryError):
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path} could not be written ({reason}). Nothing half-written was left. "
+            f"Free some space or choose another folder."
+        )
+
+
+class PlaybackError(LaglineError):
+    """Something about being heard."""
+
+
+class DeviceUnavailable(PlaybackError):
+    def __init__(self, name: str, reason: str) -> None:
+        self.name = name
+        super().__init__(f"{name} cannot be played through ({reason}). Choose another output device.")
+
+
+class EngineFailed(PlaybackError):
+    def __init__(self, reason: str) -> None:
+        super().__init__(f"The playback engine stopped ({reason}). Press play to start it again.")

@@ -1,0 +1,1 @@
+"""What a user does, one function each."""

@@ -1,0 +1,1 @@
+"""Audio files in and out, overviews, health. Knows nothing of sessions."""

@@ -1,0 +1,1 @@
+"""What the engineer decided: values, edits, storage. No Qt, no audio, no threads."""

@@ -1,0 +1,248 @@
+"""Edits: pure functions Session -> Session. Undo is a list of what they return."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from msgspec.structs import replace
+
+from lagline.errors import NotInSession
+from lagline.session.findings import Alignment
+from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Trial, Version
+
+QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
+
+
+def with_lane(session: Session, lane: Lane) -> Session:
+    """The session with the lane of the same id replaced. Raises NotInSession."""
+    session.lane(lane.id)
+    return replace(session, lanes=tuple(lane if old.id == lane.id else old for old in session.lanes))
+
+
+def with_lane_order(session: Session, lane_ids: Iterable[str]) -> Session:
+    """The same lanes in the given order. Raises NotInSession; ValueError unless each is named once."""
+    order = list(lane_ids)
+    if sorted(order) != sorted(lane.id for lane in session.lanes):
+        raise ValueError("a lane order names every lane once")
+    return replace(session, lanes=tuple(session.lane(lane_id) for lane_id in order))
+
+
+def without_lane(session: Session, lane_id: str) -> Session:
+    """The session without a lane, its moves and its finding; the others stay where they are."""
+    session.lane(lane_id)
+    alignment = session.alignment
+    if alignment is not None:
+        alignment = None if alignment.anchor_id == lane_id else alignment.without_lane(lane_id)
+    return replace(
+        session,
+        lanes=tuple(lane for lane in session.lanes if lane.id != lane_id),
+        versions=tuple(
+            replace(version, moves={key: move for key, move in version.moves.items() if key != lane_id})
+            for version in session.versions
+        ),
+        anchor_id=None if session.anchor_id == lane_id else session.anchor_id,
+        alignment=alignment,
+    )
+
+
+def with_gain(session: Session, lane_id: str, gain_db: float) -> Session:
+    """Gain limited to what a fader offers, QUIETEST_GAIN_DB..LOUDEST_GAIN_DB."""
+    if not math.isfinite(gain_db):
+        raise ValueError(f"a gain is a number of dB, not {gain_db}")
+    limited = min(max(gain_db, QUIETEST_GAIN_DB), LOUDEST_GAIN_DB)
+    return with_lane(session, replace(session.lane(lane_id), gain_db=limited))
+
+
+def with_pan(session: Session, lane_id: str, pan: float) -> Session:
+    """Pan limited to -1 (left) .. +1 (right)."""
+    if not math.isfinite(pan):
+        raise ValueError(f"a pan lies between -1 and 1, not {pan}")
+    return with_lane(session, replace(session.lane(lane_id), pan=min(max(pan, -1.0), 1.0)))
+
+
+def with_mute(session: Session, lane_id: str, mute: bool) -> Session:
+    return with_lane(session, replace(session.lane(lane_id), mute=mute))
+
+
+def with_solo(session: Session, lane_id: str, solo: bool) -> Session:
+    return with_lane(session, replace(session.lane(lane_id), solo=solo))
+
+
+def with_lane_name(session: Session, lane_id: str, name: str) -> Session:
+    """Raises ValueError for an empty name or one that another lane has."""
+    wanted = name.strip()
+    if not wanted:
+        raise ValueError("a lane needs a name")
+    if any(lane.name.casefold() == wanted.casefold() for lane in session.lanes if lane.id != lane_id):
+        raise ValueError(f"another lane is already called {wanted}")
+    return with_lane(session, replace(session.lane(lane_id), name=wanted))
+
+
+def with_link(session: Session, lane_ids: Iterable[str], link: str | None) -> Session:
+    """Link lanes, so that a shift of one moves all of them; None takes them apart."""
+    for lane_id in lane_ids:
+        session = with_lane(session, replace(session.lane(lane_id), link=link))
+    return session
+
+
+def linked_lanes(session: Session, lane_id: str) -> tuple[str, ...]:
+    """Ids of the lanes that move when `lane_id` moves, itself included."""
+    lane = session.lane(lane_id)
+    if lane.link is None:
+        return (lane_id,)
+    return tuple(other.id for other in session.lanes if other.link == lane.link)
+
+
+def with_version(session: Session, version: Version) -> Session:
+    """The session with the version of the same id replaced, or added at the end.
+
+    Raises ValueError for the original, which cannot be edited.
+    """
+    if version.id == ORIGINAL_ID:
+        raise ValueError("the original cannot be edited; duplicate it into a version first")
+    if any(old.id == version.id for old in session.versions):
+        versions = tuple(version if old.id == version.id else old for old in session.versions)
+    else:
+        versions = (*session.versions, version)
+    return replace(session, versions=versions)
+
+
+def with_move(session: Session, lane_id: str, move: Move, version_id: str | None = None) -> Session:
+    """The session with a lane's move in a version (the current one by default) replaced.
+
+    Raises NotInSession; ValueError for the original or a number that is not finite.
+    """
+    session.lane(lane_id)
+    if not (math.isfinite(move.shift_samples) and math.isfinite(move.rate_ppm)):
+        raise ValueError("a shift is a finite number of samples")
+    if move.polarity not in (1, -1):
+        raise ValueError("polarity is +1 or -1")
+    version = session.version(version_id or session.current_version_id)
+    return with_version(session, replace(version, moves={**version.moves, lane_id: move}))
+
+
+def with_shift(session: Session, lane_id: str, shift_samples: float) -> Session:
+    """Put a lane at a shift in the current version; lanes linked to it move by the same amount."""
+    by = shift_samples - session.current_version.move(lane_id).shift_samples
+    return nudged(session, lane_id, by)
+
+
+def nudged(session: Session, lane_id: str, by_samples: float) -> Session:
+    """Move a lane, and those linked to it, later by `by_samples` in the current version."""
+    for linked in linked_lanes(session, lane_id):
+        move = session.current_version.move(linked)
+        session = with_move(session, linked, replace(move, shift_samples=move.shift_samples + by_samples))
+    return session
+
+
+def with_polarity(session: Session, lane_id: str, polarity: int) -> Session:
+    """+1 as recorded, -1 flipped, in the current version."""
+    move = session.current_version.move(lane_id)
+    return with_move(session, lane_id, replace(move, polarity=polarity))
+
+
+def with_anchor(session: Session, lane_id: str) -> Session:
+    """Choose the lane the others are measured against. Findings against another one are dropped."""
+    session.lane(lane_id)
+    keep = session.alignment is not None and session.alignment.anchor_id == lane_id
+    return replace(session, anchor_id=lane_id, alignment=session.alignment if keep else None)
+
+
+def with_alignment(session: Session, alignment: Alignment) -> Session:
+    """Keep what analysis found, and its anchor; moves nothing."""
+    return replace(session, alignment=alignment, anchor_id=alignment.anchor_id)
+
+
+def accepted(session: Session, lane_ids: Iterable[str], *, whole_samples: bool = False) -> Session:
+    """Take the findings of these lanes over into the current version.
+
+    A lane whose finding proposes nothing stays as it is; the anchor is put back to no shift.
+    Where polarity is unclear the lane's own is kept.
+
+    Raises
+    ------
+    NotInSession
+        No analysis was made, or a lane is not in it.
+    """
+    if session.alignment is None:
+        raise NotInSession("finding", "alignment", ("nothing: measure the take first",))
+    for lane_id in lane_ids:
+        finding = session.alignment.finding(lane_id)
+        if finding is None:
+            known = (found.lane_id for found in session.alignment.findings)
+            raise NotInSession("finding", lane_id, known)
+        shift = finding.proposed_shift_samples
+        if shift is None:
+            continue
+        old = session.current_version.move(lane_id)
+        session = with_move(
+            session,
+            lane_id,
+            Move(
+                shift_samples=float(round(shift)) if whole_samples else shift,
+                polarity=old.polarity if finding.polarity is None else finding.polarity,
+                rate_ppm=finding.drift_ppm,
+            ),
+        )
+    return session
+
+
+def all_accepted(session: Session, *, whole_samples: bool = False) -> Session:
+    """`accepted` for every lane of the analysis."""
+    found = session.alignment.findings if session.alignment else ()
+    return accepted(session, (finding.lane_id for finding in found), whole_samples=whole_samples)
+
+
+def fresh_version_id(session: Session) -> str:
+    taken = {version.id for version in session.versions}
+    return next(name for name in (f"v{n}" for n in range(1, len(taken) + 2)) if name not in taken)
+
+
+def with_new_version(session: Session, name: str, copy_of: str = ORIGINAL_ID) -> Session:
+    """Add a version that starts as a copy of another, and make it current."""
+    moves = dict(session.version(copy_of).moves)
+    version = Version(id=fresh_version_id(session), name=name, moves=moves)
+    return replace(with_version(session, version), current_version_id=version.id)
+
+
+def with_current_version(session: Session, version_id: str) -> Session:
+    """Choose the version that edits go to. Raises ValueError for the original."""
+    if version_id == ORIGINAL_ID:
+        raise ValueError("the original cannot be edited; choose another version")
+    session.version(version_id)
+    return replace(session, current_version_id=version_id)
+
+
+def without_version(session: Session, version_id: str) -> Session:
+    """Delete a version. Raises ValueError for the original and for the last one left."""
+    if version_id == ORIGINAL_ID:
+        raise ValueError("the original cannot be deleted")
+    session.version(version_id)
+    left = tuple(version for version in session.versions if version.id != version_id)
+    if not left:
+        raise ValueError("one version must stay to work in; rename it instead")
+    current = session.current_version_id if session.current_version_id != version_id else left[-1].id
+    return replace(session, versions=left, current_version_id=current)
+
+
+def partly(version: Version, fraction: float) -> Version:
+    """The version with every shift taken only in part: 0 = where recorded, 1 = all of it.
+
+    Polarity and drift are kept whole: there is no half of a flip.
+    """
+    moves = {
+        key: replace(move, shift_samples=fraction * move.shift_samples) for key, move in version.moves.items()
+    }
+    return replace(version, moves=moves)
+
+
+def with_loop(session: Session, loop: tuple[int, int] | None) -> Session:
+    """Raises ValueError unless start < stop."""
+    if loop is not None and loop[0] >= loop[1]:
+        raise ValueError("a loop ends after it starts")
+    return replace(session, loop=loop)
+
+
+def with_trial(session: Session, trial: Trial) -> Session:
+    return replace(session, trials=(*session.trials, trial))

@@ -1,0 +1,153 @@
+"""What the engineer decided about a take: frozen values. An edit makes a new one (edits.py)."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+from msgspec import Struct, field
+
+from lagline.errors import NotInSession
+from lagline.session.findings import Alignment
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+ORIGINAL_ID = "original"
+
+
+class Source(Struct, frozen=True):
+    """The recording behind a lane, as it was when the take was opened."""
+
+    path: Path  # absolute
+    channel: int  # 0-based
+    rate_hz: int  # the file's own
+    frames: int  # at the file's own rate
+    size_bytes: int
+    subtype: str = "PCM_24"  # libsndfile's name of the sample format
+    time_reference: int | None = None  # samples since midnight at the file's own rate (EBU Tech 3285)
+
+
+class Lane(Struct, frozen=True):
+    """One recorded path of the take, mono, with its placement in the blend."""
+
+    id: str  # stable within the session
+    name: str  # unique within the session
+    source: Source
+    place_samples: int = 0  # session time of the recording's first sample, as recorded
+    gain_db: float = 0.0
+    pan: float = 0.0  # -1 left .. +1 right
+    mute: bool = False
+    solo: bool = False
+    link: str | None = None  # lanes with the same link move together
+    extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the session file, kept
+
+    def frames(self, rate_hz: int) -> int:
+        """Length at the session's rate, in samples."""
+        if rate_hz == self.source.rate_hz:
+            return self.source.frames
+        return math.ceil(self.source.frames * rate_hz / self.source.rate_hz)
+
+
+class Move(Struct, frozen=True):
+    """What a version does to one lane."""
+
+    shift_samples: float = 0.0  # positive: later
+    polarity: int = 1  # +1 as recorded, -1 flipped
+    rate_ppm: float = 0.0  # the lane's drift that is taken out: positive = it was getting later
+
+
+NO_MOVE = Move()
+
+
+class Version(Struct, frozen=True):
+    """A named set of shifts and flips. Lanes that are not in `moves` stay as recorded."""
+
+    id: str
+    name: str
+    moves: dict[str, Move] = field(default_factory=dict)  # by lane id; never changed in place
+    note: str = ""
+    extra: dict[str, Any] = field(default_factory=dict)
+
+    def move(self, lane_id: str) -> Move:
+        return self.moves.get(lane_id, NO_MOVE)
+
+
+ORIGINAL = Version(id=ORIGINAL_ID, name="Original")
+
+
+class Trial(Struct, frozen=True):
+    """A finished blind trial."""
+
+    mode: str  # "abx" or "preference"
+    version_ids: tuple[str, str]
+    planned: int  # trials fixed before the start
+    answers: tuple[bool, ...]  # abx: right or wrong; preference: chose the second version
+    probability: float  # exact one-sided binomial, p = 0.5 (abx); two-sided (preference)
+    when: str  # ISO 8601, local time with offset
+    note: str = ""
+
+
+class Session(Struct, frozen=True):
+    """One take and everything decided about it. Times are samples at `rate_hz`.
+
+    Session time 0 is where the earliest recording starts, as recorded.
+    """
+
+    rate_hz: int
+    lanes: tuple[Lane, ...]
+    name: str = "Untitled take"
+    versions: tuple[Version, ...] = (Version(id="v1", name="Shifted"),)  # the original is not listed
+    current_version_id: str = "v1"
+    anchor_id: str | None = None
+    alignment: Alignment | None = None
+    temperature_c: float = DEFAULT_TEMPERATURE_C
+    time_reference: int | None = None  # of session time 0: samples since midnight at rate_hz
+    loop: tuple[int, int] | None = None  # start, stop
+    level_match: bool = True
+    trials: tuple[Trial, ...] = ()
+    notes: str = ""
+    extra: dict[str, Any] = field(default_factory=dict)
+
+    def lane(self, lane_id: str) -> Lane:
+        """Raises NotInSession."""
+        for lane in self.lanes:
+            if lane.id == lane_id:
+                return lane
+        raise NotInSession("lane", lane_id, (lane.id for lane in self.lanes))
+
+    def lane_named(self, name: str) -> Lane:
+        """The lane of that name, capitals ignored. Raises NotInSession."""
+        for lane in self.lanes:
+            if lane.name.casefold() == name.casefold():
+                return lane
+        raise NotInSession("lane", name, (lane.name for lane in self.lanes))
+
+    def version(self, version_id: str) -> Version:
+        """Raises NotInSession."""
+        for version in (ORIGINAL, *self.versions):
+            if version.id == version_id:
+                return version
+        raise NotInSession("version", version_id, (ORIGINAL_ID, *(version.id for version in self.versions)))
+
+    @property
+    def current_version(self) -> Version:
+        return self.version(self.current_version_id)
+
+    def audible_lanes(self) -> tuple[Lane, ...]:
+        """Lanes that sound: the soloed ones if any is, else those not muted."""
+        soloed = tuple(lane for lane in self.lanes if lane.solo)
+        return soloed or tuple(lane for lane in self.lanes if not lane.mute)
+
+    def span(self, *versions: Version) -> tuple[int, int]:
+        """First and one-past-last session sample that any lane reaches, as recorded or in `versions`.
+
+        Starts below 0 when a version moves a lane earlier than the first recording.
+        """
+        start, stop = 0, 0
+        for lane in self.lanes:
+            length = lane.frames(self.rate_hz)
+            for version in (ORIGINAL, *versions):
+                shift = version.move(lane.id).shift_samples
+                start = min(start, lane.place_samples + math.floor(shift))
+                stop = max(stop, lane.place_samples + length + math.ceil(shift))
+        return start, stop
