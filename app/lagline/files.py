@@ -1,0 +1,51 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+@contextmanager
+def whole_or_nothing(path: Path) -> Iterator[Path]:
+    """Give the path of a new file in the same folder; on leaving it takes the name `path` in one step.
+
+    When the body raises, the new file is removed and whatever was at `path` stays. The content is on the
+    disk (fsync) before the name changes, so a power cut leaves the old or the new file.
+
+    Raises
+    ------
+    OSError
+        As the file system says; the caller names it for the user.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:100]}.", suffix=".part", dir=path.parent)
+    os.close(handle)
+    part = Path(name)
+    try:
+        yield part
+        with part.open("rb+") as file:
+            os.fsync(file.fileno())
+        if path.exists():
+            shutil.copymode(path, part)
+        else:
+            part.chmod(0o666 & ~_umask())
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Put `data` at `path`, whole or not at all (see `whole_or_nothing`)."""
+    with whole_or_nothing(path) as part:
+        part.write_bytes(data)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

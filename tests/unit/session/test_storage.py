@@ -1,0 +1,212 @@
+"""Session files: saved and loaded equal, whole or not at all, refused in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lagline import files
+from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
+from lagline.session.findings import Alignment, Evidence, Finding, RunnerUp
+from lagline.session.storage import backup_path, load, save
+from lagline.session.values import Lane, Move, Session, Source, Trial, Version
+
+finite = st.floats(-1e9, 1e9)
+names = st.text(min_size=1, max_size=20)
+
+
+@st.composite
+def sessions(draw: st.DrawFn) -> Session:
+    lane_names = draw(st.lists(names, min_size=1, max_size=5, unique_by=str.casefold))
+    lanes = tuple(
+        Lane(
+            id=f"lane-{n}",
+            name=name,
+            source=Source(
+                path=Path("recordings").absolute() / f"{n}.wav",
+                channel=draw(st.integers(0, 31)),
+                rate_hz=draw(st.sampled_from((44100, 48000, 96000))),
+                frames=draw(st.integers(0, 10**9)),
+                size_bytes=draw(st.integers(0, 2**40)),
+                time_reference=draw(st.none() | st.integers(0, 2**40)),
+            ),
+            place_samples=draw(st.integers(0, 10**9)),
+            gain_db=draw(st.floats(-60, 12)),
+            pan=draw(st.floats(-1, 1)),
+            mute=draw(st.booleans()),
+            solo=draw(st.booleans()),
+            link=draw(st.none() | names),
+        )
+        for n, name in enumerate(lane_names)
+    )
+    ids = [lane.id for lane in lanes]
+    moves = st.builds(Move, finite, st.sampled_from((1, -1)), st.floats(-200, 200))
+    versions = tuple(
+        Version(id=f"v{n}", name=draw(names), moves=draw(st.dictionaries(st.sampled_from(ids), moves)))
+        for n in range(1, draw(st.integers(2, 4)))
+    )
+    runner_up = st.builds(RunnerUp, finite, st.sampled_from((1, -1)), st.floats(0, 1))
+    finding = st.builds(
+        Finding,
+        lane_id=st.sampled_from(ids),
+        arrival_samples=st.none() | finite,
+        uncertainty_samples=st.none() | finite,
+        polarity=st.sampled_from((None, 1, -1)),
+        trust=st.floats(0, 1),
+        trust_word=st.sampled_from(("strong", "usable", "weak", "none")),
+        sentence=st.text(),
+        runners_up=st.lists(runner_up).map(tuple),
+        evidence=st.builds(Evidence, curve=st.lists(st.floats(-1, 1), max_size=5).map(tuple)),
+    )
+    alignment = st.builds(
+        Alignment,
+        anchor_id=st.sampled_from(ids),
+        rate_hz=st.just(48000),
+        findings=st.lists(finding, max_size=3).map(tuple),
+    )
+    trial = Trial("abx", ("original", "v1"), 2, (True, False), 0.75, "2026-01-01T10:00:00+00:00")
+    return Session(
+        rate_hz=draw(st.sampled_from((44100, 48000))),
+        lanes=lanes,
+        name=draw(names),
+        versions=versions,
+        current_version_id=draw(st.sampled_from([version.id for version in versions])),
+        anchor_id=draw(st.none() | st.sampled_from(ids)),
+        alignment=draw(st.none() | alignment),
+        temperature_c=draw(st.floats(-40, 50)),
+        loop=draw(st.none() | st.just((10, 20))),
+        trials=draw(st.sampled_from(((), (trial,)))),
+        notes=draw(st.text()),
+    )
+
+
+def one_session(folder: Path) -> Session:
+    source = Source(path=folder / "audio" / "near.wav", channel=0, rate_hz=48000, frames=10, size_bytes=64)
+    return Session(rate_hz=48000, lanes=(Lane(id="lane-1", name="near", source=source),), name="chapel")
+
+
+def written(folder: Path, **changes: Any) -> Path:
+    """A session file with some of its fields replaced by hand."""
+    path = folder / "take.lagline"
+    save(one_session(folder), path)
+    path.write_text(json.dumps({**json.loads(path.read_text("utf-8")), **changes}), "utf-8")
+    return path
+
+
+@settings(max_examples=150, deadline=None)
+@given(session=sessions())
+def test_saved_then_loaded_is_equal(session: Session, tmp_path_factory: pytest.TempPathFactory) -> None:
+    path = tmp_path_factory.mktemp("sessions") / "take.lagline"
+    save(session, path)
+    assert load(path) == session
+
+
+def test_recordings_are_found_again_when_the_folder_moves(tmp_path: Path) -> None:
+    old = tmp_path / "old"
+    old.mkdir()
+    save(one_session(old), old / "take.lagline")
+    new = tmp_path / "new"
+    old.rename(new)
+    assert load(new / "take.lagline").lanes[0].source.path == new / "audio" / "near.wav"
+
+
+def test_unknown_keys_are_kept(tmp_path: Path) -> None:
+    path = written(tmp_path, colour_of_the_room="blue")
+    document = json.loads(path.read_text("utf-8"))
+    document["lanes"][0]["microphone"] = {"kind": "ribbon"}
+    document["versions"][0]["liked_by"] = ["the drummer"]
+    path.write_text(json.dumps(document), "utf-8")
+    save(load(path), path)
+    again = json.loads(path.read_text("utf-8"))
+    assert again["colour_of_the_room"] == "blue"
+    assert again["lanes"][0]["microphone"] == {"kind": "ribbon"}
+    assert again["versions"][0]["liked_by"] == ["the drummer"]
+
+
+def test_the_previous_state_is_kept_as_a_backup(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    save(one_session(tmp_path), path)
+    before = path.read_bytes()
+    save(Session(rate_hz=44100, lanes=()), path)
+    assert backup_path(path).read_bytes() == before
+
+
+@pytest.mark.parametrize("step", ["mkstemp", "fsync", "replace", "write_bytes"])
+@pytest.mark.parametrize("call", [1, 2])
+def test_a_save_interrupted_anywhere_leaves_the_old_file_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, call: int
+) -> None:
+    path = tmp_path / "take.lagline"
+    old = one_session(tmp_path)
+    save(old, path)
+    owner = {"mkstemp": files.tempfile, "fsync": files.os, "replace": Path, "write_bytes": Path}[step]
+    real = getattr(owner, step)
+    calls = 0
+
+    def fails(*args: Any, **kwargs: Any) -> Any:
+        nonlocal calls
+        calls += 1
+        if calls == call:
+            raise OSError(28, "No space left on device")
+        return real(*args, **kwargs)
+
+    monkeypatch.setattr(owner, step, fails)
+    with pytest.raises(CannotWrite, match="No space left"):
+        save(Session(rate_hz=44100, lanes=()), path)
+    monkeypatch.undo()
+    assert load(path) == old
+    assert not list(tmp_path.glob("*.part")) and not list(tmp_path.glob(".*.part"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"schema": "something else"}, "does not begin"),
+        ({"version": "one"}, "version is not a number"),
+        ({"rate_hz": 0}, "rate of 0 Hz"),
+        ({"rate_hz": "fast"}, "rate_hz"),
+        ({"lanes": 3}, "`lanes` is not a list"),
+        ({"lanes": [{"id": 1}]}, "lane"),
+        ({"versions": []}, "versions"),
+        ({"current_version_id": "v9"}, "current version"),
+        ({"anchor_id": "lane-9"}, "anchor"),
+        ({"loop": [5, 5]}, "loop ends"),
+        ({"temperature_c": 1e300}, "far too large"),
+        ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-9": {}}}]}, "not there"),
+        ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-1": {"polarity": 0}}}]}, "polarity"),
+        ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-1": {"shift_samples": 1e99}}}]}, "large"),
+    ],
+)
+def test_senseless_values_are_refused_in_words(tmp_path: Path, changes: dict[str, Any], says: str) -> None:
+    path = written(tmp_path, **changes)
+    with pytest.raises(SessionUnreadable, match=says) as caught:
+        load(path)
+    assert path.name in str(caught.value)
+
+
+NOT_SESSIONS = [b"", b"{", b"[1, 2]", b"\xff\xfe\x00", b'{"schema": NaN}', b"[" * 100_000]
+
+
+@pytest.mark.parametrize("content", NOT_SESSIONS)
+def test_what_is_not_a_session_is_refused(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "take.lagline"
+    path.write_bytes(content)
+    with pytest.raises(SessionUnreadable, match=r"take\.lagline"):
+        load(path)
+    assert path.read_bytes() == content
+
+
+def test_a_newer_file_is_refused_and_left_alone(tmp_path: Path) -> None:
+    path = written(tmp_path, version=99)
+    with pytest.raises(SessionTooNew, match="newer"):
+        load(path)
+
+
+def test_a_missing_file_is_named(tmp_path: Path) -> None:
+    with pytest.raises(FileMissing, match=r"gone\.lagline"):
+        load(tmp_path / "gone.lagline")
