@@ -1,0 +1,88 @@
+"""How figures are written on the panels: samples, time, distance, frequency. Pure text, no Qt.
+
+A figure keeps its sign as a real plus or minus; "later" and "earlier" say the same in words, because a
+sign alone is easily read the wrong way round.
+"""
+
+from __future__ import annotations
+
+import math
+
+from lagline.units import samples_to_metres, samples_to_ms
+
+MINUS = "−"
+NOTHING = "—"
+SAME_SAMPLES = 0.005  # below this two places are written, and treated, as the same
+
+
+def signed(value: float, decimals: int) -> str:
+    """A number with its sign; zero has none."""
+    text = f"{abs(value):.{decimals}f}"
+    if float(text) == 0.0:
+        return text
+    return f"{'+' if value > 0 else MINUS}{text}"
+
+
+def decimals_for(uncertainty_samples: float | None) -> int:
+    """Decimals worth writing for an arrival known to within `uncertainty_samples`."""
+    if uncertainty_samples is None or uncertainty_samples <= 0 or not math.isfinite(uncertainty_samples):
+        return 2
+    return min(max(1 - math.floor(math.log10(uncertainty_samples)), 0), 3) if uncertainty_samples < 5 else 0
+
+
+def samples_text(samples: float, uncertainty_samples: float | None = None) -> str:
+    """`+101.37 ± 0.05 samples`."""
+    decimals = min(decimals_for(uncertainty_samples), 2)
+    text = signed(samples, decimals)
+    if uncertainty_samples is not None and math.isfinite(uncertainty_samples):
+        text += f" ± {uncertainty_samples:.{max(decimals, 1 if uncertainty_samples < 1 else 0)}f}"
+    return f"{text} samples"
+
+
+def ms_text(samples: float, rate_hz: float) -> str:
+    """`+2.112 ms`."""
+    return f"{signed(samples_to_ms(samples, rate_hz), 3)} ms"
+
+
+def distance_text(samples: float, rate_hz: float, temperature_c: float) -> str:
+    """The way sound goes in that time, without sign: `72.5 cm`, `3.42 m`."""
+    metres = abs(samples_to_metres(samples, rate_hz, temperature_c))
+    return f"{metres:.2f} m" if metres >= 1.0 else f"{100 * metres:.1f} cm"
+
+
+def sooner_or_later(samples: float) -> str:
+    """The sign of an arrival in words."""
+    if abs(samples) < SAME_SAMPLES:
+        return "at the same time"
+    return "later" if samples > 0 else "earlier"
+
+
+def polarity_text(polarity: int | None) -> str:
+    if polarity is None:
+        return "polarity unclear"
+    return "inverted" if polarity < 0 else "same polarity"
+
+
+def place_text(samples: float, rate_hz: float, temperature_c: float) -> str:
+    """One line for a place on a time axis: samples, ms, way of sound, sooner or later."""
+    return (
+        f"{signed(samples, 2)} samples · {ms_text(samples, rate_hz)} · "
+        f"{distance_text(samples, rate_hz, temperature_c)} {sooner_or_later(samples)}"
+    )
+
+
+def frequency_text(frequency_hz: float) -> str:
+    """`63 Hz`, `1.25 kHz`."""
+    if frequency_hz < 1000:
+        return f"{frequency_hz:.0f} Hz" if frequency_hz >= 100 else f"{frequency_hz:.3g} Hz"
+    return f"{frequency_hz / 1000:.3g} kHz"
+
+
+def clock_text(time_s: float) -> str:
+    """`1:02.35`, with hours only when there are any; a minus before session time 0."""
+    sign = MINUS if time_s < 0 else ""
+    hundredths = round(abs(time_s) * 100)
+    minutes, rest = divmod(hundredths, 6000)
+    hours, minutes = divmod(minutes, 60)
+    seconds = f"{rest / 100:05.2f}"
+    return f"{sign}{hours}:{minutes:02d}:{seconds}" if hours else f"{sign}{minutes}:{seconds}"

@@ -1,0 +1,74 @@
+"""Contrast of every colour pair the desk uses. Ratios: WCAG 2.2, 1.4.3 (text) and 1.4.11 (parts)."""
+
+import colorsys
+from itertools import combinations
+
+import pytest
+import wcag_contrast_ratio as wcag
+from PySide6.QtWidgets import QApplication
+
+from lagline.desk.theme import DARK, LIGHT, Theme, chosen_theme, dress, palette_of, theme_of
+
+# Okabe and Ito 2002, as given by Wong, Nature Methods 8 (2011) 441 (values from memory).
+OKABE_ITO = ("#56B4E9", "#009E73", "#F0E442", "#0072B2", "#CC79A7", "#D55E00", "#E69F00")
+
+
+def rgb(colour: str) -> tuple[float, float, float]:
+    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return red, green, blue
+
+
+def contrast(a: str, b: str) -> float:
+    return float(wcag.rgb(rgb(a), rgb(b)))
+
+
+def test_the_checker_agrees_with_known_ratios() -> None:
+    # #767676 on white is the well-known lightest grey that passes 4.5:1.
+    assert contrast("#767676", "#FFFFFF") == pytest.approx(4.542, abs=0.001)
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21.0)
+
+
+@pytest.mark.parametrize("theme", (LIGHT, DARK), ids=lambda theme: theme.name)
+class TestContrast:
+    def grounds(self, theme: Theme) -> tuple[str, str, str]:
+        return theme.window, theme.surface, theme.raised
+
+    def test_text(self, theme: Theme) -> None:
+        for colour in (theme.text, theme.text_muted, theme.warning, theme.danger, theme.ok):
+            for ground in self.grounds(theme):
+                assert contrast(colour, ground) >= 4.5, (colour, ground)
+        assert contrast(theme.on_accent, theme.accent) >= 4.5
+        assert contrast(theme.text, theme.accent_soft) >= 4.5
+
+    def test_parts(self, theme: Theme) -> None:
+        for colour in (theme.edge, theme.accent, *theme.lanes):
+            for ground in self.grounds(theme):
+                assert contrast(colour, ground) >= 3.0, (colour, ground)
+
+    def test_lane_colours_keep_a_hue_of_the_published_palette(self, theme: Theme) -> None:
+        hues = [colorsys.rgb_to_hls(*rgb(colour))[0] for colour in OKABE_ITO]
+        for colour in theme.lanes[:-1]:  # the last is a grey
+            hue = colorsys.rgb_to_hls(*rgb(colour))[0]
+            assert min(abs(hue - other) for other in hues) < 0.03, colour
+
+    def test_lane_colours_differ_from_each_other_and_from_what_is_heard(self, theme: Theme) -> None:
+        for a, b in combinations((*theme.lanes, theme.accent), 2):
+            assert sum(abs(x - y) for x, y in zip(rgb(a), rgb(b), strict=True)) > 0.2, (a, b)
+
+
+def test_lane_colours_come_round() -> None:
+    assert LIGHT.lane(0) == LIGHT.lane(len(LIGHT.lanes))
+
+
+def test_palette_tells_its_theme(qapp: QApplication) -> None:
+    assert theme_of(palette_of(LIGHT)) is LIGHT
+    assert theme_of(palette_of(DARK)) is DARK
+    assert chosen_theme("dark") is DARK
+    assert chosen_theme("light") is LIGHT
+
+
+def test_dress_follows_the_choice(qapp: QApplication) -> None:
+    assert dress(qapp, "dark") is DARK
+    assert theme_of(qapp.palette()) is DARK
+    assert dress(qapp, "light") is LIGHT
+    assert theme_of(qapp.palette()) is LIGHT
