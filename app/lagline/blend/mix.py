@@ -1,0 +1,149 @@
+"""The blend: one pure function behind playback, export, level matching, drawing and tests."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from lagline.blend.fraction import REACH, TAPS, delayed, split_shift
+from lagline.session.values import Lane, Move, Session, Version
+from lagline.units import db_to_gain
+
+FloatArray = npt.NDArray[np.float32]
+
+
+class ClipLike(Protocol):
+    """What the blend needs of a clip; `lagline.media.clip.Clip` is one."""
+
+    @property
+    def rate_hz(self) -> int: ...
+
+    def read(self, start: int, stop: int) -> FloatArray:
+        """float32, shape (stop - start,), with silence outside the recording."""
+        ...
+
+
+def blend(
+    session: Session, version: Version, clips: Mapping[str, ClipLike], start: int, frames: int
+) -> FloatArray:
+    """The sum of the audible lanes, each shifted, flipped, weighted and panned.
+
+    Parameters
+    ----------
+    version : whose shifts and flips apply; `session.values.ORIGINAL` for the take as recorded.
+    clips : by lane id, at the session's rate. A lane without a clip is silent.
+    start : session time of the first sample; may be negative.
+    frames : number of samples.
+
+    Returns
+    -------
+    float32, shape (frames, 2): left, right. Not limited: loud lanes may exceed 1.0.
+
+    Raises
+    ------
+    ValueError
+        A clip is not at the session's rate.
+    MediaError
+        A recording cannot be read.
+
+    Notes
+    -----
+    The same bits come out however a range is cut into blocks. Pan keeps the power constant: a lane in
+    the centre is 3 dB down on either side (cosine and sine of a quarter circle).
+    """
+    return render_versions(session, (version,), clips, start, frames)[0]
+
+
+def render_versions(
+    session: Session, versions: Sequence[Version], clips: Mapping[str, ClipLike], start: int, frames: int
+) -> list[FloatArray]:
+    """`blend` of several versions over one passage, reading every recording once: the same bits."""
+    sums = [np.zeros((2, frames), dtype=np.float64) for _ in versions]
+    part = np.empty(frames, dtype=np.float64)
+    for lane in session.audible_lanes():
+        moves = [version.move(lane.id) for version in versions]
+        signals = _lane_signals(session, moves, lane, clips, start, frames)
+        left, right = pan_gains(lane.pan)
+        gain = db_to_gain(lane.gain_db)
+        for total, move in zip(sums, moves, strict=True):
+            signal = signals[move]
+            for side, weight in ((0, left * gain), (1, right * gain)):
+                np.multiply(signal, weight, out=part, dtype=np.float64)
+                np.add(total[side], part, out=total[side])
+    return [np.ascontiguousarray(total.T, dtype=np.float32) for total in sums]
+
+
+def lane_signal(
+    session: Session, version: Version, lane: Lane, clips: Mapping[str, ClipLike], start: int, frames: int
+) -> FloatArray:
+    """One lane shifted and flipped, without gain, pan, mute or solo: what an aligned file holds.
+
+    float32, shape (frames,), from session time `start`. A shift by whole samples copies bit for bit.
+    Raises as `blend` does.
+    """
+    move = version.move(lane.id)
+    return _lane_signals(session, [move], lane, clips, start, frames)[move]
+
+
+def pan_gains(pan: float) -> tuple[float, float]:
+    """Left and right gain of a pan from -1 (left) to +1 (right), constant power, -3 dB in the centre."""
+    angle = (min(max(pan, -1.0), 1.0) + 1.0) * math.pi / 4.0
+    # Hard left and right are silent on the other side, not at the cosine's -324 dB.
+    return (0.0 if pan >= 1.0 else math.cos(angle)), (0.0 if pan <= -1.0 else math.sin(angle))
+
+
+def _lane_signals(
+    session: Session,
+    moves: Sequence[Move],
+    lane: Lane,
+    clips: Mapping[str, ClipLike],
+    start: int,
+    frames: int,
+) -> dict[Move, FloatArray]:
+    """The lane's signal under each of several moves; moves that are equal share one."""
+    clip = clips.get(lane.id)
+    wanted = dict.fromkeys(moves)
+    if clip is None:
+        silence = np.zeros(frames, dtype=np.float32)
+        return dict.fromkeys(wanted, silence)
+    if clip.rate_hz != session.rate_hz:
+        raise ValueError(f"{lane.name} is read at {clip.rate_hz} Hz in a session of {session.rate_hz} Hz")
+    reader = _SharedReader(clip, [_stretch(lane, move, start, frames) for move in wanted])
+    return {move: _moved(lane, move, reader, start, frames) for move in wanted}
+
+
+def _stretch(lane: Lane, move: Move, start: int, frames: int) -> tuple[int, int]:
+    """First and one-past-last clip sample needed for a range of session time."""
+    whole, fraction = split_shift(move.shift_samples)
+    first = start - lane.place_samples - whole
+    if not fraction:
+        return first, first + frames
+    return first - REACH, first - REACH + frames + TAPS - 1
+
+
+def _moved(lane: Lane, move: Move, reader: _SharedReader, start: int, frames: int) -> FloatArray:
+    samples = reader.read(*_stretch(lane, move, start, frames))
+    fraction = split_shift(move.shift_samples)[1]
+    if fraction:
+        samples = delayed(samples, fraction)
+    return np.negative(samples) if move.polarity < 0 else samples
+
+
+class _SharedReader:
+    """Reads a clip once for stretches that overlap, apart for stretches that lie far apart."""
+
+    def __init__(self, clip: ClipLike, stretches: Sequence[tuple[int, int]]) -> None:
+        self._clip = clip
+        first, stop = min(a for a, _ in stretches), max(b for _, b in stretches)
+        worth_it = len(stretches) > 1 and stop - first <= sum(b - a for a, b in stretches)
+        self._first = first
+        self._samples = clip.read(first, stop) if worth_it else None
+
+    def read(self, start: int, stop: int) -> FloatArray:
+        if self._samples is None:
+            return self._clip.read(start, stop)
+        return self._samples[start - self._first : stop - self._first]

@@ -1,0 +1,64 @@
+"""Fractional delay against theory and against a phase shift by FFT.
+
+Sources: the ideal delay exp(-j w D) and windowed-sinc design, Laakso, Valimaki, Karjalainen and Laine,
+"Splitting the unit delay", IEEE Signal Processing Magazine 13(1), 1996 (from memory); the shift theorem of
+the discrete Fourier transform, through numpy.fft.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.support.fake_clips import ArrayClip, session_of
+
+from lagline.blend.fraction import REACH, kernel
+from lagline.blend.mix import lane_signal
+from lagline.session.values import Move, Version
+
+FRACTIONS = np.arange(0.05, 1.0, 0.05)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
+def test_the_weights_delay_every_frequency_to_20_khz(rate_hz: int):
+    frequencies = np.linspace(0, 20_000, 801)
+    angles = 2 * np.pi * frequencies / rate_hz
+    taps = np.arange(-REACH + 1, REACH + 1)
+    worst = 0.0
+    for fraction in FRACTIONS:
+        response = np.exp(-1j * np.outer(angles, taps)) @ kernel(float(fraction))
+        worst = max(worst, float(np.abs(response - np.exp(-1j * angles * fraction)).max()))
+    assert 20 * np.log10(worst) < -110
+
+
+@pytest.mark.parametrize("shift", [0.5, -0.5, 12.34, -101.37, 3.000_01, 250.93])
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000])
+def test_band_limited_noise_is_shifted_as_by_fft(shift: float, rate_hz: int):
+    length, margin = 1 << 14, 1_000
+    rng = np.random.default_rng(4)
+    spectrum = np.fft.rfft(rng.standard_normal(length))
+    frequencies = np.fft.rfftfreq(length, 1 / rate_hz)
+    spectrum[frequencies > 20_000] = 0
+    periodic = np.fft.irfft(spectrum, length)
+    shifted = np.fft.irfft(spectrum * np.exp(-2j * np.pi * frequencies / rate_hz * shift), length)
+    scale = 0.9 / np.abs(periodic).max()
+
+    clips = {"a": ArrayClip(periodic * scale, rate_hz)}
+    version = Version(id="v1", name="x", moves={"a": Move(shift)})
+    session = session_of(clips, version, rate_hz=rate_hz)
+    out = lane_signal(session, version, session.lanes[0], clips, margin, length - 2 * margin)
+    error = out - shifted[margin:-margin] * scale
+    rms = np.sqrt(np.mean((shifted * scale) ** 2))
+    assert 20 * np.log10(np.sqrt(np.mean(error**2)) / rms) < -110
+
+
+@pytest.mark.parametrize("frequency_hz", [20, 997, 10_000, 19_997])
+def test_tones_at_44_1_khz_are_delayed_within_minus_110_db(frequency_hz: float):
+    rate_hz, shift, length = 44_100, 41.5, 8_192
+    times = np.arange(length)
+    tone = np.sin(2 * np.pi * frequency_hz / rate_hz * times)
+    expected = np.sin(2 * np.pi * frequency_hz / rate_hz * (times - shift))
+    clips = {"a": ArrayClip(tone, rate_hz)}
+    version = Version(id="v1", name="x", moves={"a": Move(shift)})
+    session = session_of(clips, version, rate_hz=rate_hz)
+    out = lane_signal(session, version, session.lanes[0], clips, 200, length - 400)
+    assert 20 * np.log10(np.abs(out - expected[200:-200]).max()) < -110
