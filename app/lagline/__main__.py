@@ -1,1 +1,38 @@
-"""The console script. Filled in by the command line and the desk."""
+"""`lagline`: opens the desk, or runs a command. Joins the two doors, which don't know each other."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from lagline import __version__
+
+
+class LazyDesk:
+    """The desk for commands that show it. Qt is imported when it is first asked for."""
+
+    def open(self, paths: Sequence[Path]) -> int:
+        from lagline.desk.app import open_desk
+
+        return open_desk(list(paths))
+
+    def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
+        from lagline.desk.app import picture_of_desk
+
+        picture_of_desk(session, png, width, height, dark)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run `lagline` with these arguments (those of the process by default); returns the exit code."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if given == ["--version"]:  # before anything slow is imported
+        print(f"lagline {__version__}")
+        return 0
+    from lagline.cli.run import run
+
+    return run(given, LazyDesk())
+
+
+if __name__ == "__main__":
+    sys.exit(main())

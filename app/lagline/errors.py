@@ -7,9 +7,11 @@ LaglineError
 │   ├── NoPermission
 │   ├── NotAudio        not a format we read, or damaged beyond reading
 │   ├── EmptyRecording
-│   └── SourceChanged   the file is no longer the one the session knows
+│   ├── SourceChanged   the file is no longer the one the session knows
+│   └── CacheUnusable   a converted copy cannot be kept
 ├── TakeError           the recordings as a set
 │   ├── NoRecordings
+│   ├── NothingReadable  every file was refused, each for its own reason
 │   └── TooFewLanes
 ├── SessionError        a session file
 │   ├── SessionUnreadable
@@ -91,6 +93,15 @@ class SourceChanged(MediaError):
         )
 
 
+class CacheUnusable(MediaError):
+    def __init__(self, folder: Path, reason: str) -> None:
+        self.folder = folder
+        super().__init__(
+            f"A converted copy of a recording cannot be kept in {folder} ({reason}). Free some space there, "
+            f"or name another folder in the environment variable LAGLINE_CACHE_DIR."
+        )
+
+
 class TakeError(LaglineError):
     """Something about the recordings as a set."""
 
@@ -99,6 +110,11 @@ class NoRecordings(TakeError):
     def __init__(self, where: Iterable[Path]) -> None:
         names = ", ".join(str(path) for path in where) or "what was given"
         super().__init__(f"No recordings found in {names}. Give at least two audio files of one take.")
+
+
+class NothingReadable(TakeError):
+    def __init__(self, reasons: Iterable[MediaError]) -> None:
+        super().__init__("None of the files can be read.\n" + "\n".join(f"- {reason}" for reason in reasons))
 
 
 class TooFewLanes(TakeError):

@@ -1,0 +1,39 @@
+"""The commands by name. Each lives in a file of its own and imports what it needs when it runs."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from lagline import __version__
+from lagline.cli.align import align_command
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Line up several recordings of one performance. "
+    "Without a command, `lagline [FILE...]` opens the desk.",
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        print(f"lagline {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
+    ] = False,
+) -> None:
+    pass
+
+
+app.command("align")(align_command)
+
+COMMANDS = frozenset(command.name for command in app.registered_commands)

@@ -1,0 +1,52 @@
+"""What the command line asks of the desk, without importing it."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Protocol
+
+
+class DeskDoor(Protocol):
+    def open(self, paths: Sequence[Path]) -> int:
+        """Open the desk on these files; returns its exit code when the window closes."""
+        ...
+
+    def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
+        """Draw the desk with a session into a picture file; needs no display."""
+        ...
+
+
+def missing_display() -> str | None:
+    """Why there is surely no display, told without loading Qt; None when there may be one."""
+    wanted = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+    if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in wanted):
+        return "there is no display"
+    if importlib.util.find_spec("PySide6") is None:
+        return "the window library PySide6 is not installed"
+    return None
+
+
+def window_problem() -> str | None:
+    """Why no window can be opened here, found by opening Qt in another process; None when one can.
+
+    Qt ends the whole process when it can't reach the display, so it is not tried in ours.
+    """
+    problem = missing_display()
+    if problem:
+        return problem
+    attempt = subprocess.run(
+        [sys.executable, "-c", "from PySide6.QtWidgets import QApplication; QApplication([])"],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    if attempt.returncode == 0:
+        return None
+    lines = [line for line in attempt.stderr.splitlines() if line.strip()]
+    return lines[-1].strip() if lines else f"Qt ended with {attempt.returncode}"

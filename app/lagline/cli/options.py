@@ -1,0 +1,80 @@
+"""Options that several commands share, with their help, and how their values are read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from lagline.analysis.options import AnalysisOptions
+from lagline.errors import NotInSession
+from lagline.session.values import Session
+
+
+def seconds(text: str) -> float:
+    """A time as typed: 12.5 or 1:23.4 or 1:02:03. Raises typer.BadParameter."""
+    total = 0.0
+    try:
+        for part in text.split(":"):
+            total = 60 * total + float(part)
+    except ValueError as error:
+        raise typer.BadParameter(f"{text!r} is not a time; write seconds (12.5) or 1:23.4") from error
+    if not 0 <= total < 1e9:
+        raise typer.BadParameter(f"{text!r} is not a time inside a take")
+    return total
+
+
+Recordings = Annotated[
+    list[Path],
+    typer.Argument(
+        help="Recordings of one take, or a folder of them.", metavar="FILE...", show_default=False
+    ),
+]
+Anchor = Annotated[
+    str,
+    typer.Option(
+        help="Line up on this lane: its name, or 'latest' (nothing plays before it was played) or 'first'."
+    ),
+]
+SearchMs = Annotated[
+    float | None,
+    typer.Option(help="Look no further than this to either side, in ms. Automatic by default.", min=0.1),
+]
+From = Annotated[
+    float | None,
+    typer.Option("--from", parser=seconds, help="Measure from here: seconds or m:ss.", metavar="TIME"),
+]
+To = Annotated[
+    float | None,
+    typer.Option("--to", parser=seconds, help="Measure up to here: seconds or m:ss.", metavar="TIME"),
+]
+Rate = Annotated[
+    int | None,
+    typer.Option(help="Session rate in Hz. By default the one most files have.", min=8000, max=768000),
+]
+TemperatureC = Annotated[
+    float, typer.Option(help="Air temperature in degrees C, for distances.", min=-60.0, max=60.0)
+]
+WholeSamples = Annotated[bool, typer.Option("--whole-samples", help="Propose whole samples only.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON on stdout, and nothing else there.")]
+
+
+def analysis_options(
+    session: Session, anchor: str, search_ms: float | None, start_s: float | None, stop_s: float | None
+) -> AnalysisOptions:
+    """The typed options in the session's terms. Raises NotInSession for an anchor that isn't a lane."""
+    if start_s is not None and stop_s is not None and start_s >= stop_s:
+        raise typer.BadParameter("--from must lie before --to")
+    if anchor not in ("latest", "first"):
+        try:
+            anchor = session.lane_named(anchor).id
+        except NotInSession as error:
+            choices = ("latest", "first", *(lane.name for lane in session.lanes))
+            raise NotInSession("lane to line up on", anchor, choices) from error
+    return AnalysisOptions(
+        anchor=anchor,
+        search_ms=search_ms,
+        start=None if start_s is None else round(start_s * session.rate_hz),
+        stop=None if stop_s is None else round(stop_s * session.rate_hz),
+    )

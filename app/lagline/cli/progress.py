@@ -1,0 +1,22 @@
+"""Progress on stderr, so that stdout holds the result and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def shown(what: str) -> Iterator[Callable[[float], None]]:
+    """A bar on the terminal while the work goes on; nothing where stderr is not a terminal.
+
+    Gives a function to tell how far it is, 0..1.
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(
+        console=Console(stderr=True), transient=True, disable=not Console(stderr=True).is_terminal
+    ) as bar:
+        task = bar.add_task(what, total=1.0)
+        yield lambda done: bar.update(task, completed=done)

@@ -1,0 +1,74 @@
+"""The outermost door of the command line: exit codes, and no traceback ever reaches a user."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+import click
+import platformdirs
+import typer
+
+from lagline.cli.app import COMMANDS, app
+from lagline.cli.desk_door import DeskDoor, missing_display
+from lagline.errors import LaglineError
+
+DONE, INPUT_ERROR, USAGE_ERROR, INTERRUPTED = 0, 1, 2, 130
+
+
+def run(arguments: Sequence[str], desk: DeskDoor) -> int:
+    """Run a command, or open the desk when the first word is not one.
+
+    Returns 0 done, 1 a clear error about the input, 2 wrong usage, 130 interrupted.
+    """
+    try:
+        if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
+            return _open_desk(arguments, desk)
+        result = app(list(arguments), prog_name="lagline", obj=desk, standalone_mode=False)
+        return result if isinstance(result, int) else DONE
+    except typer.Exit as leaving:
+        return leaving.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except LaglineError as error:
+        print(f"lagline: {error}", file=sys.stderr)
+        return INPUT_ERROR
+    except (KeyboardInterrupt, click.Abort):
+        print("lagline: stopped; nothing half-written was left.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output has gone: nobody is left to tell
+        return INPUT_ERROR
+    except Exception as error:  # noqa: BLE001 - the last net: the user gets a sentence, the log the details
+        print(
+            f"lagline: something went wrong inside Lagline ({type(error).__name__}: {error}).",
+            file=sys.stderr,
+        )
+        print(f"The details are in {_log(arguments)}: please send them with a report.", file=sys.stderr)
+        return INPUT_ERROR
+
+
+def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
+    problem = missing_display()
+    if problem:
+        print(
+            f"lagline: the desk cannot open a window ({problem}). "
+            f"Without a display use the commands: lagline --help, or try lagline demo.",
+            file=sys.stderr,
+        )
+        return INPUT_ERROR
+    return desk.open([Path(argument) for argument in arguments])
+
+
+def _log(arguments: Sequence[str]) -> Path:
+    folder = Path(platformdirs.user_log_dir("lagline", appauthor=False))
+    folder.mkdir(parents=True, exist_ok=True)
+    log = folder / "command-line.log"
+    with log.open("a", encoding="utf-8") as file:
+        file.write(f"{datetime.now().astimezone().isoformat()} lagline {' '.join(arguments)}\n")
+        traceback.print_exc(file=file)
+    return log

@@ -1,0 +1,193 @@
+"""From recordings on disk to a session: which lanes there are and where each starts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.errors import MediaError, NoRecordings, NothingReadable
+from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
+from lagline.session.values import Lane, Session, Source
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+LONGEST_GAP_S = 24 * 3600.0
+
+
+class OpenedTake(Struct, frozen=True):
+    """A session ready to work on, and what the engineer should know of its recordings."""
+
+    session: Session
+    problems: tuple[str, ...] = ()
+
+
+def recordings_in(paths: Iterable[Path]) -> list[Path]:
+    """The files given, and for each folder the recordings directly inside it, by name; each once.
+
+    Raises NoRecordings for a folder that holds none, or when nothing is given.
+    """
+    found: dict[Path, Path] = {}
+    for path in paths:
+        inside = [path]
+        if path.is_dir():
+            inside = sorted(child for child in path.iterdir() if _looks_like_recording(child))
+            if not inside:
+                raise NoRecordings([path])
+        for file in inside:
+            found.setdefault(file.absolute(), file)
+    if not found:
+        raise NoRecordings([])
+    return list(found)
+
+
+def open_take(
+    paths: Sequence[Path],
+    *,
+    rate_hz: int | None = None,
+    temperature_c: float = DEFAULT_TEMPERATURE_C,
+) -> OpenedTake:
+    """Make a session of recordings of one performance.
+
+    Multichannel files become one lane a channel (two channels: a linked pair). When every file carries a
+    broadcast time stamp the lanes are placed by it, otherwise all start together. A file that can't be
+    read is left out and named in `problems`.
+
+    Parameters
+    ----------
+    paths : files, or folders of files.
+    rate_hz : the session's rate; by default the rate most of the files have (the highest of equals).
+    temperature_c : of the air in the room, for distances.
+
+    Raises
+    ------
+    NoRecordings
+        Nothing was given, or a folder holds no recordings.
+    MediaError, NothingReadable
+        None of the files could be read (the one file's own error, or all of them together).
+    """
+    files = recordings_in(paths)
+    infos: list[RecordingInfo] = []
+    failures: list[MediaError] = []
+    for file in files:
+        try:
+            infos.append(probe(file))
+        except MediaError as error:
+            failures.append(error)
+    if not infos:
+        raise failures[0] if len(failures) == 1 else NothingReadable(failures)
+    rate = rate_hz or _usual_rate(infos)
+    starts, time_reference, placed = _placement(infos, rate)
+    lanes = _lanes(infos, starts)
+    problems = [
+        *(str(error) for error in failures),
+        *(info.warning for info in infos if info.warning),
+        *_conversions(infos, rate),
+        *placed,
+    ]
+    if len(lanes) == 1:
+        problems.append(
+            f"{lanes[0].name} is the only lane. Add another recording of the same performance to line it up."
+        )
+    session = Session(
+        rate_hz=rate,
+        lanes=tuple(lanes),
+        name=_take_name(infos),
+        temperature_c=temperature_c,
+        time_reference=time_reference,
+    )
+    return OpenedTake(session, tuple(problems))
+
+
+def _looks_like_recording(path: Path) -> bool:
+    return path.suffix.lower() in AUDIO_SUFFIXES and not path.name.startswith(".") and path.is_file()
+
+
+def _usual_rate(infos: Sequence[RecordingInfo]) -> int:
+    counts = Counter(info.rate_hz for info in infos)
+    return max(counts, key=lambda rate: (counts[rate], rate))
+
+
+def _take_name(infos: Sequence[RecordingInfo]) -> str:
+    folders = {info.path.parent for info in infos}
+    return (folders.pop().name if len(folders) == 1 else infos[0].path.stem) or "take"
+
+
+def _placement(infos: Sequence[RecordingInfo], rate_hz: int) -> tuple[list[int], int | None, list[str]]:
+    """Start of each file in session samples, the time stamp of session time 0, and what to say of it."""
+    together = [0] * len(infos)
+    # A stamp of 0 is what writers leave that set none; beside real stamps it may be the start of the set.
+    known = [info.bext.time_reference / info.rate_hz for info in infos if info.bext is not None]
+    if not any(known):
+        return together, None, []
+    if len(known) < len(infos):
+        without = ", ".join(info.path.name for info in infos if info.bext is None)
+        said = f"No time stamp in {without}: time stamps are ignored and all files start together."
+        return together, None, [said]
+    first = min(known)
+    if max(known) - first > LONGEST_GAP_S:
+        said = "The time stamps lie more than a day apart: they are ignored and all files start together."
+        return together, None, [said]
+    starts = [round((stamp - first) * rate_hz) for stamp in known]
+    placed = []
+    if any(starts):
+        late = ", ".join(
+            f"{info.path.name} {start / rate_hz:.3f} s"
+            for info, start in zip(infos, starts, strict=True)
+            if start
+        )
+        placed.append(f"Placed by their time stamps; later than the first: {late}.")
+    return starts, round(first * rate_hz), placed
+
+
+def _conversions(infos: Sequence[RecordingInfo], rate_hz: int) -> list[str]:
+    return [
+        f"{info.path.name} is at {info.rate_hz} Hz and is converted to the session's {rate_hz} Hz to be "
+        f"heard and measured. If it sounds too high or too low, its rate is mislabelled: correct it first."
+        for info in infos
+        if info.rate_hz != rate_hz
+    ]
+
+
+def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
+    lanes: list[Lane] = []
+    taken: set[str] = set()
+    for info, start in zip(infos, starts, strict=True):
+        link = f"file-{len(lanes) + 1}" if info.channels == 2 else None
+        for channel, name in enumerate(_channel_names(info)):
+            lanes.append(
+                Lane(
+                    id=f"lane-{len(lanes) + 1}",
+                    name=_unused(name, info.path.parent.name, taken),
+                    source=Source(
+                        path=info.path,
+                        channel=channel,
+                        rate_hz=info.rate_hz,
+                        frames=info.frames,
+                        size_bytes=info.size_bytes,
+                        subtype=info.subtype,
+                        time_reference=info.time_reference,
+                    ),
+                    place_samples=start,
+                    link=link,
+                    pan={0: -1.0, 1: 1.0}[channel] if link else 0.0,
+                )
+            )
+    return lanes
+
+
+def _channel_names(info: RecordingInfo) -> list[str]:
+    stem = info.path.stem
+    if info.channels == 1:
+        return [stem]
+    if info.channels == 2:
+        return [f"{stem} L", f"{stem} R"]
+    return [f"{stem} {channel + 1}" for channel in range(info.channels)]
+
+
+def _unused(name: str, folder: str, taken: set[str]) -> str:
+    candidates = [name, f"{folder} {name}", *(f"{name} ({n})" for n in range(2, len(taken) + 3))]
+    chosen = next(candidate for candidate in candidates if candidate.casefold() not in taken)
+    taken.add(chosen.casefold())
+    return chosen

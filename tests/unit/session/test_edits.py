@@ -1,0 +1,217 @@
+"""Edits: what each changes, what it leaves alone, what it refuses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lagline.errors import NotInSession
+from lagline.session import edits
+from lagline.session.findings import Alignment, Finding, PairFinding
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Move, Session, Source, Version
+
+
+def lane(lane_id: str, name: str, link: str | None = None, place: int = 0, frames: int = 100) -> Lane:
+    source = Source(path=Path(f"/takes/{name}.wav"), channel=0, rate_hz=48000, frames=frames, size_bytes=9)
+    return Lane(id=lane_id, name=name, source=source, link=link, place_samples=place)
+
+
+@pytest.fixture
+def session() -> Session:
+    return Session(
+        rate_hz=48000,
+        lanes=(lane("a", "Near", link="pair"), lane("b", "Side", link="pair"), lane("c", "Far")),
+    )
+
+
+def found(lane_id: str, arrival: float | None, polarity: int | None = 1, drift_ppm: float = 0.0) -> Finding:
+    word = "none" if arrival is None else "strong"
+    return Finding(lane_id, arrival, 0.1, polarity, 0.9, word, "heard", drift_ppm=drift_ppm)
+
+
+def shifts(session: Session) -> dict[str, float]:
+    return {lane.id: session.current_version.move(lane.id).shift_samples for lane in session.lanes}
+
+
+@given(st.integers(-(2**40), 2**40))
+def test_moving_there_and_back_gives_the_same_place(by: int) -> None:
+    session = Session(rate_hz=48000, lanes=(lane("a", "Near"), lane("b", "Far")))
+    there = edits.nudged(session, "a", by)
+    assert edits.nudged(there, "a", -by).current_version.move("a").shift_samples == 0.0
+    assert there.current_version.move("b") == Move()
+
+
+def test_linked_lanes_keep_their_distance(session: Session) -> None:
+    apart = edits.with_move(session, "b", Move(shift_samples=7.0))
+    assert shifts(edits.with_shift(apart, "a", 10.0)) == {"a": 10.0, "b": 17.0, "c": 0.0}
+    alone = edits.with_link(apart, ["a", "b"], None)
+    assert shifts(edits.with_shift(alone, "a", 10.0)) == {"a": 10.0, "b": 7.0, "c": 0.0}
+
+
+def test_an_edit_leaves_the_old_session_as_it_was(session: Session) -> None:
+    edits.nudged(session, "a", 5)
+    assert shifts(session) == {"a": 0.0, "b": 0.0, "c": 0.0}
+
+
+def test_accepting_delays_the_early_lanes_onto_the_anchor(session: Session) -> None:
+    alignment = Alignment("c", 48000, (found("a", -101.37, -1, 3.0), found("b", None), found("c", 0.0)))
+    session = edits.with_alignment(edits.with_polarity(session, "b", -1), alignment)
+    done = edits.all_accepted(session)
+    assert done.current_version.move("a") == Move(101.37, -1, 3.0)
+    assert done.current_version.move("b") == Move(0.0, -1)  # nothing proposed: left as it was
+    assert done.anchor_id == "c"
+    assert edits.all_accepted(session, whole_samples=True).current_version.move("a").shift_samples == 101.0
+
+
+def test_lined_up_means_arrival_plus_shift_is_the_same_for_all(session: Session) -> None:
+    arrivals = {"a": -40.25, "b": 12.5, "c": 0.0}
+    alignment = Alignment("c", 48000, tuple(found(key, value) for key, value in arrivals.items()))
+    done = edits.all_accepted(edits.with_alignment(session, alignment))
+    assert {arrivals[key] + shift for key, shift in shifts(done).items()} == {0.0}
+
+
+def test_an_unclear_polarity_keeps_the_engineers_own(session: Session) -> None:
+    session = edits.with_polarity(session, "a", -1)
+    session = edits.with_alignment(session, Alignment("c", 48000, (found("a", -5.0, None),)))
+    assert edits.all_accepted(session).current_version.move("a") == Move(5.0, -1)
+
+
+def test_accepting_before_measuring_is_refused(session: Session) -> None:
+    with pytest.raises(NotInSession, match="measure the take first"):
+        edits.accepted(session, ["a"])
+
+
+def test_accepting_a_lane_that_was_not_measured_is_refused(session: Session) -> None:
+    session = edits.with_alignment(session, Alignment("c", 48000, (found("a", 1.0),)))
+    with pytest.raises(NotInSession, match="'b'"):
+        edits.accepted(session, ["b"])
+
+
+def test_the_original_cannot_be_edited_or_deleted(session: Session) -> None:
+    for edit in (
+        lambda: edits.with_move(session, "a", Move(1.0), ORIGINAL_ID),
+        lambda: edits.with_version(session, ORIGINAL),
+        lambda: edits.with_current_version(session, ORIGINAL_ID),
+        lambda: edits.without_version(session, ORIGINAL_ID),
+    ):
+        with pytest.raises(ValueError, match="original cannot"):
+            edit()
+
+
+def test_versions_are_added_chosen_and_deleted(session: Session) -> None:
+    session = edits.nudged(session, "c", 3)
+    two = edits.with_new_version(session, "Closer", copy_of="v1")
+    assert (two.current_version.name, shifts(two)["c"]) == ("Closer", 3.0)
+    back = edits.with_current_version(two, "v1")
+    assert back.current_version_id == "v1"
+    one = edits.without_version(two, two.current_version_id)
+    assert [version.id for version in one.versions] == ["v1"] and one.current_version_id == "v1"
+    with pytest.raises(ValueError, match="one version must stay"):
+        edits.without_version(one, "v1")
+
+
+def test_fresh_ids_never_collide(session: Session) -> None:
+    session = edits.without_version(edits.with_new_version(session, "Two"), "v1")
+    assert edits.fresh_version_id(session) == "v1"
+
+
+@pytest.mark.parametrize(("asked", "kept"), [(99.0, 12.0), (-99.0, -60.0), (-3.5, -3.5)])
+def test_gain_stays_on_the_fader(session: Session, asked: float, kept: float) -> None:
+    assert edits.with_gain(session, "a", asked).lane("a").gain_db == kept
+
+
+@pytest.mark.parametrize(("asked", "kept"), [(2.0, 1.0), (-2.0, -1.0), (0.25, 0.25)])
+def test_pan_stays_between_left_and_right(session: Session, asked: float, kept: float) -> None:
+    assert edits.with_pan(session, "a", asked).lane("a").pan == kept
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf")])
+def test_numbers_that_are_none_are_refused(session: Session, number: float) -> None:
+    for edit in (
+        lambda: edits.with_gain(session, "a", number),
+        lambda: edits.with_pan(session, "a", number),
+        lambda: edits.with_shift(session, "a", number),
+    ):
+        with pytest.raises(ValueError, match=r"number|between|finite"):
+            edit()
+
+
+def test_polarity_is_plus_or_minus_one(session: Session) -> None:
+    with pytest.raises(ValueError, match="polarity"):
+        edits.with_polarity(session, "a", 0)
+
+
+def test_names_are_unique(session: Session) -> None:
+    assert edits.with_lane_name(session, "a", " Close ").lane("a").name == "Close"
+    assert edits.with_lane_name(session, "a", "NEAR").lane("a").name == "NEAR"
+    with pytest.raises(ValueError, match="already"):
+        edits.with_lane_name(session, "a", "far")
+    with pytest.raises(ValueError, match="needs a name"):
+        edits.with_lane_name(session, "a", "  ")
+
+
+def test_solo_wins_over_mute(session: Session) -> None:
+    session = edits.with_mute(session, "a", True)
+    assert [lane.id for lane in session.audible_lanes()] == ["b", "c"]
+    session = edits.with_solo(session, "a", True)
+    assert [lane.id for lane in session.audible_lanes()] == ["a"]
+
+
+def test_a_lane_leaves_with_its_moves_and_findings(session: Session) -> None:
+    pairs = (PairFinding("a", "c", 1.0, 1.0, 0.0), PairFinding("b", "c", 1.0, 1.0, 0.0))
+    session = edits.with_alignment(
+        edits.nudged(session, "a", 5), Alignment("c", 48000, (found("a", 1.0), found("b", 1.0)), pairs)
+    )
+    left = edits.without_lane(session, "a")
+    assert [lane.id for lane in left.lanes] == ["b", "c"]
+    assert "a" not in left.current_version.moves
+    assert left.alignment is not None
+    assert left.alignment.finding("a") is None and left.alignment.pairs == pairs[1:]
+    assert edits.without_lane(session, "c").alignment is None
+    assert edits.without_lane(session, "c").anchor_id is None
+
+
+def test_another_anchor_drops_findings_against_the_old_one(session: Session) -> None:
+    session = edits.with_alignment(session, Alignment("c", 48000, (found("a", 1.0),)))
+    assert edits.with_anchor(session, "c").alignment is session.alignment
+    assert edits.with_anchor(session, "a").alignment is None
+
+
+def test_part_of_the_way_keeps_the_flip() -> None:
+    version = Version("v1", "All", {"a": Move(100.0, -1, 2.0)})
+    assert edits.partly(version, 0.25).move("a") == Move(25.0, -1, 2.0)
+
+
+def test_lane_order(session: Session) -> None:
+    assert [lane.id for lane in edits.with_lane_order(session, ["c", "a", "b"]).lanes] == ["c", "a", "b"]
+    with pytest.raises(ValueError, match="every lane once"):
+        edits.with_lane_order(session, ["c", "a"])
+
+
+def test_a_loop_ends_after_it_starts(session: Session) -> None:
+    assert edits.with_loop(session, (10, 20)).loop == (10, 20)
+    with pytest.raises(ValueError, match="loop"):
+        edits.with_loop(session, (20, 20))
+
+
+def test_span_covers_every_version_and_the_original() -> None:
+    session = Session(rate_hz=48000, lanes=(lane("a", "Near"), lane("c", "Far", place=50)))
+    assert session.span() == (0, 150)
+    version = Version("v1", "Earlier", {"a": Move(-10.5), "c": Move(0.25)})
+    assert session.span(version) == (-11, 151)
+
+
+def test_a_lane_at_another_rate_has_its_length_in_session_samples() -> None:
+    assert lane("a", "Near", frames=44100).frames(48000) == 44100
+    slow = Source(path=Path("/takes/x.wav"), channel=0, rate_hz=44100, frames=44100, size_bytes=9)
+    assert Lane(id="x", name="x", source=slow).frames(48000) == 48000
+
+
+def test_what_is_not_there_is_named(session: Session) -> None:
+    with pytest.raises(NotInSession, match=r"'zither'.*Near, Side, Far"):
+        session.lane_named("zither")
+    with pytest.raises(NotInSession, match="version"):
+        session.version("v9")
