@@ -1,0 +1,161 @@
+"""The findings panel, driven by mouse and keys."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton, QWidget
+from tests.support.invented_session import session
+
+from lagline.desk.panels.finding_row import FindingRow
+from lagline.desk.panels.findings_panel import FindingsPanel
+from lagline.session.edits import accepted, with_shift
+
+
+@pytest.fixture
+def panel(qtbot) -> FindingsPanel:
+    panel = FindingsPanel()
+    qtbot.addWidget(panel)
+    panel.resize(320, 900)
+    panel.show_session(session())
+    panel.show()
+    panel.activateWindow()
+    qtbot.waitExposed(panel)
+    return panel
+
+
+def button(parent: QWidget, name: str) -> QPushButton:
+    found = [one for one in parent.findChildren(QPushButton) if one.accessibleName() == name]
+    found += [one for one in parent.findChildren(QPushButton) if one.text() == name]
+    assert found, f"no button called {name}"
+    return found[0]
+
+
+def row(panel: FindingsPanel, lane_id: str) -> FindingRow:
+    return next(one for one in panel.findChildren(FindingRow) if one.lane_id == lane_id)
+
+
+def texts(widget: QWidget) -> str:
+    return " | ".join(label.text() for label in widget.findChildren(QLabel) if label.isVisible())
+
+
+def test_a_row_says_arrival_time_distance_polarity_and_the_sentence(panel) -> None:
+    said = texts(row(panel, "near"))
+    assert "−101.37 ± 0.05 samples" in said
+    assert "−2.112 ms, 72.5 cm earlier" in said  # 101.37 / 48 ms; 343.2 m/s at 20 degrees C
+    assert "inverted" in said
+    assert "36 of 40 windows agree" in said
+    assert "✓ accepted" in said
+
+
+def test_every_row_has_a_name_that_says_it_all(panel) -> None:
+    assert row(panel, "pick").accessibleName() == (
+        "Contact pickup, −118.0 ± 1.4 samples, −2.459 ms, 84.4 cm earlier, same polarity, as recorded, "
+        "trust usable"
+    )
+
+
+def test_click_on_accept_asks_for_that_lane(qtbot, panel) -> None:
+    with qtbot.waitSignal(panel.accept_requested) as asked:
+        qtbot.mouseClick(button(panel, "Accept Contact pickup"), Qt.MouseButton.LeftButton)
+    assert asked.args == [["pick"]]
+
+
+def test_accept_all_strong_takes_the_anchor_and_the_strong_ones_only(qtbot, panel) -> None:
+    with qtbot.waitSignal(panel.accept_requested) as asked:
+        qtbot.mouseClick(button(panel, "Accept all strong"), Qt.MouseButton.LeftButton)
+    assert asked.args == [["room", "near"]]
+
+
+def test_accept_all_leaves_out_what_proposes_nothing(qtbot, panel) -> None:
+    with qtbot.waitSignal(panel.accept_requested) as asked:
+        qtbot.mouseClick(button(panel, "Accept all"), Qt.MouseButton.LeftButton)
+    assert asked.args == [["room", "near", "pick", "far"]]
+    assert not button(panel, "Accept Talkback").isEnabled()
+
+
+def test_keys_accept_try_and_walk(qtbot, panel) -> None:
+    row(panel, "pick").setFocus()
+    with qtbot.waitSignal(panel.accept_requested) as asked:
+        qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_Return)
+    assert asked.args == [["pick"]]
+    with qtbot.waitSignal(panel.runner_up_requested) as tried:
+        qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_T)
+    assert tried.args == ["pick", -1]  # as recorded, the finding itself is the first to try
+    with qtbot.waitSignal(panel.lane_selected) as chosen:
+        qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_Down)
+    assert chosen.args == ["far"]
+    assert row(panel, "far").hasFocus()
+
+
+def test_trying_goes_round_all_candidates(qtbot, panel) -> None:
+    now = accepted(session(), ["pick"])
+    order = []
+    for _ in range(3):
+        panel.show_session(now)
+        with qtbot.waitSignal(panel.runner_up_requested) as tried:
+            qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_T)
+        index = tried.args[1]
+        order.append(index)
+        finding = now.alignment.finding("pick")
+        runner = finding.runners_up[index] if index >= 0 else None
+        arrival = finding.arrival_samples if runner is None else runner.arrival_samples
+        version = now.current_version
+        polarity = 1 if runner is None else runner.polarity
+        move = replace(version.move("pick"), shift_samples=-arrival, polarity=polarity)
+        now = replace(now, versions=(replace(version, moves={**version.moves, "pick": move}),))
+    assert order == [0, 1, -1]
+    panel.show_session(now)
+    assert "✓ accepted" in texts(row(panel, "pick"))
+
+
+def test_put_back_is_offered_where_a_lane_has_moved_and_leave_where_not(qtbot, panel) -> None:
+    with qtbot.waitSignal(panel.put_back_requested) as asked:
+        qtbot.mouseClick(button(panel, "Put back Near left"), Qt.MouseButton.LeftButton)
+    assert asked.args == ["near"]
+    with qtbot.waitSignal(panel.leave_requested) as asked:
+        qtbot.mouseClick(button(panel, "Leave Balcony"), Qt.MouseButton.LeftButton)
+    assert asked.args == ["far"]
+    assert "left as recorded" in texts(row(panel, "far"))
+
+
+def test_a_lane_moved_by_hand_says_so(panel) -> None:
+    panel.show_session(with_shift(session(), "pick", 7.0))
+    assert "moved by hand" in texts(row(panel, "pick"))
+
+
+def test_progress_offers_cancel_and_hides_measure(qtbot, panel) -> None:
+    panel.show_progress(0.4)
+    assert button(panel, "Cancel").isVisible()
+    assert not button(panel, "Measure again").isVisible()
+    with qtbot.waitSignal(panel.cancel_requested):
+        qtbot.mouseClick(button(panel, "Cancel"), Qt.MouseButton.LeftButton)
+    panel.show_measured()
+    assert not button(panel, "Cancel").isVisible()
+
+
+def test_measure_asks(qtbot, panel) -> None:
+    panel.show_session(session(measured=False))
+    with qtbot.waitSignal(panel.measure_requested):
+        qtbot.mouseClick(button(panel, "Measure"), Qt.MouseButton.LeftButton)
+
+
+@pytest.mark.parametrize("wanted", ["Open a take", "Press Measure"])
+def test_empty_states_say_what_to_do(panel, wanted) -> None:
+    panel.show_session(None if wanted == "Open a take" else session(measured=False))
+    assert wanted in texts(panel)
+
+
+def test_warnings_are_shown(panel) -> None:
+    assert "hum at 50 Hz" in texts(panel)
+
+
+def test_removed_lanes_lose_their_row(qtbot, panel) -> None:
+    now = session()
+    panel.show_session(replace(now, lanes=now.lanes[1:]))
+
+    def visible() -> list[str]:
+        return [one.lane_id for one in panel.findChildren(FindingRow) if one.isVisible()]
+
+    qtbot.waitUntil(lambda: visible() == ["pick", "far", "talk", "room"])
