@@ -1,0 +1,95 @@
+"""A recording at another sample rate: converted once with soxr into the cache, then read from there."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import soxr
+
+from lagline.errors import CacheUnusable, Cancelled
+from lagline.media.cache import cached_path
+from lagline.media.decoder import BLOCK_FRAMES, Decoder
+from lagline.media.probe import RecordingInfo
+
+QUALITY = "VHQ"
+_converting = threading.Lock()  # two clips of one file must not convert it twice
+
+
+def frames_at(frames: int, rate_hz: int, wanted_hz: int) -> int:
+    """Length of `frames` at `rate_hz` after conversion to `wanted_hz`, rounded up."""
+    return -(-frames * wanted_hz // rate_hz)
+
+
+def converted(
+    info: RecordingInfo,
+    rate_hz: int,
+    *,
+    progress: Callable[[float], None] = lambda _: None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Path:
+    """The recording at `rate_hz` as a 32-bit float file in the cache, converted now if it is not there.
+
+    All channels; sample 0 stays sample 0; the length is `frames_at`. When `cancelled` answers True the
+    work stops and lagline.errors.Cancelled is raised.
+
+    Raises
+    ------
+    CacheUnusable
+        The copy cannot be written: no space, no permission.
+    """
+    target = cached_path(info.path, info.size_bytes, info.modified_ns, f"-{rate_hz}.rf64")
+    frames = frames_at(info.frames, info.rate_hz, rate_hz)
+    with _converting:
+        if _is_whole(target, frames, info.channels):
+            return target
+        part = target.with_name(f"{target.name}.{os.getpid()}.part")
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                _convert(info, rate_hz, frames, part, progress, cancelled)
+                part.replace(target)
+            finally:
+                part.unlink(missing_ok=True)
+        except (OSError, soundfile.LibsndfileError) as error:
+            raise CacheUnusable(target.parent, str(error)) from error
+    return target
+
+
+def _is_whole(path: Path, frames: int, channels: int) -> bool:
+    try:
+        found = soundfile.info(path)
+    except (OSError, soundfile.LibsndfileError):
+        return False
+    return bool(found.frames == frames and found.channels == channels)
+
+
+def _convert(
+    info: RecordingInfo,
+    rate_hz: int,
+    frames: int,
+    part: Path,
+    progress: Callable[[float], None],
+    cancelled: Callable[[], bool],
+) -> None:
+    source = Decoder(info.path)
+    stream = soxr.ResampleStream(info.rate_hz, rate_hz, info.channels, dtype="float32", quality=QUALITY)
+    blocks = -(-info.frames // BLOCK_FRAMES)
+    written = 0
+    with soundfile.SoundFile(
+        part, "w", samplerate=rate_hz, channels=info.channels, format="RF64", subtype="FLOAT"
+    ) as out:
+        for number in range(blocks):
+            if cancelled():
+                raise Cancelled
+            block = source.block(number)[:, : info.frames - number * BLOCK_FRAMES].T
+            samples = stream.resample_chunk(np.ascontiguousarray(block), last=number == blocks - 1)
+            samples = samples.reshape(-1, info.channels)[: frames - written]
+            out.write(samples)
+            written += len(samples)
+            progress((number + 1) / blocks)
+        out.write(np.zeros((frames - written, info.channels), np.float32))
