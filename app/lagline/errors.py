@@ -131,12 +131,16 @@ class SessionError(LaglineError):
 
 
 class SessionUnreadable(SessionError):
-    def __init__(self, path: Path, reason: str) -> None:
+    """A session, or with another `kind` a setup, that cannot be read."""
+
+    def __init__(self, path: Path, reason: str, kind: str = "session") -> None:
         self.path = path
-        super().__init__(
-            f"{path.name} cannot be read as a Lagline session ({reason}). "
+        step = (
             f"If {path.name}.bak lies beside it, that is the state before the last save: open it instead."
+            if kind == "session"
+            else f"Save the {kind} again from the take it was made of."
         )
+        super().__init__(f"{path.name} cannot be read as a Lagline {kind} ({reason}). {step}")
 
 
 class SessionTooNew(SessionError):

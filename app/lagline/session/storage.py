@@ -9,22 +9,27 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from lagline.errors import CannotWrite, FileMissing, NoPermission, SessionTooNew, SessionUnreadable
+from lagline.errors import CannotWrite, SessionUnreadable
 from lagline.files import write_whole
+from lagline.session.documents import (
+    DocumentKind,
+    read_document,
+    with_unknown_apart,
+    with_unknown_back,
+    write_document,
+)
 from lagline.session.values import ORIGINAL_ID, Lane, Session, Version
 
-SCHEMA = "lagline/session"
-VERSION = 1
 SUFFIX = ".lagline"
-LARGEST_BYTES = 256 * 2**20  # a session of 32 lanes with its evidence is a few MiB
+# A session of 32 lanes with its evidence is a few MiB.
+KIND = DocumentKind("session", "lagline/session", version=1, largest_bytes=256 * 2**20)
 MOST_LANES = 1024
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}  # from that version to the next
 
 
 def backup_path(path: Path) -> Path:
@@ -41,13 +46,12 @@ def save(session: Session, path: Path) -> None:
         Disk full, no permission, no such folder. What was there before is still there.
     """
     path = path.absolute()
-    data = msgspec.json.format(msgspec.json.encode(_document(session, path.parent)), indent=1)
     try:
         if path.exists():
             write_whole(backup_path(path), path.read_bytes())
-        write_whole(path, data)
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(backup_path(path), error.strerror or str(error)) from error
+    write_document(path, _fields(session, path.parent), KIND)
 
 
 def load(path: Path) -> Session:
@@ -62,39 +66,23 @@ def load(path: Path) -> Session:
         Written by a later version of the format.
     """
     path = path.absolute()
+    fields = read_document(path, KIND)
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise SessionUnreadable(path, "it is far larger than any session")
-        document = msgspec.json.decode(path.read_bytes())
-    except FileNotFoundError as error:
-        raise FileMissing(path) from error
-    except PermissionError as error:
-        raise NoPermission(path) from error
-    except OSError as error:
-        raise SessionUnreadable(path, error.strerror or str(error)) from error
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise SessionUnreadable(path, f"it is not whole JSON: {error}") from error
-    try:
-        return _session(document, path)
+        return _session(fields, path.parent)
     except (msgspec.ValidationError, ValueError, OverflowError) as error:
         raise SessionUnreadable(path, str(error)) from error
 
 
-def _document(session: Session, folder: Path) -> dict[str, Any]:
+def _fields(session: Session, folder: Path) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if isinstance(value, Path):
             return _relative(value, folder)
         raise TypeError(f"a session holds no {type(value).__name__}")
 
-    document = msgspec.to_builtins(session, enc_hook=plain)
-    document["lanes"] = [_with_extra(lane) for lane in document["lanes"]]
-    document["versions"] = [_with_extra(version) for version in document["versions"]]
-    return {"schema": SCHEMA, "version": VERSION, **_with_extra(document)}
-
-
-def _with_extra(fields: dict[str, Any]) -> dict[str, Any]:
-    extra = fields.pop("extra")
-    return {**extra, **fields}
+    fields = msgspec.to_builtins(session, enc_hook=plain)
+    fields["lanes"] = [with_unknown_back(lane) for lane in fields["lanes"]]
+    fields["versions"] = [with_unknown_back(version) for version in fields["versions"]]
+    return with_unknown_back(fields)
 
 
 def _relative(source: Path, folder: Path) -> str:
@@ -104,28 +92,22 @@ def _relative(source: Path, folder: Path) -> str:
         return source.as_posix()
 
 
-def _session(document: object, path: Path) -> Session:
-    if not isinstance(document, dict) or document.get("schema") != SCHEMA:
-        raise SessionUnreadable(path, f'it does not begin with "schema": "{SCHEMA}"')
-    version = document.get("version")
-    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
-        raise SessionUnreadable(path, "its version is not a number")
-    if version > VERSION:
-        raise SessionTooNew(path, version, VERSION)
-    for step in range(version, VERSION):
-        document = MIGRATIONS[step](document)
-    fields = {key: value for key, value in document.items() if key not in ("schema", "version")}
-    fields["lanes"] = [_known(lane, Lane) for lane in _list(fields, "lanes")]
-    fields["versions"] = [_known(version, Version) for version in _list(fields, "versions")]
+def _session(fields: dict[str, Any], folder: Path) -> Session:
+    """Raises msgspec.ValidationError or ValueError in words."""
+    apart = {
+        **fields,
+        "lanes": [with_unknown_apart(lane, Lane) for lane in _list(fields, "lanes")],
+        "versions": [with_unknown_apart(version, Version) for version in _list(fields, "versions")],
+    }
 
     def deep(kind: type, value: Any) -> Any:
         if kind is Path and isinstance(value, str):
             if "\0" in value:
                 raise ValueError("a path holds a character that no path has")
-            return Path(os.path.normpath(path.parent / value))
+            return Path(os.path.normpath(folder / value))
         raise ValueError(f"{value!r} is not a {kind.__name__}")
 
-    session = msgspec.convert(_known(fields, Session), Session, dec_hook=deep)
+    session = msgspec.convert(with_unknown_apart(apart, Session), Session, dec_hook=deep)
     _check(session)
     return session
 
@@ -135,15 +117,6 @@ def _list(fields: dict[str, Any], key: str) -> list[Any]:
     if not isinstance(value, list):
         raise ValueError(f"`{key}` is not a list")
     return value
-
-
-def _known(fields: Any, kind: type[msgspec.Struct]) -> dict[str, Any]:
-    """The same fields with those that `kind` doesn't have moved into `extra`."""
-    if not isinstance(fields, dict):
-        raise ValueError(f"a {kind.__name__.lower()} is not an object")
-    names = set(kind.__struct_fields__) - {"extra"}
-    known = {key: value for key, value in fields.items() if key in names}
-    return {**known, "extra": {key: value for key, value in fields.items() if key not in names}}
 
 
 def _check(session: Session) -> None:

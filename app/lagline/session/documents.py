@@ -1,0 +1,87 @@
+"""What all our JSON files share: a schema name, a format version, plain errors, and unknown keys kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from lagline.errors import CannotWrite, FileMissing, NoPermission, SessionTooNew, SessionUnreadable
+from lagline.files import write_whole
+
+Migration = Callable[[dict[str, Any]], dict[str, Any]]
+
+
+class DocumentKind(msgspec.Struct, frozen=True):
+    """One kind of file: its name in sentences, its schema, the version written, and how old ones change."""
+
+    word: str
+    schema: str
+    version: int
+    largest_bytes: int
+    migrations: Mapping[int, Migration] = {}  # from that version to the next
+
+
+def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
+    """The file's fields without `schema` and `version`, as the newest version has them.
+
+    Raises
+    ------
+    FileMissing, NoPermission
+    SessionUnreadable
+        Not JSON, not of this kind, far too large.
+    SessionTooNew
+        Written by a later version of the format.
+    """
+    try:
+        if path.stat().st_size > kind.largest_bytes:
+            raise SessionUnreadable(path, f"it is far larger than any {kind.word}", kind.word)
+        document = msgspec.json.decode(path.read_bytes())
+    except FileNotFoundError as error:
+        raise FileMissing(path) from error
+    except PermissionError as error:
+        raise NoPermission(path) from error
+    except OSError as error:
+        raise SessionUnreadable(path, error.strerror or str(error), kind.word) from error
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise SessionUnreadable(path, f"it is not whole JSON: {error}", kind.word) from error
+    if not isinstance(document, dict) or document.get("schema") != kind.schema:
+        raise SessionUnreadable(path, f'it does not begin with "schema": "{kind.schema}"', kind.word)
+    version = document.get("version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise SessionUnreadable(path, "its version is not a number", kind.word)
+    if version > kind.version:
+        raise SessionTooNew(path, version, kind.version)
+    for step in range(version, kind.version):
+        document = kind.migrations[step](document)
+    return {key: value for key, value in document.items() if key not in ("schema", "version")}
+
+
+def encoded(fields: Mapping[str, Any], kind: DocumentKind) -> bytes:
+    """The file's bytes: schema and version first, then the fields, indented for people to read."""
+    document = {"schema": kind.schema, "version": kind.version, **fields}
+    return msgspec.json.format(msgspec.json.encode(document), indent=1)
+
+
+def write_document(path: Path, fields: Mapping[str, Any], kind: DocumentKind) -> None:
+    """Write the file whole or not at all. Raises CannotWrite."""
+    try:
+        write_whole(path, encoded(fields, kind))
+    except OSError as error:
+        raise CannotWrite(path, error.strerror or str(error)) from error
+
+
+def with_unknown_apart(fields: object, kind: type[msgspec.Struct]) -> dict[str, Any]:
+    """The fields with those that `kind` doesn't have moved into its `extra`. Raises ValueError."""
+    if not isinstance(fields, dict):
+        raise ValueError(f"a {kind.__name__.lower()} is not an object")
+    names = set(kind.__struct_fields__) - {"extra"}
+    known = {key: value for key, value in fields.items() if key in names}
+    return {**known, "extra": {key: value for key, value in fields.items() if key not in names}}
+
+
+def with_unknown_back(fields: dict[str, Any]) -> dict[str, Any]:
+    """The opposite: what stood in `extra` beside the fields again; known fields win."""
+    return {**fields.get("extra", {}), **{key: value for key, value in fields.items() if key != "extra"}}

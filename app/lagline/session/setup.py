@@ -1,0 +1,151 @@
+"""A setup: shifts and flips by lane name, kept to apply to other takes of the same microphones.
+
+The file is UTF-8 JSON: `{"schema": "lagline/setup", "version": 1, ...}` and the fields of `Setup`.
+"""
+
+from __future__ import annotations
+
+import fnmatch
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from msgspec import Struct, field
+from msgspec.structs import replace
+
+from lagline.errors import SessionUnreadable
+from lagline.session.documents import (
+    DocumentKind,
+    read_document,
+    with_unknown_apart,
+    with_unknown_back,
+    write_document,
+)
+from lagline.session.edits import with_version
+from lagline.session.values import Move, Session, Version
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+SUFFIX = ".lagline-setup"
+KIND = DocumentKind("setup", "lagline/setup", version=1, largest_bytes=16 * 2**20)
+
+
+class SetupLane(Struct, frozen=True):
+    """What the setup does to lanes of one name."""
+
+    name: str
+    move: Move  # shift in samples at the setup's rate
+    pattern: str = ""  # file-name pattern (* and ?) that other takes' lanes are matched by; else the name
+
+
+class Setup(Struct, frozen=True):
+    name: str
+    rate_hz: int
+    lanes: tuple[SetupLane, ...]
+    anchor: str | None = None  # lane name
+    temperature_c: float = DEFAULT_TEMPERATURE_C
+    notes: str = ""
+    extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the file, kept
+
+
+def setup_of(session: Session, version: Version, name: str) -> Setup:
+    """The shifts and flips of a version, by lane name."""
+    anchor = None if session.anchor_id is None else session.lane(session.anchor_id).name
+    return Setup(
+        name=name,
+        rate_hz=session.rate_hz,
+        lanes=tuple(SetupLane(lane.name, version.move(lane.id)) for lane in session.lanes),
+        anchor=anchor,
+        temperature_c=session.temperature_c,
+        notes=version.note,
+    )
+
+
+def matched_lanes(setup: Setup, session: Session) -> dict[str, SetupLane]:
+    """Which lane of the setup each lane of the take is, by lane id; lanes without a match are left out.
+
+    First by pattern or by the very name, capitals ignored; then by what is left of the names when the
+    words all lanes of a take have in common ("song2_take3_...") are taken off both ends. A name that would
+    fit two ways is not matched.
+    """
+    pairs: dict[str, SetupLane] = {}
+    for lane in session.lanes:
+        fits = [known for known in setup.lanes if _fits(known, lane.name)]
+        if len(fits) == 1:
+            pairs[lane.id] = fits[0]
+    rest = [lane for lane in session.lanes if lane.id not in pairs]
+    unused = [known for known in setup.lanes if known not in pairs.values()]
+    cores = dict(
+        zip((lane.id for lane in session.lanes), _cores([x.name for x in session.lanes]), strict=True)
+    )
+    known_cores = dict(zip((x.name for x in setup.lanes), _cores([x.name for x in setup.lanes]), strict=True))
+    for lane in rest:
+        fits = [known for known in unused if known_cores[known.name] == cores[lane.id] != ()]
+        rivals = [other for other in rest if cores[other.id] == cores[lane.id]]
+        if len(fits) == 1 and len(rivals) == 1:
+            pairs[lane.id] = fits[0]
+    return pairs
+
+
+def applied(setup: Setup, session: Session, matches: dict[str, SetupLane]) -> Session:
+    """The session with the setup's moves in its current version, scaled to the session's rate.
+
+    Lanes that are not in `matches` stay as they are.
+    """
+    scale = session.rate_hz / setup.rate_hz
+    moves = dict(session.current_version.moves)
+    for lane_id, known in matches.items():
+        session.lane(lane_id)
+        moves[lane_id] = replace(known.move, shift_samples=known.move.shift_samples * scale)
+    return with_version(session, replace(session.current_version, moves=moves))
+
+
+def save_setup(setup: Setup, path: Path) -> None:
+    """Write a setup whole or not at all. Raises CannotWrite."""
+    write_document(path, with_unknown_back(msgspec.to_builtins(setup)), KIND)
+
+
+def load_setup(path: Path) -> Setup:
+    """Read a setup file. Raises FileMissing, NoPermission, SessionUnreadable, SessionTooNew."""
+    fields = with_unknown_apart(read_document(path, KIND), Setup)
+    try:
+        setup = msgspec.convert(fields, Setup)
+    except msgspec.ValidationError as error:
+        raise SessionUnreadable(path, str(error), KIND.word) from error
+    problem = _problem(setup)
+    if problem:
+        raise SessionUnreadable(path, problem, KIND.word)
+    return setup
+
+
+def _problem(setup: Setup) -> str | None:
+    if not 1 <= setup.rate_hz <= 10_000_000:
+        return f"a rate of {setup.rate_hz} Hz makes no sense"
+    if len({known.name.casefold() for known in setup.lanes}) != len(setup.lanes):
+        return "two lanes have the same name"
+    for known in setup.lanes:
+        move = known.move
+        if move.polarity not in (1, -1):
+            return f"the polarity of {known.name} is neither 1 nor -1"
+        if not (math.isfinite(move.shift_samples) and abs(move.shift_samples) <= 1e12):
+            return f"the shift of {known.name} makes no sense"
+        if not abs(move.rate_ppm) <= 1e5:
+            return f"the drift of {known.name} makes no sense"
+    return None
+
+
+def _fits(known: SetupLane, name: str) -> bool:
+    if known.pattern:
+        return fnmatch.fnmatchcase(name.casefold(), known.pattern.casefold())
+    return known.name.casefold() == name.casefold()
+
+
+def _cores(names: list[str]) -> list[tuple[str, ...]]:
+    """The words of each name without those that all of them begin and end with."""
+    words = [re.findall(r"[^\W_]+", name.casefold()) for name in names]
+    while len(words) > 1 and all(words) and len({first for first, *_ in words}) == 1:
+        words = [rest for _, *rest in words]
+    while len(words) > 1 and all(words) and len({last for *_, last in words}) == 1:
+        words = [rest for *rest, _ in words]
+    return [tuple(left) for left in words]

@@ -1,0 +1,126 @@
+"""Setups: made of a version, matched by name, applied to another take, saved and loaded."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
+from lagline.session.setup import (
+    Setup,
+    SetupLane,
+    applied,
+    load_setup,
+    matched_lanes,
+    save_setup,
+    setup_of,
+)
+from lagline.session.values import Lane, Move, Session, Source, Version
+
+SETUP = Setup(
+    name="chapel",
+    rate_hz=48000,
+    lanes=(
+        SetupLane("near", Move(100.5, -1)),
+        SetupLane("far mic", Move(0.0)),
+        SetupLane("pickup", Move(240.0)),
+    ),
+    anchor="far mic",
+)
+
+
+def take(*names: str, rate_hz: int = 48000) -> Session:
+    lanes = []
+    for number, name in enumerate(names):
+        source = Source(Path(f"/takes/{name}.wav"), 0, rate_hz, 1000, 9)
+        lanes.append(Lane(id=f"lane-{number}", name=name, source=source))
+    return Session(rate_hz=rate_hz, lanes=tuple(lanes))
+
+
+def matches(session: Session, setup: Setup = SETUP) -> dict[str, str]:
+    return {session.lane(key).name: known.name for key, known in matched_lanes(setup, session).items()}
+
+
+def test_a_setup_of_a_version_applied_to_the_same_take_gives_the_version_back() -> None:
+    session = take("near", "far mic")
+    version = Version("v1", "Shifted", {"lane-0": Move(12.25, -1, 1.5), "lane-1": Move()})
+    setup = setup_of(session, version, "again")
+    done = applied(setup, session, matched_lanes(setup, session))
+    assert done.current_version.moves == version.moves
+
+
+def test_names_are_matched_without_regard_to_capitals() -> None:
+    assert matches(take("NEAR", "Pickup", "vocal")) == {"NEAR": "near", "Pickup": "pickup"}
+
+
+def test_what_all_names_of_a_take_share_does_not_count() -> None:
+    session = take("song2_t03_near", "song2_t03_far-mic", "song2_t03_pickup")
+    assert matches(session) == {
+        "song2_t03_near": "near",
+        "song2_t03_far-mic": "far mic",
+        "song2_t03_pickup": "pickup",
+    }
+
+
+def test_a_pattern_decides_where_one_is_given() -> None:
+    setup = Setup("s", 48000, (SetupLane("near", Move(1.0), pattern="*close*"), SetupLane("far", Move())))
+    assert matches(take("my close one", "near"), setup) == {"my close one": "near"}
+
+
+def test_a_name_that_fits_two_ways_is_left_alone() -> None:
+    setup = Setup("s", 48000, (SetupLane("a", Move(1.0), pattern="x*"), SetupLane("b", Move(), pattern="*y")))
+    assert matches(take("xy", "z"), setup) == {}
+
+
+def test_shifts_keep_their_time_at_another_rate() -> None:
+    session = take("near", "far mic", rate_hz=96000)
+    done = applied(SETUP, session, matched_lanes(SETUP, session))
+    assert done.current_version.move("lane-0") == Move(201.0, -1)
+
+
+def test_saved_then_loaded_is_equal_and_unknown_keys_stay(tmp_path: Path) -> None:
+    path = tmp_path / "chapel.lagline-setup"
+    save_setup(SETUP, path)
+    assert load_setup(path) == SETUP
+    document = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps({**document, "stand": "the tall one"}), "utf-8")
+    save_setup(load_setup(path), path)
+    assert json.loads(path.read_text("utf-8"))["stand"] == "the tall one"
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"schema": "x"}, "does not begin"),
+        ({"version": None}, "version is not"),
+        ({"rate_hz": 0}, "rate of 0"),
+        ({"lanes": "all"}, "array"),
+        ({"lanes": [{"name": "a", "move": {}}, {"name": "A", "move": {}}]}, "same name"),
+        ({"lanes": [{"name": "a", "move": {"polarity": 3}}]}, "polarity of a"),
+        ({"lanes": [{"name": "a", "move": {"shift_samples": 1e30}}]}, "shift of a"),
+        ({"lanes": [{"name": "a", "move": {"rate_ppm": 1e30}}]}, "drift of a"),
+    ],
+)
+def test_senseless_setups_are_refused_in_words(tmp_path: Path, changes: dict[str, object], says: str) -> None:
+    path = tmp_path / "chapel.lagline-setup"
+    save_setup(SETUP, path)
+    path.write_text(json.dumps({**json.loads(path.read_text("utf-8")), **changes}), "utf-8")
+    with pytest.raises(SessionUnreadable, match=says) as caught:
+        load_setup(path)
+    assert "setup" in str(caught.value)
+
+
+def test_newer_missing_broken_and_unwritable_setups_are_named(tmp_path: Path) -> None:
+    path = tmp_path / "chapel.lagline-setup"
+    with pytest.raises(FileMissing, match="chapel"):
+        load_setup(path)
+    path.write_text("{", "utf-8")
+    with pytest.raises(SessionUnreadable, match="whole JSON"):
+        load_setup(path)
+    path.write_text('{"schema": "lagline/setup", "version": 7}', "utf-8")
+    with pytest.raises(SessionTooNew):
+        load_setup(path)
+    with pytest.raises(CannotWrite, match="nowhere"):
+        save_setup(SETUP, tmp_path / "nowhere" / "chapel.lagline-setup")
