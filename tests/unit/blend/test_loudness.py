@@ -1,0 +1,82 @@
+"""Loudness: blocks, short passages, silence, and the gains that match versions."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.support.fake_clips import ArrayClip, noise_clips, session_of
+
+from lagline.blend.loudness import KWeighting, LoudnessMeter, loudness, loudnesses, match_gains
+from lagline.session.values import ORIGINAL, Move, Version
+
+
+@settings(max_examples=25, deadline=None)
+@given(cuts=st.lists(st.integers(1, 95_999), max_size=5, unique=True))
+def test_blocks_of_any_size_measure_the_same(cuts: list[int]):
+    signal = np.random.default_rng(0).standard_normal((96_000, 2)).astype(np.float32) * 0.1
+    whole, parts = LoudnessMeter(48_000), LoudnessMeter(48_000)
+    whole.add(signal)
+    for part in np.split(signal, sorted(cuts)):
+        parts.add(part)
+    assert parts.integrated_lufs() == pytest.approx(whole.integrated_lufs(), abs=1e-9)
+
+
+def test_the_filter_is_the_recursive_one():
+    """A difference equation run sample by sample gives the same as overlap-save."""
+    from lagline.blend.loudness import k_coefficients
+
+    signal = np.random.default_rng(1).standard_normal(30_000)
+    slow = signal
+    for numerator, denominator in k_coefficients(48_000):
+        past_in, past_out, filtered = [0.0, 0.0], [0.0, 0.0], []
+        for value in slow:
+            out = numerator @ [value, *past_in] - denominator[1:] @ past_out
+            past_in, past_out = [value, past_in[0]], [out, past_out[0]]
+            filtered.append(out)
+        slow = np.array(filtered)
+    fast = KWeighting(48_000).filtered(np.column_stack([signal, signal]))
+    np.testing.assert_allclose(fast[:, 0], slow, atol=1e-11)
+
+
+def test_silence_and_nothing_are_minus_infinity():
+    clips = {"a": ArrayClip(np.zeros(48_000))}
+    session = session_of(clips)
+    assert loudness(session, ORIGINAL, clips, 0, 48_000) == -math.inf
+    assert loudness(session, ORIGINAL, clips, 0, 100) == -math.inf
+    assert loudness(session, ORIGINAL, clips, 100, 100) == -math.inf
+
+
+def test_a_short_passage_is_measured_without_gates():
+    tone = 0.1 * np.sin(2 * np.pi * 997 / 48_000 * np.arange(48_000))
+    clips = {"a": ArrayClip(tone)}
+    session = session_of(clips)
+    assert loudness(session, ORIGINAL, clips, 10_000, 10_000 + 9_600) == pytest.approx(
+        loudness(session, ORIGINAL, clips, 0, 48_000), abs=0.1
+    )
+
+
+def test_versions_measured_together_and_alone():
+    clips = noise_clips(2, 60_000)
+    version = Version(id="v1", name="x", moves={"a": Move(10.5)})
+    session = session_of(clips, version)
+    together = loudnesses(session, (ORIGINAL, version), clips, 0, 60_000)
+    assert together == [loudness(session, v, clips, 0, 60_000) for v in (ORIGINAL, version)]
+
+
+def test_a_measurement_can_be_stopped():
+    clips = noise_clips(1, 400_000)
+    loudnesses(session_of(clips), (ORIGINAL,), clips, 0, 400_000, cancelled=lambda: clips["a"].reads >= 2)
+    assert clips["a"].reads == 2
+
+
+@given(st.lists(st.one_of(st.floats(-80, 10), st.just(-math.inf)), min_size=1, max_size=6))
+def test_matching_only_turns_down_and_ends_level(values: list[float]):
+    gains = match_gains(values)
+    assert all(gain <= 0 for gain in gains)
+    matched = [value + gain for value, gain in zip(values, gains, strict=True) if math.isfinite(value)]
+    assert not matched or max(matched) - min(matched) < 1e-9
+    assert all(gain == 0 for value, gain in zip(values, gains, strict=True) if not math.isfinite(value))
