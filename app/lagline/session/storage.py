@@ -51,6 +51,12 @@ def save(session: Session, path: Path) -> None:
             write_whole(backup_path(path), path.read_bytes())
     except OSError as error:
         raise CannotWrite(backup_path(path), error.strerror or str(error)) from error
+    save_without_backup(session, path)
+
+
+def save_without_backup(session: Session, path: Path) -> None:
+    """`save` for files that are themselves a second copy. Raises CannotWrite."""
+    path = path.absolute()
     write_document(path, _fields(session, path.parent), KIND)
 
 

@@ -1,0 +1,74 @@
+"""Unsaved work survives a crash, and only then."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from lagline.errors import SessionUnreadable
+from lagline.session.autosave import (
+    autosave_path,
+    discard_autosave,
+    left_behind,
+    state_folder,
+    unsaved_left_behind,
+    write_autosave,
+)
+from lagline.session.storage import load, save
+from lagline.session.values import Session
+
+SESSION = Session(rate_hz=48000, lanes=(), notes="as edited")
+
+
+@pytest.fixture(autouse=True)
+def own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LAGLINE_STATE_DIR", str(tmp_path / "state"))
+
+
+def test_what_a_crash_left_is_found_beside_the_session(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    save(Session(rate_hz=48000, lanes=()), path)
+    assert left_behind(path) is None
+    write_autosave(SESSION, path)
+    assert left_behind(path) == SESSION
+    assert load(path).notes == ""
+
+
+def test_nothing_is_offered_after_an_orderly_end(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    write_autosave(SESSION, path)
+    discard_autosave(path)
+    assert left_behind(path) is None
+
+
+def test_an_autosave_older_than_the_session_is_not_offered(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    write_autosave(SESSION, path)
+    save(SESSION, path)
+    os.utime(autosave_path(path), ns=(1, 1))
+    assert left_behind(path) is None
+
+
+def test_a_damaged_autosave_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    autosave_path(path).write_text("{", "utf-8")
+    with pytest.raises(SessionUnreadable, match="autosave"):
+        left_behind(path)
+
+
+def test_never_saved_work_is_found_once_its_process_has_gone() -> None:
+    write_autosave(SESSION, None)
+    assert list(unsaved_left_behind()) == []  # this process still runs
+    code = (
+        "from lagline.session.autosave import write_autosave\n"
+        "from lagline.session.values import Session\n"
+        "write_autosave(Session(rate_hz=48000, lanes=(), notes='as edited'), None)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
+    (found,) = unsaved_left_behind()
+    assert found.parent == state_folder()
+    assert load(found) == SESSION
