@@ -12,7 +12,8 @@ LaglineError
 ├── TakeError           the recordings as a set
 │   ├── NoRecordings
 │   ├── NothingReadable  every file was refused, each for its own reason
-│   └── TooFewLanes
+│   ├── TooFewLanes
+│   └── JournalMismatch  a batch folder that was begun for something else
 ├── SessionError        a session file
 │   ├── SessionUnreadable
 │   ├── SessionTooNew
@@ -123,6 +124,15 @@ class TooFewLanes(TakeError):
         super().__init__(
             f"Lining up needs at least two lanes that can be read; here: {listed}. "
             f"Add another recording of the same performance."
+        )
+
+
+class JournalMismatch(TakeError):
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path} can't be gone on with ({reason}). "
+            f"Choose another folder for the results, or delete this one."
         )
 
 

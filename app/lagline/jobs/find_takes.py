@@ -1,0 +1,86 @@
+"""Find the takes below a folder: one a folder, or by the pattern of the file names."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections import defaultdict
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.errors import NoRecordings
+from lagline.media.probe import AUDIO_SUFFIXES
+
+
+class FoundTake(Struct, frozen=True):
+    name: str  # unique below the root, with forward slashes, the same on every system
+    paths: tuple[Path, ...]
+
+
+def pattern_regex(pattern: str) -> re.Pattern[str]:
+    """A file-name pattern such as `{take}_{lane}` as a regular expression over the name without ending.
+
+    `{take}` takes as much as it can, `{lane}` the rest, `*` anything. Raises ValueError unless both are
+    there once.
+    """
+    if pattern.count("{take}") != 1 or pattern.count("{lane}") != 1:
+        raise ValueError(f"{pattern!r} is not a pattern: it names {{take}} once and {{lane}} once")
+    words = {"{take}": "(?P<take>.+)", "{lane}": "(?P<lane>.+)", "*": ".*"}
+    parts = re.split(r"(\{take\}|\{lane\}|\*)", pattern)
+    return re.compile("".join(words.get(part, re.escape(part)) for part in parts), re.IGNORECASE)
+
+
+def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = None) -> list[FoundTake]:
+    """The takes below `root`, sorted by name.
+
+    Without a pattern every folder that directly holds two recordings or more is a take. With one, the files
+    of a folder whose names match are sorted into takes by what `{take}` stands for. `leave_out` is a folder
+    that is not searched (where results go). Links to folders are not followed.
+
+    Raises
+    ------
+    NoRecordings
+        No take is there.
+    ValueError
+        The pattern is none.
+    """
+    regex = None if pattern is None else pattern_regex(pattern)
+    takes: list[FoundTake] = []
+    for place, folders, names in os.walk(root):
+        folder = Path(place)
+        folders[:] = sorted(
+            name for name in folders if not name.startswith(".") and not _same(folder / name, leave_out)
+        )
+        files = [folder / name for name in sorted(names) if _is_recording(name)]
+        relative = folder.relative_to(root).as_posix()
+        groups: dict[str, list[Path]] = defaultdict(list)
+        for file in files:
+            match = regex.fullmatch(file.stem) if regex else None
+            if regex is None:
+                groups[relative if relative != "." else root.absolute().name].append(file)
+            elif match:
+                name = match["take"]
+                groups[name if relative == "." else f"{relative}/{name}"].append(file)
+        takes += [FoundTake(name, tuple(paths)) for name, paths in groups.items() if len(paths) > 1]
+    if not takes:
+        raise NoRecordings([root])
+    return sorted(takes, key=lambda take: take.name)
+
+
+def shard(takes: list[FoundTake], number: int, of: int) -> list[FoundTake]:
+    """Every `of`-th take, starting with the `number`-th (1-based): shards share nothing and miss nothing.
+
+    Raises ValueError unless 1 <= number <= of.
+    """
+    if not 1 <= number <= of:
+        raise ValueError(f"there is no shard {number} of {of}")
+    return takes[number - 1 :: of]
+
+
+def _is_recording(name: str) -> bool:
+    return Path(name).suffix.lower() in AUDIO_SUFFIXES and not name.startswith(".")
+
+
+def _same(folder: Path, other: Path | None) -> bool:
+    return other is not None and folder.absolute() == other.absolute()
