@@ -1,0 +1,1 @@
+"""Parts of the demo generator: instruments, rooms, microphones, the two takes. numpy and scipy only."""
