@@ -1,0 +1,38 @@
+"""Peaks of a match curve and steps among points: pure numpy, no Qt."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+def peak_places(curve: FloatArray, least: float = 0.1) -> NDArray[np.intp]:
+    """Indices of the local maxima of |curve| that reach `least` of the highest, ascending."""
+    height = np.abs(np.asarray(curve, dtype=np.float64))
+    if len(height) < 3 or not height.max() > 0:
+        return np.zeros(0, dtype=np.intp)
+    inner = (height[1:-1] > height[:-2]) & (height[1:-1] >= height[2:])
+    places = np.flatnonzero(inner) + 1
+    return places[height[places] >= least * height.max()]
+
+
+def refined_place(curve: FloatArray, index: int) -> float:
+    """Index of the top of the parabola through a local maximum of |curve| and its neighbours."""
+    if not 0 < index < len(curve) - 1:
+        return float(index)
+    left, middle, right = (abs(float(curve[index + by])) for by in (-1, 0, 1))
+    bend = left - 2 * middle + right
+    return index + (0.5 * (left - right) / bend if bend < 0 else 0.0)
+
+
+def nearest(places: FloatArray, x: float) -> int | None:
+    """Index of the place nearest to `x`; None when there is none."""
+    return int(np.argmin(np.abs(places - x))) if len(places) else None
+
+
+def following(places: FloatArray, x: float, by: int, *, closer_than: float = 1e-6) -> float | None:
+    """The next place after (`by` 1) or before (`by` -1) `x`; None at the end. `places` ascending."""
+    left = places[places > x + closer_than] if by > 0 else places[places < x - closer_than][::-1]
+    return float(left[0]) if len(left) else None

@@ -1,0 +1,186 @@
+"""The match curve: how well a lane fits the anchor at every arrival, with its sign."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QWidget
+
+from lagline.desk.panels.curves import following, peak_places, refined_place
+from lagline.desk.panels.figures import place_text, signed
+from lagline.desk.panels.plot_pane import PlotPane
+from lagline.desk.theme import Theme
+from lagline.session.findings import Finding
+from lagline.session.values import Session
+
+HARDLY = 0.05
+REACH_PX = 7.0  # a pointer this near to a peak means the peak
+
+
+class MatchPlot(PlotPane):
+    """Match against arrival, -1..1: below zero the lane fits when it is flipped.
+
+    Signals
+    -------
+    place_requested(str lane_id, float arrival_samples) : put the lane so that this arrival is lined up: its
+        shift becomes -arrival_samples. A click, or Enter at the cursor. A click near a peak means the peak;
+        with Shift it means exactly that place.
+
+    Keys: Left and Right 1 sample, with Shift 0.1, with Ctrl 10; Up and Down the next and previous peak;
+    Home the finding; Enter puts the lane at the cursor.
+    """
+
+    place_requested = Signal(str, float)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(
+            "Match against arrival",
+            "No match curve yet",
+            "Measure the take and choose a lane: here will stand how well it fits the anchor at every "
+            "arrival. Click a peak to put the lane there.",
+            parent,
+        )
+        self.setToolTip(
+            "Click a peak to put the lane there (Shift: exactly at the pointer). Left and Right move by 1 "
+            "sample, Shift 0.1, Ctrl 10; Up and Down change peak; Enter puts the lane there."
+        )
+        self._session: Session | None = None
+        self._finding: Finding | None = None
+        self._x: np.ndarray = np.zeros(0)
+        self._y: np.ndarray = np.zeros(0)
+        self._peaks = np.zeros(0)
+        self._drawn: list[pg.GraphicsObject] = []
+        self.plot.setLabel("bottom", "arrival, samples")
+        self.plot.setLabel("left", "match")
+        self.plot.setYRange(-1.05, 1.05)
+        self.follow_theme()
+
+    def show_finding(self, session: Session | None, finding: Finding | None) -> None:
+        """Show a lane's curve, its runners-up, and where the current version has the lane."""
+        same_curve = finding is self._finding and session is not None
+        self._session, self._finding = session, finding
+        curve = finding.evidence.curve if finding is not None else ()
+        self.show_plot(bool(curve) and session is not None)
+        if not self.has_plot or finding is None:
+            return
+        if not same_curve:
+            evidence = finding.evidence
+            self._y = np.asarray(curve, dtype=np.float64)
+            self._x = evidence.curve_start_samples + evidence.curve_step_samples * np.arange(len(self._y))
+            at = [refined_place(self._y, int(index)) for index in peak_places(self._y)]
+            self._peaks = evidence.curve_start_samples + evidence.curve_step_samples * np.asarray(at)
+            self.limit_view(float(self._x[0]), float(self._x[-1]))
+            self.plot.setXRange(float(self._x[0]), float(self._x[-1]), padding=0)
+            height = max(1.3 * float(np.abs(self._y).max()), 0.1)
+            self.plot.setYRange(-height, height, padding=0)
+            self.cursor_line.setVisible(False)
+        self.redraw(self.theme)
+        if not same_curve:
+            self.say(self._summary())
+
+    def redraw(self, theme: Theme) -> None:
+        for item in self._drawn:
+            self.plot.removeItem(item)
+        self._drawn = []
+        finding, session = self._finding, self._session
+        if not self.has_plot or finding is None or session is None:
+            return
+        self._add(pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)))
+        self._add(pg.PlotCurveItem(self._x, self._y, pen=pg.mkPen(theme.text, width=1), antialias=True))
+        move = session.current_version.move(finding.lane_id)
+        self._add(
+            pg.InfiniteLine(
+                pos=-move.shift_samples,
+                pen=pg.mkPen(theme.accent, width=1),
+                label="now",
+                labelOpts={"position": 0.06, "color": theme.accent, "movable": False},
+            )
+        )
+        self._mark_candidates(theme, finding)
+
+    def _mark_candidates(self, theme: Theme, finding: Finding) -> None:
+        marks = [(runner.arrival_samples, str(n + 1)) for n, runner in enumerate(finding.runners_up)]
+        if finding.arrival_samples is not None:
+            marks.insert(0, (finding.arrival_samples, "finding"))
+        for place, text in marks:
+            if not self._x[0] <= place <= self._x[-1]:
+                continue
+            height = float(np.interp(place, self._x, self._y))
+            is_finding = text == "finding"
+            self._add(
+                pg.ScatterPlotItem(
+                    [place],
+                    [height],
+                    symbol="o" if is_finding else "d",
+                    size=9,
+                    pen=pg.mkPen(theme.text, width=1),
+                    brush=pg.mkBrush(theme.ok if is_finding else theme.surface),
+                )
+            )
+            label = pg.TextItem(text, color=theme.text, anchor=(0.5, 1.15 if height >= 0 else -0.15))
+            label.setPos(place, height)
+            self._add(label)
+        if finding.first_sound_samples is not None:
+            pen = pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DotLine)
+            self._add(pg.InfiniteLine(pos=finding.first_sound_samples, pen=pen))
+
+    def _add(self, item: pg.GraphicsObject) -> None:
+        self._drawn.append(item)
+        self.plot.addItem(item, ignoreBounds=True)
+
+    def _summary(self) -> str:
+        assert self._finding is not None
+        found = len(self._peaks)
+        if self._finding.arrival_samples is None:
+            return f"No arrival proposed. {found} peaks; the curve is shown so that you can judge."
+        first = self._finding.first_sound_samples
+        dotted = "" if first is None else f" Dotted: first sound, {signed(first, 1)} samples."
+        return f"Finding at {signed(self._finding.arrival_samples, 2)} samples.{dotted}"
+
+    def snapped(self, x: float, y: float, free: bool) -> float:
+        x = float(np.clip(x, self._x[0], self._x[-1]))
+        if free or not len(self._peaks):
+            return x
+        width, _ = self.per_pixel()
+        near = self._peaks[np.abs(self._peaks - x) <= REACH_PX * width]
+        if not len(near):
+            return x
+        heights = np.abs(np.interp(near, self._x, self._y))
+        return float(near[int(np.argmax(heights))])  # of several, the one that stands out
+
+    def cursor_moved(self, x: float) -> None:
+        if self._session is None:
+            return
+        match = float(np.interp(x, self._x, self._y))
+        fits = "fits flipped" if match < 0 else "fits as it is"
+        if abs(match) < HARDLY:
+            fits = "hardly fits"
+        place = place_text(x, self._session.rate_hz, self._session.temperature_c)
+        self.say(f"{place}\nmatch {signed(match, 2)}, {fits}")
+
+    def cursor_chosen(self, x: float) -> None:
+        if self._finding is not None:
+            self.place_requested.emit(self._finding.lane_id, x)
+
+    def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
+        x = float(self.cursor_line.value()) if self.cursor_line.isVisible() else self._home()
+        if key == Qt.Key.Key_Home:
+            return self._home()
+        if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            by = 1.0
+            if modifiers & Qt.KeyboardModifier.ShiftModifier:
+                by = 0.1
+            elif modifiers & Qt.KeyboardModifier.ControlModifier:
+                by = 10.0
+            x += by if key == Qt.Key.Key_Right else -by
+            return float(np.clip(x, self._x[0], self._x[-1]))
+        if key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            peak = following(self._peaks, x, 1 if key == Qt.Key.Key_Up else -1)
+            return x if peak is None else peak
+        return None
+
+    def _home(self) -> float:
+        assert self._finding is not None
+        arrival = self._finding.arrival_samples
+        return float(np.clip(0.0 if arrival is None else arrival, self._x[0], self._x[-1]))

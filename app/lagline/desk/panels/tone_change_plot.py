@@ -1,0 +1,153 @@
+"""What the shifts do to the tone of the blend: change per third octave, fine change, predicted notches."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QWidget
+
+from lagline.analysis.notches import PairComb
+from lagline.analysis.tone import ToneReport
+from lagline.desk.panels.curves import following, nearest
+from lagline.desk.panels.figures import frequency_text, signed
+from lagline.desk.panels.plot_pane import PlotPane
+from lagline.desk.theme import Theme
+
+MOST_NOTCHES = 12  # more would be a grey wall
+LEAST_RANGE_DB = 3.0
+
+
+class ToneChangePlot(PlotPane):
+    """Level of one version over another, dB: bars per third octave, a line for the fine change, and marks
+    where two lanes would cancel before (dotted) and after (dashed).
+
+    Receives `show_report(report, from_id, to_id, before, after)`. Keys: Left and Right step through the
+    bands.
+    """
+
+    looked_at = Signal(float)  # Hz under the cursor
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(
+            "Tone change of the blend",
+            "No tone change yet",
+            "Line up a lane or two: here will stand what that does to the tone of the blend, third octave "
+            "by third octave, for the loop or the view.",
+            parent,
+            frequency_axis=True,
+        )
+        self.setToolTip("Bars: change per third octave. Left and Right step through the bands.")
+        self._centres = np.zeros(0)
+        self._change = np.zeros(0)
+        self._fine_x = np.zeros(0)
+        self._fine = np.zeros(0)
+        self._names = ("", "")
+        self._before: PairComb | None = None
+        self._after: PairComb | None = None
+        self._nominal: tuple[float, ...] = ()
+        self._drawn: list[pg.GraphicsObject] = []
+        self.plot.setLabel("bottom", "frequency, Hz")
+        self.plot.setLabel("left", "change, dB")
+        self.follow_theme()
+
+    def show_report(
+        self,
+        report: ToneReport | None,
+        from_id: str = "original",
+        to_id: str = "v1",
+        *,
+        names: tuple[str, str] = ("Original", "Shifted"),
+        before: PairComb | None = None,
+        after: PairComb | None = None,
+    ) -> None:
+        """Show the change from one version to another; `before` and `after` predict a pair's notches."""
+        change = report.band_change_db(from_id, to_id) if report is not None else ()
+        if report is None or not change:
+            self.show_plot(False)
+            return
+        self._nominal = tuple(band.nominal_hz for band in report.bands)
+        self._centres = np.log10([band.centre_hz for band in report.bands])
+        self._change = np.asarray(change)
+        self._fine_x = np.log10(report.fine_hz)
+        self._fine = np.asarray(report.fine_change_db(from_id, to_id))
+        self._names, self._before, self._after = names, before, after
+        self.show_plot(True)
+        low, high = float(self._centres[0]) - 0.05, float(self._centres[-1]) + 0.05
+        self.limit_view(low, high)
+        self.plot.setXRange(low, high, padding=0)
+        reach = max(LEAST_RANGE_DB, 1.15 * float(np.abs(self._change).max()))
+        self.plot.setYRange(-reach, reach, padding=0)
+        self.redraw(self.theme)
+        self.say(self._summary())
+
+    def redraw(self, theme: Theme) -> None:
+        for item in self._drawn:
+            self.plot.removeItem(item)
+        self._drawn = []
+        if not self.has_plot:
+            return
+        self._mark(theme, self._before, Qt.PenStyle.DotLine)
+        self._mark(theme, self._after, Qt.PenStyle.DashLine)
+        self._add(
+            pg.BarGraphItem(
+                x=self._centres,
+                height=self._change,
+                width=0.08,
+                pen=pg.mkPen(theme.text_muted, width=1),
+                brush=pg.mkBrush(theme.accent_soft),
+            )
+        )
+        self._add(pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)))
+        pen = pg.mkPen(theme.text, width=1)
+        self._add(pg.PlotCurveItem(self._fine_x, self._fine, pen=pen, antialias=True))
+
+    def _mark(self, theme: Theme, comb: PairComb | None, style: Qt.PenStyle) -> None:
+        if comb is None:
+            return
+        for notch in _spread(comb.notches_hz):
+            self._add(
+                pg.InfiniteLine(pos=math.log10(notch), pen=pg.mkPen(theme.warning, width=1, style=style))
+            )
+
+    def _add(self, item: pg.GraphicsObject) -> None:
+        self._drawn.append(item)
+        self.plot.addItem(item, ignoreBounds=True)
+
+    def _summary(self) -> str:
+        most = int(np.argmax(np.abs(self._change)))
+        text = (
+            f"{self._names[1]} against {self._names[0]}: most at {frequency_text(self._nominal[most])}, "
+            f"{signed(float(self._change[most]), 1)} dB."
+        )
+        for comb, word in ((self._before, "dotted, before"), (self._after, "dashed, after")):
+            if comb is not None and comb.notches_hz:
+                text += f" First notch {word}: {frequency_text(comb.notches_hz[0])}."
+        return text
+
+    def cursor_moved(self, x: float) -> None:
+        index = nearest(self._centres, x)
+        if index is None:
+            return
+        fine = float(np.interp(x, self._fine_x, self._fine))
+        change = signed(float(self._change[index]), 1)
+        self.say(
+            f"{frequency_text(self._nominal[index])} third octave: {change} dB. "
+            f"At {frequency_text(10**x)}: {signed(fine, 1)} dB."
+        )
+        self.looked_at.emit(10**x)
+
+    def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
+        if key not in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            return None
+        x = float(self.cursor_line.value()) if self.cursor_line.isVisible() else 3.0
+        there = following(self._centres, x, 1 if key == Qt.Key.Key_Right else -1)
+        return x if there is None else there
+
+
+def _spread(notches_hz: Sequence[float]) -> Sequence[float]:
+    """The first notches, as many as can be told apart on a logarithmic axis."""
+    return notches_hz[:MOST_NOTCHES]

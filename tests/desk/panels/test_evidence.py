@@ -1,0 +1,168 @@
+"""The evidence plots, driven by mouse and keys."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import QPoint, QPointF, Qt
+from tests.support.invented_session import session
+from tests.support.readers import reader
+
+from lagline.analysis.notches import pair_comb
+from lagline.analysis.tone import measure_tone
+from lagline.desk.panels.evidence import EvidencePanel
+from lagline.desk.panels.plot_pane import PlotPane
+
+
+@pytest.fixture
+def panel(qtbot) -> EvidencePanel:
+    panel = EvidencePanel()
+    qtbot.addWidget(panel)
+    panel.resize(640, 360)
+    panel.show_session(session())
+    panel.show_lane("near")
+    panel.show()
+    panel.activateWindow()
+    qtbot.waitExposed(panel)
+    return panel
+
+
+def on_plot(pane: PlotPane, x: float, y: float) -> QPoint:
+    """Where plot coordinates are, in pixels of the plot's viewport."""
+    box = pane.plot.getPlotItem().getViewBox()
+    return pane.plot.mapFromScene(box.mapViewToScene(QPointF(x, y)))
+
+
+def click(qtbot, pane: PlotPane, x: float, y: float, modifier=Qt.KeyboardModifier.NoModifier) -> None:
+    at = on_plot(pane, x, y)
+    qtbot.mouseMove(pane.plot.viewport(), at)
+    qtbot.mouseClick(pane.plot.viewport(), Qt.MouseButton.LeftButton, modifier, at)
+
+
+def test_click_near_a_peak_puts_the_lane_on_the_peak(qtbot, panel) -> None:
+    pixel = panel.match.per_pixel()[0]
+    with qtbot.waitSignal(panel.place_requested) as asked:
+        click(qtbot, panel.match, -101.37 + 3 * pixel, 0.3)
+    lane_id, arrival = asked.args
+    assert lane_id == "near"
+    assert arrival == pytest.approx(-101.37, abs=0.1)
+
+
+def test_click_with_shift_puts_the_lane_exactly_there(qtbot, panel) -> None:
+    with qtbot.waitSignal(panel.place_requested) as asked:
+        click(qtbot, panel.match, -90.0, 0.3, Qt.KeyboardModifier.ShiftModifier)
+    assert asked.args[1] == pytest.approx(-90.0, abs=panel.match.per_pixel()[0])
+
+
+def test_keys_walk_the_curve_and_enter_puts_the_lane_there(qtbot, panel) -> None:
+    pane = panel.match
+    pane.setFocus()
+    qtbot.keyClick(pane, Qt.Key.Key_Home)
+    assert "−101.37 samples" in pane.said
+    assert "fits flipped" in pane.said
+    qtbot.keyClick(pane, Qt.Key.Key_Right)
+    qtbot.keyClick(pane, Qt.Key.Key_Right, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(pane, Qt.Key.Key_Left, Qt.KeyboardModifier.ShiftModifier)
+    with qtbot.waitSignal(panel.place_requested) as asked:
+        qtbot.keyClick(pane, Qt.Key.Key_Return)
+    assert asked.args[1] == pytest.approx(-101.37 + 1 + 10 - 0.1)
+    assert pane.accessibleDescription() == pane.said
+
+
+def test_up_and_down_go_from_peak_to_peak(qtbot, panel) -> None:
+    pane = panel.match
+    qtbot.keyClick(pane, Qt.Key.Key_Home)
+    qtbot.keyClick(pane, Qt.Key.Key_Up)
+    there = float(pane.cursor_line.value())
+    curve = np.abs(np.interp([there - 0.5, there, there + 0.5], pane._x, pane._y))
+    assert there > -101
+    assert curve[1] >= curve.min()
+    qtbot.keyClick(pane, Qt.Key.Key_Down)
+    assert float(pane.cursor_line.value()) == pytest.approx(-101.37, abs=0.2)
+
+
+def test_click_on_a_dot_goes_to_that_passage(qtbot, panel) -> None:
+    panel.tabs.setCurrentWidget(panel.over_time)
+    pane = panel.over_time
+    with qtbot.waitSignal(panel.passage_hovered), qtbot.waitSignal(panel.passage_requested) as asked:
+        click(qtbot, pane, pane._time[7], pane._arrival[7])
+    assert asked.args == [pytest.approx(pane._time[7])]
+    assert "samples" in pane.said
+
+
+def test_click_beside_every_dot_goes_nowhere(qtbot, panel) -> None:
+    panel.tabs.setCurrentWidget(panel.over_time)
+    pane = panel.over_time
+    with qtbot.assertNotEmitted(panel.passage_requested):
+        click(qtbot, pane, pane._time[7], float(np.mean([pane._arrival.min(), pane._arrival.max()])))
+
+
+def test_keys_walk_the_passages(qtbot, panel) -> None:
+    panel.tabs.setCurrentWidget(panel.over_time)
+    pane = panel.over_time
+    qtbot.keyClick(pane, Qt.Key.Key_Home)
+    qtbot.keyClick(pane, Qt.Key.Key_Right)
+    with qtbot.waitSignal(panel.passage_requested) as asked:
+        qtbot.keyClick(pane, Qt.Key.Key_Return)
+    assert asked.args == [pytest.approx(pane._time[1])]
+
+
+def test_coherence_reads_out_under_the_cursor(qtbot, panel) -> None:
+    panel.tabs.setCurrentWidget(panel.coherence)
+    assert "180 Hz to 7.4 kHz decided the arrival" in panel.coherence.said
+    qtbot.keyClick(panel.coherence, Qt.Key.Key_Right)
+    assert "coherence 0." in panel.coherence.said
+    assert "°" in panel.coherence.said
+
+
+def test_tone_change_names_the_largest_change_and_the_first_notch(qtbot, panel) -> None:
+    source = 0.1 * np.random.default_rng(1).standard_normal(96_000)
+    late = np.concatenate((np.zeros(48), source[:-48]))
+    report = measure_tone(
+        {"original": reader((source + late)[:, None]), "v1": reader(2 * source[:, None])},
+        [reader(source), reader(late)],
+        0,
+        96_000,
+        48_000,
+    )
+    panel.tabs.setCurrentWidget(panel.tone)
+    panel.tone.show_report(report, before=pair_comb(48, 48_000))
+    assert "most at 500 Hz" in panel.tone.said
+    assert "First notch dotted, before: 500 Hz" in panel.tone.said
+    qtbot.keyClick(panel.tone, Qt.Key.Key_Left)
+    assert "800 Hz third octave" in panel.tone.said
+
+
+@pytest.mark.parametrize("name", ["match", "over_time", "coherence", "tone"])
+def test_without_findings_each_plot_says_what_would_be_here_and_what_to_do(panel, name) -> None:
+    panel.show_session(session(measured=False))
+    panel.tone.show_report(None)
+    pane = getattr(panel, name)
+    assert not pane.has_plot
+    assert "here will stand" in pane.empty.text()
+    assert any(verb in pane.empty.text() for verb in ("Measure", "Line up"))
+
+
+def test_the_anchor_is_named_as_such(panel) -> None:
+    panel.show_lane("room")
+    assert panel._title.text() == "Room is the anchor: choose another lane"
+
+
+def test_an_edit_keeps_zoom_and_cursor(qtbot, panel) -> None:
+    pane = panel.match
+    pane.plot.setXRange(-150, -50, padding=0)
+    qtbot.keyClick(pane, Qt.Key.Key_Home)
+    now = session()
+    panel.show_session(replace(now, versions=(replace(now.versions[0], moves={}),), alignment=now.alignment))
+    before = pane.plot.viewRange()[0]
+    panel.show_session(replace(panel._session, name="Another name"))
+    assert pane.plot.viewRange()[0] == before
+
+
+def test_zoom_stays_inside_the_data(panel) -> None:
+    pane = panel.match
+    pane.plot.setXRange(-5000, 5000, padding=0)
+    low, high = pane.plot.viewRange()[0]
+    assert low >= pane._x[0] - 1e-6
+    assert high <= pane._x[-1] + 1e-6
