@@ -1,0 +1,196 @@
+"""Renders what will be heard, ahead of the audio thread, and offers it new reels after seeks and edits."""
+
+from __future__ import annotations
+
+import math
+import threading
+import time
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from msgspec import Struct
+
+from lagline.blend.mix import ClipLike, FloatArray, render_versions
+from lagline.playback.fades import rise
+from lagline.playback.mixer import READY_S, Mixer
+from lagline.playback.programme import Programme, loop_allowed
+from lagline.playback.reels import Handover, Reel
+from lagline.playback.steady import SteadyClips
+from lagline.session.values import ORIGINAL_ID, Session, Version
+
+AHEAD_S = 2.0  # length of the rings
+SLICE_S = 0.04  # rendered at a time, so that a command waits no longer
+BLEND_IN_S = 0.02  # an edit while playing goes over from the old to the new sound
+LEAST_MARGIN_S = 0.015
+MOST_MARGIN_S = 0.2
+
+ClipOpener = Callable[[Session], Mapping[str, ClipLike]]
+
+
+class Material(Struct, frozen=True):
+    """What is to be rendered: the session, the versions kept ready for switching, the loop."""
+
+    session: Session
+    version_ids: tuple[str, ...] = (ORIGINAL_ID,)
+    loop: tuple[int, int] | None = None
+
+    def programme_end(self) -> int:
+        return self.session.span(*self.versions())[1]
+
+    def versions(self) -> tuple[Version, ...]:
+        return tuple(self.session.version(version_id) for version_id in self.version_ids)
+
+
+class Feeder:
+    """Keeps the mixer supplied.
+
+    `show` and `jump` may be called from any thread; `work` belongs to one. An edit takes effect a margin
+    ahead of the playhead that grows when rendering is slow: a splice that the audio thread has passed is
+    refused by it and made again further ahead.
+    """
+
+    def __init__(self, mixer: Mixer, open_clips: ClipOpener, report: Callable[[str], None]) -> None:
+        self.mixer = mixer
+        self.woken = threading.Event()
+        self.block_frames = 512  # of the device; set by the engine
+        self._clips = SteadyClips(open_clips, report)
+        self._rate_hz = mixer.rate_hz
+        self._wanted: Material | None = None
+        self._jump_to: int | None = None
+        self._material: Material | None = None  # what the newest reel is rendered from
+        self._before: Material | None = None  # what the reel before it was rendered from
+        self._reel: Reel | None = None  # the newest reel: playing, or offered
+        self._pending: Handover | None = None
+        self._margin_s = LEAST_MARGIN_S
+
+    def show(self, material: Material) -> None:
+        """Render from this from now on; what plays goes over to it as soon as it can."""
+        self._wanted = material
+        self.woken.set()
+
+    def jump(self, position: int) -> None:
+        """Go on from a session time: at once, and from there when play is pressed."""
+        self._jump_to = position
+        self.woken.set()
+
+    def work(self) -> bool:
+        """Do one short piece of work; False when there is nothing to do."""
+        self._settle_pending()
+        position, self._jump_to = self._jump_to, None
+        wanted = self._wanted
+        if wanted is None:
+            return False
+        if position is not None or self._reel is None:
+            self._start_at(0 if position is None else position, wanted)
+            return True
+        if wanted is not self._material and self._go_over(wanted):
+            return True
+        return self._top_up()
+
+    def _settle_pending(self) -> None:
+        """Learn what the audio thread did with the last offer."""
+        if self._pending is None or self.mixer.answered[0] is not self._pending:
+            return
+        if not self.mixer.answered[1]:  # refused: too late, so do it again with more room
+            self._margin_s = min(2.0 * self._margin_s, MOST_MARGIN_S)
+            self._reel, self._material = self._pending.base, self._before
+        self._pending = None
+
+    def _start_at(self, position: int, material: Material) -> None:
+        """Offer a reel that begins at a session time."""
+        loop = loop_allowed(material.loop, self._rate_hz)
+        reel = self._new_reel(Programme(position, material.programme_end(), loop), material)
+        self._render(reel, material, round(READY_S * self._rate_hz))
+        self._offer(Handover(reel), material)
+
+    def _go_over(self, material: Material) -> bool:
+        """Offer a reel of changed material that goes on from what plays; False to try again later."""
+        pending, (playing, index) = self._pending, self.mixer.place
+        if playing is None or (pending is not None and pending.at is None):
+            offered = pending.reel if pending else self._reel
+            self._start_at(offered.programme.start if offered else 0, material)  # a jump not yet made
+            return True
+        loop = loop_allowed(material.loop, self._rate_hz)
+        if loop is not None and loop != playing.programme.loop and playing.programme.position(index) >= loop[1]:
+            self._start_at(loop[0], material)
+            return True
+        if not self.mixer.wanted.playing:
+            self._splice(playing, index, material, loop, overlap=0)
+            return True
+        began = time.perf_counter()
+        at = index + round(self._margin_s * self._rate_hz) + 2 * self.block_frames
+        overlap = round(BLEND_IN_S * self._rate_hz)
+        # The old sound must be there to come from. Near the end there is none: the change is made when it
+        # has stopped.
+        if pending is not None or playing.written < at + overlap:
+            return False
+        self._splice(playing, at, material, loop, overlap)
+        needed_s = 1.5 * (time.perf_counter() - began)
+        self._margin_s = min(max(LEAST_MARGIN_S, needed_s, 0.95 * self._margin_s), MOST_MARGIN_S)
+        return True
+
+    def _splice(
+        self, playing: Reel, at: int, material: Material, loop: tuple[int, int] | None, overlap: int
+    ) -> None:
+        """Offer a reel that follows from a frame of the playing one."""
+        programme = playing.programme.continued(at, loop, material.programme_end())
+        reel = self._new_reel(programme, material)
+        if overlap:
+            self._render(reel, material, overlap, coming_from=(playing, at))
+        self._render(reel, material, round(READY_S * self._rate_hz))
+        self._offer(Handover(reel, playing, at), material)
+
+    def _top_up(self) -> bool:
+        reel, material = self._reel, self._material
+        if reel is None or material is None:
+            return False
+        playing, index = self.mixer.place
+        room = reel.room(index if playing is reel else 0)
+        frames = min(room, round(SLICE_S * self._rate_hz))
+        if frames <= 0 or (room < round(SLICE_S * self._rate_hz) and not _ends(reel, frames)):
+            return False
+        self._render(reel, material, frames)
+        return True
+
+    def _new_reel(self, programme: Programme, material: Material) -> Reel:
+        return Reel(programme, material.version_ids, math.ceil(AHEAD_S * self._rate_hz))
+
+    def _offer(self, handover: Handover, material: Material) -> None:
+        self._before, self._material = self._material, material
+        self._reel, self._pending = handover.reel, handover
+        self.mixer.offer = handover
+
+    def _render(
+        self, reel: Reel, material: Material, frames: int, coming_from: tuple[Reel, int] | None = None
+    ) -> None:
+        """Append programme frames to the reel, as far as it goes on."""
+        clips = self._clips.of(material.session)
+        for stretch in reel.programme.stretches(reel.written, frames):
+            blocks = render_versions(
+                material.session, material.versions(), clips, stretch.position, stretch.frames
+            )
+            gain = reel.programme.seam_gain(stretch, self._rate_hz)
+            if gain is not None:
+                blocks = [block * gain for block in blocks]
+            if coming_from is not None:
+                _blend_in(blocks, reel, *coming_from, stretch.index, frames)
+            reel.write(blocks)
+
+
+def _blend_in(blocks: list[FloatArray], reel: Reel, old: Reel, at: int, index: int, overlap: int) -> None:
+    """Let the blocks, frames of `reel` from `index` on, begin as the old reel's sound and end as their own.
+
+    Where old and new are equal the result is bit for bit the same.
+    """
+    weight = rise(overlap)[index : index + len(blocks[0])]
+    for slot, version_id in enumerate(reel.version_ids):
+        old_slot = old.slots.get(version_id)
+        if old_slot is not None:
+            before = np.empty_like(blocks[slot])
+            old.copy(old_slot, at + index, before)
+            blocks[slot] = before + (blocks[slot] - before) * weight
+
+
+def _ends(reel: Reel, frames: int) -> bool:
+    length = reel.programme.length
+    return length is not None and reel.written + frames >= length

@@ -1,0 +1,197 @@
+"""The audio thread's work: copy, fade, weigh, limit. Knows no device, file, lock or process."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lagline.playback.board import Board, Field
+from lagline.playback.fades import fade_frames, rise
+from lagline.playback.limiter import Limiter
+from lagline.playback.monitor import MonitorGain, Tap
+from lagline.playback.reels import FloatArray, Handover, Reel
+from lagline.playback.views import View, Wanted
+from lagline.session.values import ORIGINAL_ID
+
+MOST_FRAMES = 4096  # longer blocks are filled in pieces
+READY_S = 0.06  # rendered sound needed before it starts
+METER_FALL_DB_PER_S = 20.0
+
+
+class Mixer:
+    """Fills blocks of stereo from reels.
+
+    Every change of what is heard goes through one fade: out over 5 ms, change while silent, in over 5 ms.
+    No two versions ever sound together, and no frame of the programme is dropped or repeated.
+
+    Written by other threads, each a single reference: `wanted` and `offer`. Everything else belongs to the
+    audio thread; `place` and `answered` may be read by others.
+    """
+
+    def __init__(self, rate_hz: int, board: Board) -> None:
+        self.wanted = Wanted()
+        self.offer: Handover | None = None
+        self.place: tuple[Reel | None, int] = (None, 0)  # what is playing and its next frame
+        self.answered: tuple[Handover | None, bool] = (None, True)  # the last offer decided; taken or refused
+        self.rate_hz = rate_hz
+        self.board = board
+        self.tap = Tap(rate_hz)
+        self.latency_frames = 0  # from here to the ear, besides the limiter's; set by the engine
+        self._limiter = Limiter(rate_hz, MOST_FRAMES)
+        self._gain = MonitorGain(rate_hz)
+        self._fade = fade_frames(rate_hz)
+        self._rise = rise(self._fade)
+        self._fall = self._rise[::-1].copy()
+        self._ready = round(READY_S * rate_hz)
+        self._other = np.zeros((MOST_FRAMES, 2), np.float32)
+        self._reel: Reel | None = None
+        self._index = 0
+        self._view = View()
+        self._phase = 0  # steps of the fade: 0 silent .. self._fade full
+        self._jumped = True  # the reel began elsewhere than the one before it ended
+        self._starving = False
+
+    @property
+    def delay_frames(self) -> int:
+        """Frames by which what `fill` writes lies behind what it reads: the limiter's look-ahead."""
+        return self._limiter.delay_frames
+
+    def fill(self, out: FloatArray) -> None:
+        """Write the next block into `out`, float32, shape (frames, 2)."""
+        for first in range(0, len(out), MOST_FRAMES):
+            self._fill(out[first : first + MOST_FRAMES])
+
+    def _fill(self, out: FloatArray) -> None:
+        wanted, offer = self.wanted, self.offer
+        if offer is self.answered[0]:
+            offer = None
+        done = 0
+        while done < len(out):
+            if offer is not None and self._decide(offer):
+                offer = None
+            done += self._stretch(out[done:], wanted, offer)
+        self._limiter.process(out)
+        self.place = (self._reel, self._index)
+        self._show(out)
+
+    def _decide(self, offer: Handover) -> bool:
+        """Take or refuse an offer if its moment has come."""
+        if offer.at is None:
+            taken = self._phase == 0
+            if not taken:
+                return False
+        else:
+            left = offer.at - self._index
+            too_late = left < 0 or (left < self._phase and not offer.reel.offers(self._view))
+            taken = offer.base is self._reel and not too_late
+            if taken and left:
+                return False
+        if taken:
+            self._reel, self._index = offer.reel, 0
+            self._jumped = offer.at is None
+        self.answered = (offer, taken)
+        return True
+
+    def _stretch(self, out: FloatArray, wanted: Wanted, offer: Handover | None) -> int:
+        """Fill the beginning of `out` as far as one rule holds; returns the frames filled, at least 1."""
+        reel = self._reel
+        if reel is None:
+            out.fill(0.0)
+            return len(out)
+        limit = splice = reel.written  # by `limit` the sound must have faded out, unless something changes
+        if offer is not None and offer.at is not None:
+            splice = offer.at
+            if not offer.reel.offers(self._view):
+                limit = min(limit, splice)
+        left = limit - self._index
+        if self._phase == 0:
+            self._settle(reel, wanted)
+            if not wanted.playing or not self._is_ready(reel):
+                out.fill(0.0)
+                return len(out)
+            if left < 2:  # too short a rest before the splice to fade in and out again
+                count = min(len(out), left)
+                out[:count].fill(0.0)
+                self._index += count
+                return count
+        rising = self._phase < self._fade
+        leaving = left - self._phase < (2 if rising else 1) or self._wants_change(reel, wanted, offer)
+        curve: FloatArray | None = None
+        if leaving:
+            count = min(len(out), self._phase, splice - self._index)
+            curve = self._fall[self._fade - self._phase + 1 :][:count]
+        elif rising:
+            room = (left - self._phase) // 2
+            count = min(len(out), self._fade - self._phase, room, splice - self._index)
+            curve = self._rise[self._phase + 1 :][:count]
+        else:
+            count = min(len(out), left - self._fade, splice - self._index)
+        part = out[:count]
+        self._copy(reel, part)
+        if curve is not None:
+            part *= curve
+            self._phase += -count if leaving else count
+        self._gain.apply(part, self._target(wanted))
+        self._index += count
+        return count
+
+    def _settle(self, reel: Reel, wanted: Wanted) -> None:
+        """Change what is heard, in silence."""
+        if reel.offers(wanted.view):
+            self._view = wanted.view
+        elif not reel.offers(self._view):
+            self._view = View()
+        self._gain.jump(self._target(wanted))
+
+    def _wants_change(self, reel: Reel, wanted: Wanted, offer: Handover | None) -> bool:
+        if not wanted.playing or (offer is not None and offer.at is None):
+            return True
+        return wanted.view != self._view and reel.offers(wanted.view)
+
+    def _is_ready(self, reel: Reel) -> bool:
+        """Whether enough is rendered to start; says on the board why not."""
+        length = reel.programme.length
+        if length is not None and length - self._index < 2:
+            self.board[Field.ENDED] = reel.serial
+            return False
+        needed = self._ready if length is None else min(self._ready, length - self._index)
+        if reel.written - self._index >= needed:
+            self._starving = False
+            return True
+        if not self._starving:
+            self._starving = True
+            self.board[Field.STARVED] += 1
+        return False
+
+    def _copy(self, reel: Reel, out: FloatArray) -> None:
+        view = self._view
+        reel.copy(reel.slots[view.version_id], self._index, out)
+        if view.difference:
+            other = self._other[: len(out)]
+            reel.copy(reel.slots[ORIGINAL_ID], self._index, other)
+            np.subtract(out, other, out=out)
+        if view.mono:
+            out[:, 0] += out[:, 1]
+            out[:, 0] *= np.float32(0.5)
+            out[:, 1] = out[:, 0]
+
+    def _target(self, wanted: Wanted) -> float:
+        match = 1.0 if self._view.difference else wanted.match_gains.get(self._view.version_id, 1.0)
+        return wanted.monitor_gain * match
+
+    def _show(self, out: FloatArray) -> None:
+        """Put position and meters on the board."""
+        board = self.board
+        sounding = self._phase > 0
+        if self._reel is not None:
+            lag = self.delay_frames + self.latency_frames if sounding else 0
+            heard = self._index - lag
+            board[Field.POSITION] = self._reel.programme.position(max(0, heard) if self._jumped else heard)
+        board[Field.SOUNDING] = float(sounding)
+        board[Field.TURN] = self._view.turn
+        fall_db = METER_FALL_DB_PER_S * len(out) / self.rate_hz
+        fall = 10.0 ** (fall_db / -20.0)
+        low, high = out.min(axis=0), out.max(axis=0)
+        for field, side in ((Field.PEAK_LEFT, 0), (Field.PEAK_RIGHT, 1)):
+            board[field] = max(-float(low[side]), float(high[side]), board[field] * fall)
+        board[Field.REDUCTION_DB] = max(self._limiter.reduction_db, board[Field.REDUCTION_DB] - fall_db)
+        self.tap.write(out)

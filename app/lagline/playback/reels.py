@@ -1,0 +1,77 @@
+"""Rings of rendered sound between the feeder, which fills them, and the callback, which empties them."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import numpy.typing as npt
+
+from lagline.playback.programme import Programme
+from lagline.playback.views import View
+from lagline.session.values import ORIGINAL_ID
+
+FloatArray = npt.NDArray[np.float32]
+_serials = itertools.count(1)
+
+
+class Reel:
+    """One programme rendered ahead in several versions, on one clock.
+
+    One ring a version, all filled to the same frame. `written` is moved by the feeder only and only after
+    the samples are in place; `index`, in the mixer, by the audio thread only. Neither waits for the other.
+    """
+
+    def __init__(self, programme: Programme, version_ids: tuple[str, ...], capacity: int) -> None:
+        self.serial = next(_serials)
+        self.programme = programme
+        self.version_ids = version_ids
+        self.slots = {version_id: slot for slot, version_id in enumerate(version_ids)}
+        self.capacity = capacity
+        self.rings: list[FloatArray] = [np.zeros((capacity, 2), np.float32) for _ in version_ids]
+        self.written = 0  # programme frames rendered so far
+
+    def offers(self, view: View) -> bool:
+        """Whether the view can be heard from this reel."""
+        return view.version_id in self.slots and (not view.difference or ORIGINAL_ID in self.slots)
+
+    def room(self, index: int) -> int:
+        """Frames that may be written while the audio thread stands at `index`."""
+        length = self.programme.length
+        room = self.capacity - (self.written - index)
+        return room if length is None else min(room, length - self.written)
+
+    def write(self, blocks: list[FloatArray]) -> None:
+        """Append the same stretch of every version; each float32, shape (frames, 2)."""
+        frames = len(blocks[0])
+        at = self.written % self.capacity
+        head = min(frames, self.capacity - at)
+        for ring, block in zip(self.rings, blocks, strict=True):
+            ring[at : at + head] = block[:head]
+            ring[: frames - head] = block[head:]
+        self.written += frames
+
+    def copy(self, slot: int, index: int, out: FloatArray) -> None:
+        """Copy programme frames from `index` on into `out`, shape (frames, 2)."""
+        frames = len(out)
+        ring = self.rings[slot]
+        at = index % self.capacity
+        head = min(frames, self.capacity - at)
+        out[:head] = ring[at : at + head]
+        if head < frames:
+            out[head:] = ring[: frames - head]
+
+
+class Handover:
+    """A reel offered to the audio thread.
+
+    base, at : the reel it follows and the frame of that reel at which it takes over, its own frame 0
+        standing for that frame; the sound runs on through the splice (the feeder has made the beginning of
+        the new reel follow from the old one). Refused when the audio thread has passed that frame or plays
+        another reel. Both None: go over at once, fading out before and in after.
+    """
+
+    def __init__(self, reel: Reel, base: Reel | None = None, at: int | None = None) -> None:
+        self.reel = reel
+        self.base = base
+        self.at = at
