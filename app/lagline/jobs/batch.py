@@ -1,0 +1,212 @@
+"""Line up many takes, in parallel processes, one bad take never stopping the rest."""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.analysis.options import AnalysisOptions
+from lagline.errors import LaglineError
+from lagline.jobs.apply_setup import LaneComparison, compared
+from lagline.jobs.find_takes import FoundTake
+from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
+from lagline.jobs.line_up import line_up, never
+from lagline.jobs.open_take import open_take
+from lagline.session import edits
+from lagline.session.findings import Alignment
+from lagline.session.setup import Setup, applied, matched_lanes
+from lagline.session.storage import SUFFIX, save
+from lagline.session.values import Session
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+LISTEN_S = 0.2  # how soon a cancel is heard
+
+
+class BatchOptions(Struct, frozen=True):
+    """The same for every take."""
+
+    anchor: str = "latest"  # "latest", "first" or a lane's name
+    search_ms: float | None = None
+    rate_hz: int | None = None
+    temperature_c: float = DEFAULT_TEMPERATURE_C
+    whole_samples: bool = False
+    setup: Setup | None = None  # its shifts are kept, and each take is compared with it
+
+    def said(self) -> str:
+        """What was asked for, to tell whether a batch that was begun can be gone on with."""
+        setup = "" if self.setup is None else f", setup {self.setup.name}: {self.setup.lanes}"
+        return (
+            f"anchor {self.anchor}, search {self.search_ms} ms, rate {self.rate_hz} Hz, "
+            f"{self.temperature_c} degrees C, whole samples {self.whole_samples}{setup}"
+        )
+
+
+Work = Callable[[FoundTake, Path, BatchOptions], TakeResult]
+
+
+def one_take(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
+    """Measure one take and save its session as `results/TAKE/NAME.lagline`.
+
+    Whatever goes wrong becomes a failed result with a sentence: one bad take never stops the rest.
+    """
+    try:
+        return _measured(take, results, options)
+    except (LaglineError, OSError) as error:
+        return TakeResult(take.name, "failed", error=str(error))
+    except Exception as error:  # noqa: BLE001 - a fault of ours in one take must not cost the others
+        sentence = f"something went wrong inside Lagline ({type(error).__name__}: {error})"
+        return TakeResult(take.name, "failed", error=sentence)
+
+
+def run_batch(
+    takes: Iterable[FoundTake],
+    results: Path,
+    options: BatchOptions,
+    *,
+    workers: int,
+    progress: Callable[[float], None],
+    cancelled: Callable[[], bool] = never,
+    work: Work = one_take,
+) -> tuple[TakeResult, ...]:
+    """Measure every take, save a session for each into `results`, and note it in the journal there.
+
+    Takes that the journal names as finished are not done again. What comes back, sorted by take, does not
+    depend on the number of workers or on interruptions.
+
+    Raises
+    ------
+    JournalMismatch
+        `results` holds a batch asked for something else.
+    CannotWrite
+        The journal can't be kept; nothing is worth doing then.
+    """
+    done = {result.take: result for result in read_journal(results, options.said())}
+    todo = [take for take in takes if take.name not in done]
+    total = len(done) + len(todo)
+    journal = Journal(results, options.said())
+    try:
+        for result in _results(todo, results, options, workers, cancelled, work):
+            journal.add(result)
+            done[result.take] = result
+            progress(len(done) / total)
+    finally:
+        journal.close()
+    return tuple(sorted(done.values(), key=lambda result: result.take))
+
+
+def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
+    opened = open_take(take.paths, rate_hz=options.rate_hz, temperature_c=options.temperature_c)
+    session = opened.session
+    anchor = options.anchor
+    if anchor not in ("latest", "first"):
+        anchor = session.lane_named(anchor).id
+    alignment = line_up(session, AnalysisOptions(anchor=anchor, search_ms=options.search_ms))
+    session = edits.with_alignment(session, alignment)
+    comparisons: tuple[LaneComparison, ...] = ()
+    if options.setup is None:
+        session = edits.all_accepted(session, whole_samples=options.whole_samples)
+    else:
+        matches = matched_lanes(options.setup, session)
+        comparisons = compared(session, alignment, matches, options.setup.rate_hz)
+        session = applied(options.setup, session, matches)
+    folder = results / take.name
+    folder.mkdir(parents=True, exist_ok=True)
+    save(session, folder / f"{Path(take.name).name}{SUFFIX}")
+    return _done(take, session, alignment, comparisons, opened.problems)
+
+
+def _done(
+    take: FoundTake,
+    session: Session,
+    alignment: Alignment,
+    comparisons: tuple[LaneComparison, ...],
+    problems: tuple[str, ...],
+) -> TakeResult:
+    against = {comparison.lane_id: comparison for comparison in comparisons}
+    lanes = []
+    for lane in session.lanes:
+        finding = alignment.finding(lane.id)
+        if finding is None:
+            continue
+        comparison = against.get(lane.id)
+        lanes.append(
+            LaneResult(
+                name=lane.name,
+                trust_word=finding.trust_word,
+                arrival_samples=finding.arrival_samples,
+                polarity=finding.polarity,
+                shift_samples=session.current_version.move(lane.id).shift_samples,
+                against_setup=comparison.word if comparison else "",
+                difference_samples=comparison.difference_samples if comparison else None,
+            )
+        )
+    return TakeResult(
+        take.name,
+        "done",
+        rate_hz=session.rate_hz,
+        anchor=session.lane(alignment.anchor_id).name,
+        lanes=tuple(lanes),
+        warnings=(*problems, *alignment.warnings),
+    )
+
+
+def _results(
+    todo: list[FoundTake],
+    results: Path,
+    options: BatchOptions,
+    workers: int,
+    cancelled: Callable[[], bool],
+    work: Work,
+) -> Iterator[TakeResult]:
+    """As they are finished. A worker that dies takes only its own take with it.
+
+    When a process dies the pool can't say whose work killed it: the takes it held are then done one by
+    one, each in a process of its own, and the one that dies again is the bad one.
+    """
+    waiting = deque(todo)
+    while waiting and not cancelled():
+        held: dict[Future[TakeResult], FoundTake] = {}
+        try:
+            with _pool(workers) as pool:
+                while (waiting or held) and not cancelled():
+                    while waiting and len(held) < 2 * workers:
+                        take = waiting.popleft()
+                        held[_submitted(pool, work, take, results, options)] = take
+                    for future in wait(held, timeout=LISTEN_S, return_when=FIRST_COMPLETED).done:
+                        result = future.result()
+                        del held[future]
+                        yield result
+                pool.shutdown(cancel_futures=True)
+        except BrokenProcessPool:
+            for take in held.values():
+                yield _alone(take, results, options, work)
+
+
+def _submitted(
+    pool: ProcessPoolExecutor, work: Work, take: FoundTake, results: Path, options: BatchOptions
+) -> Future[TakeResult]:
+    try:
+        return pool.submit(work, take, results, options)
+    except BrokenProcessPool as error:  # it died since we last looked: let it show as this take's result
+        broken: Future[TakeResult] = Future()
+        broken.set_exception(error)
+        return broken
+
+
+def _alone(take: FoundTake, results: Path, options: BatchOptions, work: Work) -> TakeResult:
+    with _pool(1) as pool:
+        try:
+            return pool.submit(work, take, results, options).result()
+        except BrokenProcessPool:
+            sentence = "measuring it ended the worker process; the take was left out, its files are untouched"
+            return TakeResult(take.name, "failed", error=sentence)
+
+
+def _pool(workers: int) -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
