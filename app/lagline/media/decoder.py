@@ -109,6 +109,7 @@ class Decoder:
         self.claimed_frames: int = self._sound.frames
         self._checks_finite = self._sound.subtype in ("FLOAT", "DOUBLE")
         self._position = 0
+        self.damage: dict[int, int] = {}  # frames that cannot be decoded, by the first frame of the stretch
         self._blocks: OrderedDict[int, FloatArray] = OrderedDict()
         block_bytes = BLOCK_FRAMES * self.channels * 4
         self._most_blocks = max(FEWEST_BLOCKS, CACHE_BYTES // block_bytes)
@@ -167,6 +168,7 @@ class Decoder:
         except soundfile.LibsndfileError:
             self._sound.close()
             self._sound, self._position = self._open(), 0
+            self.damage[start + done] = frames - done
             return samples
         self._position = start + done
         return samples
