@@ -7,7 +7,7 @@ downsampling (those need an item that is already in a view).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -58,9 +58,8 @@ class PlotPane(Themed):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         axes = {"bottom": FrequencyAxis("bottom")} if frequency_axis else {}
-        self.plot: Any = pg.PlotWidget(axisItems=axes)  # pyqtgraph carries no usable types
+        self.plot = _calm_plot(axes)
         self.plot.setAccessibleName(title)
-        _calm(self.plot)
         self._plots = [self.plot]
         self.cursor_line = pg.InfiniteLine(angle=90, movable=False)
         self.cursor_line.setZValue(20)
@@ -112,9 +111,8 @@ class PlotPane(Themed):
 
     def add_plot_below(self, axis: pg.AxisItem) -> Any:
         """A second plot under the first, moving along with it sideways."""
-        below: Any = pg.PlotWidget(axisItems={"bottom": axis})
+        below = _calm_plot({"bottom": axis})
         below.setAccessibleName(self.accessibleName())
-        _calm(below)
         below.getPlotItem().setXLink(self.plot.getPlotItem())
         self._plots.append(below)
         self._column.insertWidget(1, below, 1)
@@ -265,8 +263,10 @@ OUR_KEYS = frozenset(
 )
 
 
-def _calm(plot: Any) -> None:
-    """No menu, no buttons, no frame, zoom sideways only; the pane has the focus, not the plot."""
+def _calm_plot(axes: Mapping[str, pg.AxisItem]) -> Any:
+    """A PlotWidget (Any: pyqtgraph carries no usable types) without menu, buttons and frame, that zooms
+    sideways only and leaves the focus to its pane."""
+    plot = pg.PlotWidget(axisItems=dict(axes))
     plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     plot.setFrameShape(pg.PlotWidget.Shape.NoFrame)
     item = plot.getPlotItem()
@@ -276,6 +276,7 @@ def _calm(plot: Any) -> None:
     item.getViewBox().setDefaultPadding(0.0)
     for side in ("bottom", "left"):
         item.getAxis(side).enableAutoSIPrefix(False)
+    return plot
 
 
 def _short(hertz: float) -> str:

@@ -1,0 +1,239 @@
+"""The close-up: all lanes laid over each other around one attack, before above after."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from lagline.desk.panels.closeup_data import CloseUpData
+from lagline.desk.panels.figures import clock_text, signed
+from lagline.desk.panels.lane_key import LaneKey
+from lagline.desk.panels.plot_pane import PlotPane
+from lagline.desk.panels.themed import Themed, plain_label, shown
+from lagline.desk.theme import GAP, PAD, Theme
+from lagline.session.values import Session
+
+DOTS_BELOW = 160  # samples in view from which single samples are dotted
+
+
+class CloseUpPlot(PlotPane):
+    """Two plots, one above the other, that zoom together: lanes as recorded, lanes as shifted."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(
+            "Close-up of an attack",
+            "No attack chosen yet",
+            "Open a take and press Next attack: here will stand a few milliseconds of every lane laid over "
+            "each other, as recorded above, as shifted below.",
+            parent,
+        )
+        self.setToolTip("Wheel zooms; drag moves. Left and Right move the cursor by a sample, Ctrl by 10.")
+        self._data: CloseUpData | None = None
+        self._lanes: dict[str, int] = {}
+        self._hidden: frozenset[str] = frozenset()
+        self._drawn: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
+        self.plot.setLabel("left", "before")
+        self.plot.getPlotItem().getAxis("bottom").setStyle(showValues=False)
+        self._below = self.add_plot_below(pg.AxisItem("bottom")).getPlotItem()
+        self._below.setLabel("left", "after")
+        self._below.setLabel("bottom", "from the attack, ms")
+        self._below.getAxis("bottom").enableAutoSIPrefix(False)
+        self._cursor_below = pg.InfiniteLine(angle=90, movable=False)
+        self._cursor_below.setVisible(False)
+        self._below.addItem(self._cursor_below, ignoreBounds=True)
+        for item in (self.plot.getPlotItem(), self._below):
+            item.getAxis("left").setStyle(showValues=False)
+            item.getAxis("left").setWidth(24)
+            item.setYRange(-1.05, 1.05, padding=0)
+            item.getViewBox().sigXRangeChanged.connect(self._range_changed)
+        self._dotted = False
+        self.follow_theme()
+
+    def show_data(self, data: CloseUpData | None, lanes: dict[str, int], hidden: frozenset[str]) -> None:
+        """`lanes`: colour index by lane id; `hidden`: lanes not drawn."""
+        moved = self._data is None or data is None or data.centre != self._data.centre
+        moved = moved or self._data is None or data is None or data.frames != self._data.frames
+        self._data, self._lanes, self._hidden = data, lanes, hidden
+        self.show_plot(data is not None and bool(data.lane_ids))
+        if not self.has_plot or data is None:
+            return
+        if moved:
+            times = data.times_ms()
+            for item in (self.plot.getPlotItem(), self._below):
+                item.getViewBox().setLimits(xMin=float(times[0]), xMax=float(times[-1]))
+            self.plot.setXRange(float(times[0]), float(times[-1]), padding=0)
+            self.cursor_line.setVisible(False)
+            self._cursor_below.setVisible(False)
+            self.say("0 ms is where the first lane begins to move. Each lane is drawn at its own peak.")
+        self.redraw(self.theme)
+
+    def redraw(self, theme: Theme) -> None:
+        for owner, item in self._drawn:
+            owner.removeItem(item)
+        self._drawn = []
+        self._cursor_below.setPen(pg.mkPen(theme.text, width=1, style=Qt.PenStyle.DashLine))
+        data = self._data
+        if not self.has_plot or data is None:
+            return
+        times = data.times_ms()
+        self._dotted = self._samples_in_view() <= DOTS_BELOW
+        for owner, lanes in ((self.plot.getPlotItem(), data.before), (self._below, data.after)):
+            self._add(owner, pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.line, width=1)))
+            self._add(owner, pg.InfiniteLine(pos=0, pen=pg.mkPen(theme.edge, width=1)))
+            for lane_id, samples in zip(data.lane_ids, lanes, strict=True):
+                if lane_id in self._hidden:
+                    continue
+                colour = theme.lane(self._lanes.get(lane_id, 0))
+                pen = pg.mkPen(colour, width=1)
+                self._add(owner, pg.PlotCurveItem(times, samples, pen=pen, antialias=True))
+                if self._dotted:
+                    dots = pg.ScatterPlotItem(times, samples, size=4, pen=None, brush=pg.mkBrush(colour))
+                    self._add(owner, dots)
+
+    def _add(self, owner: pg.PlotItem, item: pg.GraphicsObject) -> None:
+        self._drawn.append((owner, item))
+        owner.addItem(item, ignoreBounds=True)
+
+    def _samples_in_view(self) -> float:
+        low, high = self.plot.viewRange()[0]
+        return 0.0 if self._data is None else (high - low) * self._data.rate_hz / 1000.0
+
+    def _range_changed(self) -> None:
+        if self.has_plot and (self._samples_in_view() <= DOTS_BELOW) != self._dotted:
+            self.redraw(self.theme)
+
+    def cursor_moved(self, x: float) -> None:
+        self._cursor_below.setValue(x)
+        self._cursor_below.setVisible(True)
+        if self._data is not None:
+            samples = x * self._data.rate_hz / 1000.0
+            self.say(f"{signed(x, 3)} ms, {signed(samples, 1)} samples from the attack")
+
+    def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
+        if self._data is None or key not in (Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Home):
+            return None
+        if key == Qt.Key.Key_Home or not self.cursor_line.isVisible():
+            return 0.0
+        by = 10.0 if modifiers & Qt.KeyboardModifier.ControlModifier else 1.0
+        step = by * 1000.0 / self._data.rate_hz * (1 if key == Qt.Key.Key_Right else -1)
+        times = self._data.times_ms()
+        return float(np.clip(float(self.cursor_line.value()) + step, times[0], times[-1]))
+
+
+class CloseUpPanel(Themed):
+    """The close-up with its steps.
+
+    Receives: `show_session(session or None)`, `show_close_up(CloseUpData or None)`, `show_busy(bool)`,
+    `show_message(text)`. The data come from `closeup_data.close_up` and `seek_attack` on another thread.
+
+    Signals
+    -------
+    attack_step_requested(int direction) : find the next (+1) or previous (-1) strong attack and show it.
+    span_requested(float span_ms) : show this much around the same attack.
+    """
+
+    attack_step_requested = Signal(int)
+    span_requested = Signal(float)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Close-up")
+        self._session: Session | None = None
+        self._data: CloseUpData | None = None
+        self._span_ms = 20.0
+        self.plot = CloseUpPlot()
+        self._where = plain_label()
+        self._key = LaneKey()
+        self._key.hidden_changed.connect(self._refresh)
+        self._previous = self._button("◀ Attack", "Previous attack", "The previous strong attack (Shift+A)")
+        self._previous.clicked.connect(self._ask_previous)
+        self._next = self._button("Attack ▶", "Next attack", "The next strong attack (A)")
+        self._next.clicked.connect(self._ask_next)
+        self._narrower = self._button("+", "Show less time", "Show half as much time around the attack")
+        self._narrower.clicked.connect(self._ask_narrower)
+        self._wider = self._button(MINUS_SIGN, "Show more time", "Show twice as much time around the attack")
+        self._wider.clicked.connect(self._ask_wider)
+        buttons = QHBoxLayout()
+        for button in (self._previous, self._next, self._narrower, self._wider):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(PAD, PAD, PAD, PAD)
+        column.setSpacing(GAP)
+        column.addLayout(buttons)
+        column.addWidget(self._where)
+        column.addWidget(self.plot, 1)
+        column.addWidget(self._key)
+        self.show_session(None)
+        self.follow_theme()
+
+    def show_session(self, session: Session | None) -> None:
+        self._session = session
+        if session is None:
+            self._data = None
+        self._key.show_session(session)
+        for button in (self._previous, self._next):
+            button.setEnabled(session is not None and bool(session.lanes))
+        self._refresh()
+
+    def show_close_up(self, data: CloseUpData | None) -> None:
+        self._data = data
+        if data is not None:
+            self._span_ms = data.frames * 1000.0 / data.rate_hz
+        self._refresh()
+
+    def show_busy(self, busy: bool) -> None:
+        if busy:
+            shown(self._where, "Looking for the attack …")
+        else:
+            self._refresh()
+
+    def show_message(self, text: str) -> None:
+        """For example that there is no further attack."""
+        shown(self._where, text)
+
+    @property
+    def centre(self) -> int | None:
+        """Session sample of the attack that is shown."""
+        return None if self._data is None else self._data.centre
+
+    @property
+    def span_ms(self) -> float:
+        return self._span_ms
+
+    def _refresh(self) -> None:
+        lanes = self._session.lanes if self._session is not None else ()
+        colours = {lane.id: index for index, lane in enumerate(lanes)}
+        self.plot.show_data(self._data, colours, self._key.hidden)
+        has_data = self._data is not None
+        self._narrower.setEnabled(has_data and self._span_ms > 1.0)
+        self._wider.setEnabled(has_data and self._span_ms < 500.0)
+        self._key.setVisible(has_data)
+        if self._data is None:
+            shown(self._where, "")
+        else:
+            at = clock_text(self._data.centre / self._data.rate_hz)
+            shown(self._where, f"Attack at {at}. Above: as recorded. Below: {self._data.version_name}.")
+
+    def _ask_previous(self) -> None:
+        self.attack_step_requested.emit(-1)
+
+    def _ask_next(self) -> None:
+        self.attack_step_requested.emit(1)
+
+    def _ask_narrower(self) -> None:
+        self.span_requested.emit(self._span_ms / 2)
+
+    def _ask_wider(self) -> None:
+        self.span_requested.emit(self._span_ms * 2)
+
+    def _button(self, text: str, name: str, tip: str) -> QPushButton:
+        button = QPushButton(text)
+        button.setAccessibleName(name)
+        button.setToolTip(tip)
+        return button
+
+
+MINUS_SIGN = "\N{MINUS SIGN}"
