@@ -8,6 +8,8 @@ import typer
 
 from lagline import __version__
 from lagline.cli.align import align_command
+from lagline.cli.apply import apply_command
+from lagline.cli.check import check_command
 
 app = typer.Typer(
     add_completion=False,
@@ -35,5 +37,7 @@ def options(
 
 
 app.command("align")(align_command)
+app.command("check")(check_command)
+app.command("apply")(apply_command)
 
 COMMANDS = frozenset(command.name for command in app.registered_commands)

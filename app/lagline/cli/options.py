@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from lagline.analysis.options import AnalysisOptions
-from lagline.errors import NotInSession
+from lagline.errors import NotInSession, WouldOverwrite
 from lagline.session.values import Session
 
 
@@ -78,3 +78,9 @@ def analysis_options(
         start=None if start_s is None else round(start_s * session.rate_hz),
         stop=None if stop_s is None else round(stop_s * session.rate_hz),
     )
+
+
+def refuse_to_overwrite(path: Path) -> None:
+    """Raises WouldOverwrite when something is already there."""
+    if path.exists():
+        raise WouldOverwrite(path)

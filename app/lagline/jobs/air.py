@@ -55,7 +55,7 @@ def speed_of_sound_in_moist_air(
 
 
 def temperature_for_speed(speed_m_s: float) -> float:
-    """Temperature in degrees C at which dry air carries sound at that speed (inverse of units.speed_of_sound).
+    """Temperature in degrees C of dry air that carries sound at that speed: inverse of units.speed_of_sound.
 
     Raises ValueError for a speed that is not positive.
     """

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import Literal
 
 from msgspec import Struct
 
+from lagline.analysis.options import AnalysisOptions
+from lagline.jobs.line_up import line_up, never, no_progress
+from lagline.session import edits
 from lagline.session.findings import Alignment, Finding
-from lagline.session.setup import SetupLane
+from lagline.session.setup import Setup, SetupLane, applied, load_setup, matched_lanes, setup_of
+from lagline.session.storage import SUFFIX, load
 from lagline.session.values import Session
 
 # A tenth of a millisecond is 3.4 cm of air: less than a performer sways, more than a strong finding errs.
@@ -26,6 +32,65 @@ class LaneComparison(Struct, frozen=True):
     difference_samples: float | None  # measured - expected
     polarity_agrees: bool | None
     word: Agreement
+
+
+class AppliedSetup(Struct, frozen=True):
+    """A take with a setup on it."""
+
+    session: Session
+    comparisons: tuple[LaneComparison, ...]
+    matched: dict[str, str]  # name of the setup's lane by lane id
+    warnings: tuple[str, ...]
+
+
+def read_setup(path: Path) -> Setup:
+    """A setup file, or the current version of a session file as a setup.
+
+    Raises the errors of `session.setup.load_setup` and `session.storage.load`.
+    """
+    if path.suffix != SUFFIX:
+        return load_setup(path)
+    session = load(path)
+    return setup_of(session, session.current_version, session.name)
+
+
+def apply_setup(
+    setup: Setup,
+    session: Session,
+    *,
+    search_ms: float | None = None,
+    take_new: bool = False,
+    progress: Callable[[float], None] = no_progress,
+    cancelled: Callable[[], bool] = never,
+) -> AppliedSetup:
+    """Put a setup on a take, measure the take, and compare.
+
+    The setup's shifts are kept; with `take_new` what was found now replaces them where something was.
+    The take is measured against the setup's anchor when it has that lane, else against the latest.
+
+    Raises as `line_up` does.
+    """
+    matches = matched_lanes(setup, session)
+    anchors = [lane_id for lane_id, known in matches.items() if known.name == setup.anchor]
+    options = AnalysisOptions(anchor=anchors[0] if anchors else "latest", search_ms=search_ms)
+    alignment = line_up(session, options, progress=progress, cancelled=cancelled)
+    done = applied(setup, edits.with_alignment(session, alignment), matches)
+    if take_new:
+        done = edits.all_accepted(done)
+    unmatched = [lane.name for lane in session.lanes if lane.id not in matches]
+    warnings = alignment.warnings
+    if unmatched:
+        listed = ", ".join(unmatched)
+        warnings = (
+            f"Not in the setup, left as recorded: {listed}. Rename lanes to match, or shift by hand.",
+            *warnings,
+        )
+    return AppliedSetup(
+        session=done,
+        comparisons=compared(session, alignment, matches, setup.rate_hz),
+        matched={lane_id: known.name for lane_id, known in matches.items()},
+        warnings=warnings,
+    )
 
 
 def compared(

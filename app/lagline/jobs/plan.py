@@ -1,4 +1,4 @@
-"""What a plan predicts: arrivals, the comb of each pair and of the whole blend, and what moving a mic would do.
+"""What a plan predicts: arrivals, the comb of each pair and of the blend, what moving a mic would do.
 
 Straight ways through still air from one small source. Rooms, large instruments and microphones add to it.
 """

@@ -1,9 +1,8 @@
-"""The tape measure against the sound: what a plan expected beside what the recordings say, and why they differ."""
+"""The tape measure against the sound: what a plan expected, what the recordings say, why they differ."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Literal
 
 from msgspec import Struct
@@ -42,11 +41,11 @@ class Comparison(Struct, frozen=True):
 def tape_against_sound(plan: Plan, session: Session, alignment: Alignment) -> tuple[Comparison, ...]:
     """Compare a plan with the findings of a take, lane by lane, lanes matched by name (capitals ignored).
 
-    Expectations are taken against the alignment's anchor; when the plan doesn't know that lane, against the first
-    lane that both know. Lanes that only one of the two knows are left out.
+    Expectations are taken against the alignment's anchor; when the plan doesn't know that lane, against
+    the first lane that both know. Lanes that only one of the two knows are left out.
 
-    The tolerance of a lane allows for the tape (3 cm at each end), the air (3 degrees C) and the finding's own
-    uncertainty.
+    The tolerance of a lane allows for the tape (3 cm at each end), the air (3 degrees C) and the finding's
+    own uncertainty.
     """
     rate = session.rate_hz
     planned = {lane.name.casefold(): lane for lane in plan.lanes}
@@ -202,8 +201,3 @@ def _swapped_with(
         if apart and abs(mine - expected[other]) <= room and abs(theirs - expected[name]) <= room:
             return other
     return None
-
-
-def worst_first(rows: Sequence[Comparison]) -> tuple[Comparison, ...]:
-    """The same rows, those that need a look at the top."""
-    return tuple(sorted(rows, key=lambda row: row.cause == "agrees" and not row.is_flipped))

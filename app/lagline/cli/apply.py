@@ -1,0 +1,106 @@
+"""`lagline apply`: a setup on another take, measured again and compared."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from lagline.cli import options, progress
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+SetupFile = Annotated[
+    Path,
+    typer.Argument(help="A setup file, or a session whose current version is the setup.", show_default=False),
+]
+Output = Annotated[
+    Path | None,
+    typer.Option("--out", help="Save a session of the take here (NAME.lagline).", metavar="SESSION"),
+]
+TakeNew = Annotated[
+    bool, typer.Option("--take-new", help="Use what was measured now, where it was found, not the setup.")
+]
+
+
+def apply_command(
+    setup_file: SetupFile,
+    recordings: options.Recordings,
+    out: Output = None,
+    take_new: TakeNew = False,
+    search_ms: options.SearchMs = None,
+    temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
+    as_json: options.AsJson = False,
+) -> None:
+    """Put a setup's shifts and flips on another take of the same microphones, and say which lanes moved."""
+    from lagline.jobs.apply_setup import apply_setup, read_setup
+    from lagline.jobs.open_take import open_take
+    from lagline.session.storage import save
+
+    setup = read_setup(setup_file)
+    take = open_take(recordings, temperature_c=temperature_c)
+    with progress.shown("Measuring") as tell:
+        done = apply_setup(setup, take.session, search_ms=search_ms, take_new=take_new, progress=tell)
+    if out is not None:
+        options.refuse_to_overwrite(out)
+        save(done.session, out)
+    session = done.session
+    rows: list[dict[str, Any]] = [
+        {
+            "name": session.lane(row.lane_id).name,
+            "setup_lane": done.matched.get(row.lane_id),
+            "expected_samples": row.expected_samples,
+            "measured_samples": row.measured_samples,
+            "difference_samples": row.difference_samples,
+            "polarity_agrees": row.polarity_agrees,
+            "word": row.word,
+            "shift_samples": session.current_version.move(row.lane_id).shift_samples,
+            "polarity": session.current_version.move(row.lane_id).polarity,
+        }
+        for row in done.comparisons
+    ]
+    warnings = [*take.problems, *done.warnings]
+    if as_json:
+        import msgspec
+
+        document = {
+            "schema": "lagline/apply/1",
+            "setup": setup.name,
+            "rate_hz": session.rate_hz,
+            "lanes": rows,
+            "warnings": warnings,
+        }
+        sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
+        return
+    from lagline.cli.tables import number, print_table
+
+    for warning in warnings:
+        print(f"note: {warning}", file=sys.stderr)
+    print_table(
+        f"{session.name} against the setup {setup.name}",
+        (
+            "lane",
+            "setup's lane",
+            "expected",
+            "measured",
+            "difference",
+            "against the setup",
+            "shift now",
+            "polarity",
+        ),
+        [
+            (
+                row["name"],
+                row["setup_lane"] or "-",
+                number(row["expected_samples"]),
+                number(row["measured_samples"]),
+                number(row["difference_samples"]),
+                row["word"],
+                number(row["shift_samples"]),
+                "flipped" if row["polarity"] < 0 else "as recorded",
+            )
+            for row in rows
+        ],
+        words=("lane", "setup's lane", "against the setup", "polarity"),
+    )

@@ -1,0 +1,39 @@
+"""Tables for a person to read in a terminal or a file."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def number(value: float | None, decimals: int = 2) -> str:
+    """A signed number, or a dash for none."""
+    return "-" if value is None else f"{value:+.{decimals}f}"
+
+
+def console() -> Console:
+    """Standard output. A pipe has no width of its own: nothing is cut off or wrapped narrowly there."""
+    from rich.console import Console
+
+    return Console(width=None if sys.stdout.isatty() else max(120, shutil.get_terminal_size().columns))
+
+
+def print_table(
+    title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], words: Iterable[str] = ()
+) -> None:
+    """Print rows; columns whose heading is in `words` stand left, numbers stand right."""
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title=Text(title), title_justify="left")
+    left = set(words)
+    for heading in headings:
+        table.add_column(heading, justify="left" if heading in left else "right")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))  # Text: a name in square brackets is no markup
+    console().print(table)

@@ -1,0 +1,70 @@
+"""The health of recordings: what to know before trusting them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.errors import MediaError
+from lagline.jobs.line_up import never, no_progress
+from lagline.media.health import Health, remarks, twin_sentences
+from lagline.media.overview import FileOverview, build_all
+
+
+class ChannelCheck(Struct, frozen=True):
+    """One channel of a recording and what there is to say of it; empty sentences when all is well."""
+
+    name: str  # file name, with the channel when there are several
+    path: Path
+    health: Health | None  # None: the file could not be read
+    problems: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def check_recordings(
+    paths: Sequence[Path],
+    *,
+    progress: Callable[[float], None] = no_progress,
+    cancelled: Callable[[], bool] = never,
+) -> tuple[ChannelCheck, ...]:
+    """Read every file once and say what is wrong with each channel; a bad file does not stop the rest.
+
+    Raises Cancelled.
+    """
+    done = dict.fromkeys(paths, 0.0)
+
+    def tell(path: Path, fraction: float, _overviews: object) -> None:
+        done[path] = fraction
+        progress(sum(done.values()) / len(done))
+
+    read = build_all(paths, progress=tell, cancelled=cancelled)
+    checks = [check for path, found in read.items() for check in _channels(path, found)]
+    twins = twin_sentences({check.name: check.health for check in checks if check.health is not None})
+    if twins and checks:
+        first, *rest = checks
+        checks = [
+            ChannelCheck(first.name, first.path, first.health, (*first.problems, *twins), first.notes),
+            *rest,
+        ]
+    return tuple(checks)
+
+
+def _channels(path: Path, found: FileOverview | MediaError) -> list[ChannelCheck]:
+    if isinstance(found, MediaError):
+        return [ChannelCheck(path.name, path, None, (str(found),))]
+    checks = []
+    for channel, health in enumerate(found.health):
+        name = path.name if len(found.health) == 1 else f"{path.name} channel {channel + 1}"
+        said = remarks(name, found.info, health)
+        checks.append(
+            ChannelCheck(
+                name,
+                path,
+                health,
+                tuple(remark.text for remark in said if remark.grade == "problem"),
+                tuple(remark.text for remark in said if remark.grade == "note"),
+            )
+        )
+    return checks
