@@ -9,6 +9,7 @@ import typer
 from lagline import __version__
 from lagline.cli.align import align_command
 from lagline.cli.apply import apply_command
+from lagline.cli.batch import batch_command, merge_command
 from lagline.cli.check import check_command
 
 app = typer.Typer(
@@ -39,5 +40,7 @@ def options(
 app.command("align")(align_command)
 app.command("check")(check_command)
 app.command("apply")(apply_command)
+app.command("batch")(batch_command)
+app.command("merge")(merge_command)
 
 COMMANDS = frozenset(command.name for command in app.registered_commands)

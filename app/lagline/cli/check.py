@@ -12,9 +12,7 @@ from lagline.cli import options, progress
 
 Checked = Annotated[
     list[Path],
-    typer.Argument(
-        help="Recordings, folders of them, or session files.", metavar="FILE...", show_default=False
-    ),
+    typer.Argument(help="Recordings, folders of them, or session files.", metavar="FILE", show_default=False),
 ]
 
 

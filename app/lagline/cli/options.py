@@ -27,9 +27,7 @@ def seconds(text: str) -> float:
 
 Recordings = Annotated[
     list[Path],
-    typer.Argument(
-        help="Recordings of one take, or a folder of them.", metavar="FILE...", show_default=False
-    ),
+    typer.Argument(help="Recordings of one take, or a folder of them.", metavar="FILE", show_default=False),
 ]
 Anchor = Annotated[
     str,

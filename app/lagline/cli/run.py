@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import difflib
 import sys
 import traceback
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import cast
 
-import click
 import platformdirs
 import typer
 
 from lagline.cli.app import COMMANDS, app
 from lagline.cli.desk_door import DeskDoor, missing_display
-from lagline.errors import LaglineError
+from lagline.errors import FileMissing, LaglineError
+
+# typer took click's exceptions into itself in 0.26: through its own BadParameter both kinds are reached.
+_UsageError = cast(type[Exception], typer.BadParameter.__mro__[1])
+_CommandLineError = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
 
 DONE, INPUT_ERROR, USAGE_ERROR, INTERRUPTED = 0, 1, 2, 130
 
@@ -31,13 +36,13 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
         return result if isinstance(result, int) else DONE
     except typer.Exit as leaving:
         return leaving.exit_code
-    except click.ClickException as error:
+    except _CommandLineError as error:
         error.show()
-        return error.exit_code
+        return USAGE_ERROR if isinstance(error, _UsageError) else INPUT_ERROR
     except LaglineError as error:
         print(f"lagline: {error}", file=sys.stderr)
         return INPUT_ERROR
-    except (KeyboardInterrupt, click.Abort):
+    except (KeyboardInterrupt, typer.Abort):
         print("lagline: stopped; nothing half-written was left.", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
@@ -53,6 +58,15 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
 
 
 def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
+    paths = [Path(argument) for argument in arguments]
+    for path in paths:
+        if not path.exists() and path.name == str(path) and not path.suffix:
+            near = difflib.get_close_matches(str(path), COMMANDS, n=1)
+            hint = f" Did you mean lagline {near[0]}?" if near else " See lagline --help."
+            print(f"lagline: there is no command and no file called {str(path)!r}.{hint}", file=sys.stderr)
+            return USAGE_ERROR
+        if not path.exists():
+            raise FileMissing(path)
     problem = missing_display()
     if problem:
         print(
@@ -61,7 +75,7 @@ def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
             file=sys.stderr,
         )
         return INPUT_ERROR
-    return desk.open([Path(argument) for argument in arguments])
+    return desk.open(paths)
 
 
 def _log(arguments: Sequence[str]) -> Path:

@@ -1,0 +1,123 @@
+"""`lagline batch` and `lagline merge`: a whole archive, take by take."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from lagline.cli import options, progress
+from lagline.cli.tables import print_table
+from lagline.units import DEFAULT_TEMPERATURE_C
+
+if TYPE_CHECKING:
+    from lagline.jobs.journal import TakeResult
+
+
+def _shard(text: str) -> tuple[int, int]:
+    try:
+        number, of = (int(part) for part in text.split("/"))
+    except ValueError as error:
+        raise typer.BadParameter(f"{text!r} is no shard; write 2/5 for the second of five") from error
+    if not 1 <= number <= of:
+        raise typer.BadParameter(f"there is no shard {number} of {of}")
+    return number, of
+
+
+Root = Annotated[
+    Path, typer.Argument(help="Folder with the takes somewhere below it.", metavar="ROOT", show_default=False)
+]
+Results = Annotated[
+    Path | None,
+    typer.Option("--out", help="Folder for sessions, journal and summary. By default ROOT/lagline-batch."),
+]
+Pattern = Annotated[
+    str | None,
+    typer.Option(
+        help="How file names tell takes apart, such as '{take}_{lane}'. By default each folder is a take."
+    ),
+]
+Workers = Annotated[
+    int | None, typer.Option(help="Takes measured at once. By default one a processor.", min=1, max=256)
+]
+Shard = Annotated[
+    str | None,
+    typer.Option(metavar="K/N", help="Do only every N-th take, from the K-th."),
+]
+SetupOption = Annotated[
+    Path | None, typer.Option("--setup", help="A setup to keep; each take is compared with it.")
+]
+
+
+def batch_command(
+    root: Root,
+    out: Results = None,
+    pattern: Pattern = None,
+    workers: Workers = None,
+    shard: Shard = None,
+    setup: SetupOption = None,
+    anchor: options.Anchor = "latest",
+    search_ms: options.SearchMs = None,
+    rate: options.Rate = None,
+    temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
+    whole_samples: options.WholeSamples = False,
+) -> None:
+    """Measure every take below a folder. Stopped, it goes on where it was when asked again."""
+    from lagline.jobs import find_takes
+    from lagline.jobs.apply_setup import read_setup
+    from lagline.jobs.batch import BatchOptions, run_batch
+    from lagline.jobs.batch_summary import write_summary
+
+    results = out or root / "lagline-batch"
+    try:
+        takes = find_takes.find_takes(root, pattern, leave_out=results)
+    except ValueError as error:
+        raise typer.BadParameter(str(error)) from error
+    if shard is not None:
+        takes = find_takes.shard(takes, *_shard(shard))
+    asked = BatchOptions(
+        anchor=anchor,
+        search_ms=search_ms,
+        rate_hz=rate,
+        temperature_c=temperature_c,
+        whole_samples=whole_samples,
+        setup=None if setup is None else read_setup(setup),
+    )
+    with progress.shown("Measuring takes") as tell:
+        done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
+    _show(done, write_summary(done, results))
+
+
+def merge_command(
+    folders: Annotated[
+        list[Path],
+        typer.Argument(help="Result folders of `lagline batch`.", metavar="FOLDER", show_default=False),
+    ],
+    out: Annotated[Path, typer.Option("--out", help="Folder for the summary of them all.")],
+) -> None:
+    """Put the summaries of several batches, or shards of one, together."""
+    from lagline.jobs.batch_summary import merged, write_summary
+
+    done = merged(folders)
+    _show(done, write_summary(done, out))
+
+
+def _show(results: Sequence[TakeResult], files: tuple[Path, Path]) -> None:
+    rows = []
+    for result in results:
+        words = [lane.trust_word for lane in result.lanes]
+        moved = [lane.name for lane in result.lanes if lane.against_setup == "moved"]
+        counts = ", ".join(
+            f"{words.count(word)} {word}" for word in ("strong", "usable", "weak", "none") if word in words
+        )
+        remark = result.error or (f"moved: {', '.join(moved)}" if moved else "")
+        rows.append((result.take, result.state, result.anchor or "-", counts or "-", remark))
+    print_table(
+        "Takes", ("take", "state", "lined up on", "findings", "remark"), rows,
+        words=("take", "state", "lined up on", "findings", "remark"),
+    )  # fmt: skip
+    failed = sum(result.state == "failed" for result in results)
+    print(f"{len(results) - failed} takes measured, {failed} failed. Summary: {files[0]} and {files[1].name}")

@@ -1,0 +1,84 @@
+"""The summary of a batch: a table for a spreadsheet, JSON for scripts, and merging those of several runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+import msgspec
+
+from lagline.deliver.csv_text import csv_text
+from lagline.errors import CannotWrite
+from lagline.files import write_whole
+from lagline.jobs.journal import TakeResult, finished
+
+SCHEMA = "lagline/batch-summary/1"
+HEADINGS = (
+    "take", "state", "lane", "trust", "arrival samples", "polarity", "shift samples", "rate Hz", "anchor",
+    "against setup", "difference samples", "remark",
+)  # fmt: skip
+
+
+def summary_csv(results: Iterable[TakeResult]) -> str:
+    """One row a lane; a take that failed has one row with its reason."""
+    rows: list[tuple[str | float | int | None, ...]] = []
+    for result in results:
+        remark = result.error or " ".join(result.warnings)
+        if not result.lanes:
+            rows.append((result.take, result.state, *[None] * (len(HEADINGS) - 3), remark))
+        for number, lane in enumerate(result.lanes):
+            rows.append(
+                (
+                    result.take,
+                    result.state,
+                    lane.name,
+                    lane.trust_word,
+                    lane.arrival_samples,
+                    lane.polarity,
+                    lane.shift_samples,
+                    result.rate_hz,
+                    result.anchor,
+                    lane.against_setup,
+                    lane.difference_samples,
+                    remark if number == 0 else "",
+                )
+            )
+    return csv_text(HEADINGS, rows)
+
+
+def summary_json(results: Sequence[TakeResult]) -> bytes:
+    document = {
+        "schema": SCHEMA,
+        "takes": len(results),
+        "failed": sum(result.state == "failed" for result in results),
+        "results": results,
+    }
+    return msgspec.json.format(msgspec.json.encode(document), indent=1)
+
+
+def write_summary(results: Sequence[TakeResult], folder: Path) -> tuple[Path, Path]:
+    """Write `summary.csv` and `summary.json`, sorted by take. Raises CannotWrite."""
+    ordered = sorted(results, key=lambda result: result.take)
+    table, data = folder / "summary.csv", folder / "summary.json"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(
+            table, summary_csv(ordered).encode("utf-8-sig")
+        )  # the mark tells spreadsheets it is UTF-8
+        write_whole(data, summary_json(ordered))
+    except OSError as error:
+        raise CannotWrite(folder, error.strerror or str(error)) from error
+    return table, data
+
+
+def merged(folders: Iterable[Path]) -> tuple[TakeResult, ...]:
+    """The finished takes of several result folders (shards of one archive), sorted, each once.
+
+    A take that failed in one and was done in another counts as done. Raises JournalMismatch.
+    """
+    results: dict[str, TakeResult] = {}
+    for folder in folders:
+        for result in finished(folder):
+            if result.take not in results or results[result.take].state == "failed":
+                results[result.take] = result
+    return tuple(sorted(results.values(), key=lambda result: result.take))
