@@ -157,13 +157,25 @@ def _add_edges(
     extreme: np.ufunc, values: FloatArray, begin: IndexArray, end: IndexArray, result: FloatArray
 ) -> None:
     """Take into `result` what lies between begin and the next whole group, and the last one and end."""
-    groups = values.reshape(-1, RADIX)
-    starts = RADIX * np.arange(len(begin))
-    for edge, wanted in ((begin, 1), (end, 0)):
-        group, inner = np.divmod(edge, RADIX)
-        rows = groups.take(group, axis=0, mode="clip").reshape(-1)
-        pairs = np.empty(2 * len(edge), np.intp)
-        pairs[0::2] = starts  # to `inner`: what lies before the edge ...
-        pairs[1::2] = starts + inner  # ... and from there: what lies behind it
-        parts = extreme.reduceat(rows, pairs)[wanted::2]
-        extreme(result, parts, out=result, where=inner > 0)
+    if (begin[1:] == end[:-1]).all():  # as columns are: each edge serves the one before and the one behind
+        before, behind, cuts = _split_groups(extreme, values, np.append(begin, end[-1]))
+        extreme(result, behind[:-1], out=result, where=cuts[:-1])
+        extreme(result, before[1:], out=result, where=cuts[1:])
+        return
+    _, behind, cuts = _split_groups(extreme, values, begin)
+    extreme(result, behind, out=result, where=cuts)
+    before, _, cuts = _split_groups(extreme, values, end)
+    extreme(result, before, out=result, where=cuts)
+
+
+def _split_groups(
+    extreme: np.ufunc, values: FloatArray, edges: IndexArray
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """`extreme` over what lies before and behind each edge in its group, and whether it cuts the group."""
+    group, inner = np.divmod(edges, RADIX)
+    rows = values.reshape(-1, RADIX).take(group, axis=0, mode="clip").reshape(-1)
+    starts = RADIX * np.arange(len(edges))
+    pairs = np.empty(2 * len(edges), np.intp)
+    pairs[0::2], pairs[1::2] = starts, starts + inner
+    parts = extreme.reduceat(rows, pairs)
+    return parts[0::2], parts[1::2], inner > 0
