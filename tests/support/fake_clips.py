@@ -1,4 +1,4 @@
-"""Clips and sessions made of arrays, for tests of the blend and of playback."""
+"""Clips and sessions made of arrays, so that analysis can be tested without files."""
 
 from __future__ import annotations
 
@@ -6,59 +6,57 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
+from numpy.typing import NDArray
 
-from lagline.session.values import Lane, Session, Source, Version
-
-FloatArray = npt.NDArray[np.float32]
+from lagline.session.values import Lane, Session, Source
 
 
-class ArrayClip:
-    """A clip of samples in memory; counts its reads."""
+class FakeClip:
+    """An array that reads like lagline.media.clip.Clip: silence outside."""
 
-    def __init__(self, samples: npt.ArrayLike, rate_hz: int = 48_000) -> None:
-        self.samples = np.asarray(samples, dtype=np.float32)
+    def __init__(self, samples: NDArray[np.floating], rate_hz: int = 48_000) -> None:
+        self.samples = np.asarray(samples, np.float32)
         self.rate_hz = rate_hz
         self.frames = len(self.samples)
-        self.reads = 0
 
-    def read(self, start: int, stop: int) -> FloatArray:
-        self.reads += 1
-        out = np.zeros(stop - start, dtype=np.float32)
+    def read(self, start: int, stop: int) -> NDArray[np.float32]:
+        out = np.zeros(stop - start, np.float32)
         first, last = max(start, 0), min(stop, self.frames)
         if first < last:
             out[first - start : last - start] = self.samples[first:last]
         return out
 
-    def close(self) -> None:
-        """Nothing to close."""
 
-
-def noise_clips(count: int, frames: int, *, seed: int = 0, level: float = 0.1) -> dict[str, ArrayClip]:
-    """Independent white noise a lane, by lane id "a", "b", ..."""
-    rng = np.random.default_rng(seed)
-    return {
-        chr(ord("a") + n): ArrayClip(rng.standard_normal(frames).astype(np.float32) * np.float32(level))
-        for n in range(count)
-    }
-
-
-def session_of(
-    clips: Mapping[str, ArrayClip],
-    *versions: Version,
-    rate_hz: int = 48_000,
-    **lane_values: Mapping[str, object],
-) -> Session:
-    """A session with a lane a clip; `lane_values` are further values of a lane by its id."""
-    lanes = tuple(
-        Lane(
-            id=lane_id,
-            name=f"lane {lane_id}",
-            source=Source(Path(f"/nowhere/{lane_id}.wav"), 0, rate_hz, clip.frames, 4 * clip.frames),
-            **lane_values.get(lane_id, {}),  # type: ignore[arg-type]
-        )
-        for lane_id, clip in clips.items()
+def fake_take(
+    lanes: Mapping[str, NDArray[np.floating]], rate_hz: int = 48_000, places: Mapping[str, int] | None = None
+) -> tuple[Session, dict[str, FakeClip]]:
+    """A session whose lane ids are their names, and its clips."""
+    session = Session(
+        rate_hz=rate_hz,
+        lanes=tuple(
+            Lane(
+                id=name,
+                name=name,
+                source=Source(
+                    path=Path(f"/nowhere/{name}.wav"),
+                    channel=0,
+                    rate_hz=rate_hz,
+                    frames=len(samples),
+                    size_bytes=4 * len(samples),
+                ),
+                place_samples=(places or {}).get(name, 0),
+            )
+            for name, samples in lanes.items()
+        ),
     )
-    if not versions:
-        return Session(rate_hz=rate_hz, lanes=lanes)
-    return Session(rate_hz=rate_hz, lanes=lanes, versions=versions, current_version_id=versions[0].id)
+    return session, {name: FakeClip(samples, rate_hz) for name, samples in lanes.items()}
+
+
+def shifted(samples: NDArray[np.floating], by: float) -> NDArray[np.float64]:
+    """The same sound `by` samples later (fractions too), same length, by phase; silence comes in."""
+    count = len(samples)
+    size = 1 << (count + int(abs(by)) + 4096).bit_length()
+    spectrum = np.fft.rfft(samples, size)
+    turn = np.exp(-2j * np.pi * np.arange(len(spectrum)) * by / size)
+    turn[-1] = turn[-1].real
+    return np.fft.irfft(spectrum * turn, size)[:count]

@@ -1,0 +1,173 @@
+"""Measure a take: from lanes to one joint answer with its evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from msgspec.structs import replace
+
+from lagline.analysis import coarse, joint, report
+from lagline.analysis.measure import Lanes, all_pairs, cut_all, measure_pairs
+from lagline.analysis.options import AnalysisOptions
+from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.scan import Levels, Readable, scan
+from lagline.analysis.windows import choose
+from lagline.errors import Cancelled, NothingToHear, TooFewLanes
+from lagline.session.findings import Alignment
+from lagline.session.values import Session
+
+DEFAULTS = AnalysisOptions()
+NEAR_MS = 50.0
+CLOSE_MS = 14.0
+SHARES_OF_TIME = (0.45, 0.5, 0.75, 0.8, 1.0)  # scan, coarse, first pass, cut, second pass
+
+
+def align(
+    session: Session,
+    clips: Mapping[str, Readable],
+    options: AnalysisOptions = DEFAULTS,
+    *,
+    progress: Callable[[float], None] = lambda _: None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Alignment:
+    """Arrival, polarity and trust of every lane against the anchor.
+
+    Parameters
+    ----------
+    session : the take; `lane.place_samples` is honoured: arrivals are on the session's timeline.
+    clips : audio by lane id, at the session's rate.
+    options : anchor, search range, passage.
+    progress : called with 0..1, never backwards. cancelled : asked many times a second.
+
+    Returns
+    -------
+    Alignment
+        One finding a lane, in the session's order, the anchor's own with arrival 0.
+
+    Raises
+    ------
+    TooFewLanes, NothingToHear, Cancelled, NotInSession
+    """
+    if len(session.lanes) < 2:
+        raise TooFewLanes(lane.name for lane in session.lanes)
+    if options.anchor not in ("latest", "first"):
+        session.lane(options.anchor)
+    stages = _Stages(progress)
+    start, stop = _passage(session, options)
+    readers = tuple(clips[lane.id] for lane in session.lanes)
+    places = tuple(lane.place_samples for lane in session.lanes)
+    levels = scan(
+        list(readers),
+        list(places),
+        start,
+        stop,
+        session.rate_hz,
+        progress=stages.part(0),
+        cancelled=cancelled,
+    )
+    silent = tuple(level.is_silent for level in levels)
+    if all(silent):
+        raise NothingToHear
+    lanes = Lanes(clips=readers, places=places, silent=silent, rate_hz=session.rate_hz)
+    offsets = _coarse(levels, options, session.rate_hz, cancelled)
+    stages.part(1)(1.0)
+
+    reach = _reach(options, session.rate_hz)
+    most = max(min(480, 1600 // len(readers)), 48)
+    windows = choose(levels, offsets, session.rate_hz, most=most)
+    spread = np.repeat(np.array(offsets, np.float64)[:, None], windows.count, axis=1)
+    cuts = cut_all(lanes, windows, spread, reach, cancelled=cancelled)
+    wanted = all_pairs(lanes)
+    near = max(0.0002 * session.rate_hz, 4.0)
+    pairs = measure_pairs(lanes, cuts, wanted, progress=stages.part(2), cancelled=cancelled)
+    first = _solve(len(readers), pairs, near)
+
+    close = min(round(CLOSE_MS * session.rate_hz / 1000), reach)
+    exact = np.array(offsets, np.float64)
+    for family in first:
+        base = family.arrival + offsets[family.lanes[0]]
+        for lane, at in zip(family.lanes, base, strict=True):
+            exact[lane] = np.round(at)
+    again = choose(levels, [int(v) for v in exact], session.rate_hz, most=most)
+    recut = cut_all(
+        lanes,
+        again,
+        np.repeat(exact[:, None], again.count, axis=1),
+        close,
+        cancelled=cancelled,
+    )
+    stages.part(3)(1.0)
+    fine = measure_pairs(lanes, recut, wanted, progress=stages.part(4), cancelled=cancelled)
+    fine = [_kept(narrow, wide) for narrow, wide in zip(fine, pairs, strict=True)]
+    families = _solve(len(readers), fine, near)
+    if cancelled():
+        raise Cancelled
+    return report.alignment(session, options, lanes, families, fine, pairs, recut)
+
+
+def _kept(narrow: PairAnswer, wide: PairAnswer) -> PairAnswer:
+    """The second look at a pair, with the kinship of the better of both and runners-up of the wide one."""
+    if not narrow.candidates:
+        return replace(wide, kinship=0.0)
+    return narrow
+
+
+def _solve(count: int, pairs: list[PairAnswer], near: float) -> list[joint.JointAnswer]:
+    return [joint.solve(family, pairs, near) for family in joint.families(count, pairs)]
+
+
+def _passage(session: Session, options: AnalysisOptions) -> tuple[int, int]:
+    first, last = session.span()
+    start = first if options.start is None else max(options.start, first)
+    stop = last if options.stop is None else min(options.stop, last)
+    return start, max(stop, start + 1)
+
+
+def _reach(options: AnalysisOptions, rate_hz: int) -> int:
+    wanted = NEAR_MS if options.search_ms is None else min(options.search_ms, 200.0)
+    return max(round(wanted * rate_hz / 1000), 32)
+
+
+def _coarse(
+    levels: list[Levels], options: AnalysisOptions, rate_hz: int, cancelled: Callable[[], bool]
+) -> list[int]:
+    """Coarse offsets of all lanes against the lane that coincides best with the others."""
+    count = len(levels)
+    if options.search_ms is not None and options.search_ms <= 200.0:
+        return [0] * count
+    hop = levels[0].hop
+    reach = None if options.search_ms is None else round(options.search_ms * rate_hz / 1000 / hop)
+    profiles = [coarse.profile(level) for level in levels]
+    heard = [i for i in range(count) if not levels[i].is_silent]
+    if len(heard) < 2:
+        return [0] * count
+    hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
+    offsets = [0] * count
+    for i in heard:
+        if cancelled():
+            raise Cancelled
+        if i != hub:
+            found = coarse.coincide(profiles[hub], profiles[i], hop, rate_hz, reach_hops=reach)
+            offsets[i] = coarse.far_offset(found, hop, rate_hz)
+    return offsets
+
+
+class _Stages:
+    """Progress of stages of different length as one number that never goes back."""
+
+    def __init__(self, progress: Callable[[float], None]) -> None:
+        self._progress = progress
+        self._said = -1.0
+
+    def part(self, number: int) -> Callable[[float], None]:
+        low = 0.0 if number == 0 else SHARES_OF_TIME[number - 1]
+        high = SHARES_OF_TIME[number]
+
+        def say(done: float) -> None:
+            value = low + (high - low) * min(max(done, 0.0), 1.0)
+            if value > self._said:
+                self._said = value
+                self._progress(value)
+
+        return say

@@ -1,0 +1,287 @@
+"""How two lanes match: coherence-weighted correlation over many windows, with chance measured beside it.
+
+Weightings after C. Knapp and G. Carter, "The generalized correlation method for estimation of time delay",
+IEEE Trans. ASSP 24(4), 1976, 320-327. Chance is measured by letting windows stand in for each other: the
+second lane's window of one attack against the first lane's of another. Lanes that share a source match
+better in their own windows than in borrowed ones, whatever rhythm or spectrum they have in common.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+from lagline.analysis.scan import Floats
+from lagline.analysis.spectra import INTERPOLATION, Complex, LaneSpectra, curve_of, smoothed
+from lagline.analysis.windows import Windows
+
+LOWEST_HZ = 60.0
+SWAPS = 4
+GATE_S = 0.004  # around the arrival, within which chance is compared
+MOST_WEIGHT = 12.0
+
+
+class Peak(Struct, frozen=True):
+    """A peak of the match curve: arrival in samples, polarity, height 0..1."""
+
+    arrival: float
+    polarity: int
+    height: float
+
+
+class Match(Struct, frozen=True):
+    """What correlation says of a pair; arrivals are of the second lane, relative to the cutting.
+
+    coherent, plain : peaks of the two weightings, highest first. curve : coherent weighting, signed,
+    `curve[i]` at lag `(i - middle) / 4`. chance : highest peak that borrowed windows reach (mean).
+    gate_ratio : energy of the match within GATE_S of its peak over that of borrowed windows (1: chance).
+    gate_sigma : standard deviation of that ratio's logarithm under chance.
+    bandwidth_hz : effective width of what decided; low_hz, high_hz : its limits. mean_coherence : over the
+    band where both lanes have sound. windows : windows with sound in both lanes; effective : how many they
+    are worth. weight : spectrum weighting used, shape (bins,). each : weight of every window.
+    """
+
+    coherent: tuple[Peak, ...]
+    plain: tuple[Peak, ...]
+    curve: Floats
+    chance: float
+    gate_ratio: float
+    gate_sigma: float
+    bandwidth_hz: float
+    low_hz: float
+    high_hz: float
+    mean_coherence: float
+    windows: int
+    effective: float
+    weight: Floats
+    each: Floats
+    coherence: Floats
+    phase: Floats
+
+
+def window_weights(first: LaneSpectra, second: LaneSpectra) -> Floats:
+    """Weight of each window by what both lanes have in it: shape (windows,), 0 where either is silent."""
+    quiet = 10**-5.0
+    weights = []
+    for lane in (first, second):
+        loud = (
+            float(np.sort(lane.energy)[-max(len(lane.energy) // 10, 1) :].mean()) if len(lane.energy) else 0
+        )
+        weights.append(np.where(lane.energy > quiet * loud, lane.energy / max(loud, 1e-30), 0.0))
+    shared = np.sqrt(np.minimum(weights[0], 1) * np.minimum(weights[1], 1))
+    return np.asarray(np.sqrt(shared))
+
+
+def match(
+    first: LaneSpectra, second: LaneSpectra, windows: Windows, size: int, rate_hz: int, reach: int
+) -> Match | None:
+    """Match two lanes over all windows; None when they never sound together.
+
+    Parameters
+    ----------
+    size : of the transform. reach : lags up to this many samples on either side.
+    """
+    each = window_weights(first, second)
+    used = np.flatnonzero(each > 0)
+    if not len(used):
+        return None
+    a, b = first.values[used], second.values[used]
+    g = each[used]
+    effective = float(g.sum() ** 2 / (g**2).sum())
+    bins = np.arange(size // 2 + 1) * (rate_hz / size)
+    band = (bins >= LOWEST_HZ) & (bins <= 0.47 * rate_hz) & ~(first.hum & second.hum)
+    width = max(int(size / (2.5 * reach)), 1)
+    power_a = _weighted_power(a, g)
+    power_b = _weighted_power(b, g)
+    cross = _weighted_cross(a, b, g)
+    independent = max(effective * max(0.6 * width, 1.0), 1.0)
+    coherence, phase = _coherence(cross, power_a, power_b, width, independent)
+    weight = _weighting(coherence, power_a, power_b, band, independent)
+    curve = _curve(phase, weight, size, reach)
+    peaks = find_peaks(curve, reach)
+    plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
+    plain = find_peaks(_curve(plain_cross, plain_weight, size, reach), reach)
+    chance, ratio, sigma = _chance(
+        a, b, g, windows, used, band, width, independent, size, rate_hz, reach, peaks, power_a, power_b
+    )
+    low, high, bandwidth = _band(weight, np.asarray(bins, np.float64))
+    sound = band & _has_sound(power_a) & _has_sound(power_b)
+    return Match(
+        coherent=peaks,
+        plain=plain,
+        curve=curve,
+        chance=chance,
+        gate_ratio=ratio,
+        gate_sigma=sigma,
+        bandwidth_hz=bandwidth,
+        low_hz=low,
+        high_hz=high,
+        mean_coherence=float(coherence[sound].mean()) if sound.any() else 0.0,
+        windows=len(used),
+        effective=effective,
+        weight=weight,
+        each=each,
+        coherence=coherence,
+        phase=np.angle(phase),
+    )
+
+
+def _weighted_power(values: Complex, g: Floats) -> Floats:
+    return np.asarray(np.einsum("w,wf->f", g, values.real**2 + values.imag**2, dtype=np.float64))
+
+
+def _weighted_cross(a: Complex, b: Complex, g: Floats) -> NDArray[np.complex128]:
+    scaled = np.conj(a) * g[:, None].astype(np.float32)
+    return np.asarray(np.einsum("wf,wf->f", scaled, b), np.complex128)
+
+
+def _coherence(
+    cross: NDArray[np.complex128], power_a: Floats, power_b: Floats, width: int, independent: float
+) -> tuple[Floats, NDArray[np.complex128]]:
+    """Magnitude-squared coherence with its bias (1 over the averages) taken off, and the cross-phase."""
+    soft = smoothed(cross, width)
+    pa, pb = smoothed(power_a, width), smoothed(power_b, width)
+    raw = np.abs(soft) ** 2 / np.maximum(pa * pb, 1e-30)
+    if independent < 1.5:
+        return np.full(len(raw), 0.3), soft
+    bias = 1 / independent
+    return np.clip((raw - bias) / (1 - bias), 0.0, 1.0), soft
+
+
+def _has_sound(power: Floats) -> NDArray[np.bool_]:
+    wide = smoothed(power, 33)
+    return np.asarray(wide > wide.max() * 1e-7)
+
+
+def _weighting(
+    coherence: Floats, power_a: Floats, power_b: Floats, band: NDArray[np.bool_], independent: float
+) -> Floats:
+    """Maximum-likelihood weighting, capped, and with single lines held down to their surroundings."""
+    weight = coherence / np.maximum(1.0 - coherence, 1 / MOST_WEIGHT)
+    around = smoothed(weight, 129)
+    weight = np.minimum(weight, 4 * around)
+    return np.where(band & _has_sound(power_a) & _has_sound(power_b), weight, 0.0)
+
+
+def _curve(phase: NDArray[np.complex128], weight: Floats, size: int, reach: int) -> Floats:
+    total = float(weight.sum())
+    if total <= 0:
+        return np.zeros(2 * INTERPOLATION * reach + 1)
+    unit = phase / np.maximum(np.abs(phase), 1e-30)
+    return curve_of(unit * weight, size, reach) * (len(weight) / total)
+
+
+def _plain(
+    cross: NDArray[np.complex128], power_a: Floats, power_b: Floats, band: NDArray[np.bool_]
+) -> tuple[Floats, NDArray[np.complex128]]:
+    """Correlation after only the broad shape of the spectra is evened out (to its square root)."""
+    scale = (smoothed(power_a, 257) * smoothed(power_b, 257)) ** 0.25
+    magnitude = np.abs(cross)
+    weight = np.where(band, magnitude / np.maximum(scale, scale.max() * 1e-3), 0.0)
+    return weight, cross
+
+
+def find_peaks(curve: Floats, reach: int, most: int = 10, least: float = 0.25) -> tuple[Peak, ...]:
+    """Local extremes of either sign, highest first, with a parabola through three points of the fine grid."""
+    size = np.abs(curve)
+    top = float(size.max()) if len(size) else 0.0
+    if top <= 0:
+        return ()
+    inner = size[1:-1]
+    at = 1 + np.flatnonzero((inner >= size[:-2]) & (inner > size[2:]) & (inner > least * top))
+    at = at[np.argsort(-size[at], kind="stable")][:most]
+    peaks = []
+    for i in at:
+        low, mid, high = size[i - 1], size[i], size[i + 1]
+        bend = low - 2 * mid + high
+        shift = 0.0 if bend >= 0 else 0.5 * (low - high) / bend
+        peaks.append(
+            Peak(
+                arrival=float(i + np.clip(shift, -0.5, 0.5)) / INTERPOLATION - reach,
+                polarity=1 if curve[i] >= 0 else -1,
+                height=float(min(mid - 0.25 * (low - high) * shift, 1.0)),
+            )
+        )
+    return tuple(peaks)
+
+
+def _borrowed(windows: Windows, used: NDArray[np.int64], step: int) -> NDArray[np.int64]:
+    """For each used window the index (into `used`) of another of the same kind, `step` turns on."""
+    partner = np.full(len(used), -1)
+    kinds = windows.kind[used]
+    for kind in np.unique(kinds):
+        of_kind = np.flatnonzero(kinds == kind)
+        if len(of_kind) > 1:
+            partner[of_kind] = np.roll(of_kind, -(1 + (step - 1) % (len(of_kind) - 1)))
+    return partner
+
+
+def _chance(
+    a: Complex,
+    b: Complex,
+    g: Floats,
+    windows: Windows,
+    used: NDArray[np.int64],
+    band: NDArray[np.bool_],
+    width: int,
+    independent: float,
+    size: int,
+    rate_hz: int,
+    reach: int,
+    peaks: tuple[Peak, ...],
+    power_a: Floats,
+    power_b: Floats,
+) -> tuple[float, float, float]:
+    """Height that borrowed windows reach; energy near the peak against theirs; its spread under chance."""
+    if not peaks:
+        return 1.0, 1.0, 1.0
+    bins = np.arange(size // 2 + 1) * (rate_hz / size)
+    middle = band & (bins > 250) & (bins < 9000)
+    whiten = np.where(middle, 1 / np.sqrt(smoothed(power_a, 25) * smoothed(power_b, 25) + 1e-30), 0.0)
+    gate = round(GATE_S * rate_hz)
+    centre = peaks[0].arrival
+    attacks = bool(windows.is_attack[used].any())
+    # Attack windows are dense in reverberation: compare around the common start of the attack.
+    around = 0.0 if attacks else centre
+
+    def gated(cross: NDArray[np.complex128]) -> float:
+        full = curve_of(cross * whiten, size, reach)
+        low = int((around - gate + reach) * INTERPOLATION)
+        piece = full[max(low, 0) : max(low + 2 * gate * INTERPOLATION, 1)]
+        return float((piece**2).sum())
+
+    steps = 8 if independent / max(width, 1) > 8 else SWAPS
+    own = gated(_weighted_cross(a, b, g))
+    borrowed: list[float] = []
+    heights: list[float] = []
+    groups = [int((windows.kind[used] == kind).sum()) for kind in np.unique(windows.kind[used])]
+    for step in range(1, min(steps, max(groups) - 1) + 1):
+        partner = _borrowed(windows, used, step if max(groups) <= 12 else step * 2 + 1)
+        valid = partner >= 0
+        weights = np.sqrt(g[valid] * g[partner[valid]])
+        cross = _weighted_cross(a[valid], b[partner[valid]], weights) * (g.sum() / max(weights.sum(), 1e-12))
+        borrowed.append(gated(cross))
+        if len(heights) < 3:
+            coherence, phase = _coherence(cross, power_a, power_b, width, independent)
+            weight = _weighting(coherence, power_a, power_b, band, independent)
+            heights.append(float(np.abs(_curve(phase, weight, size, reach)).max()))
+    if not borrowed:
+        return 1.0, 1.0, 1.0
+    ratio = own / max(float(np.mean(borrowed)), 1e-30)
+    logs = np.log(np.maximum(borrowed, 1e-30))
+    spread = float(np.std(logs, ddof=1)) if len(logs) > 1 else 0.3
+    # Few borrowings say little about their own spread: lean on what is usual (a tenth).
+    sigma = float(np.sqrt((spread**2 * (len(logs) - 1) + 3 * 0.12**2) / (len(logs) + 2)))
+    return float(np.mean(heights)), ratio, sigma
+
+
+def _band(weight: Floats, bins: Floats) -> tuple[float, float, float]:
+    """Limits that hold 90 % of the weight, and the effective width, Hz."""
+    total = float(weight.sum())
+    if total <= 0:
+        return 0.0, 0.0, 0.0
+    reached = np.cumsum(weight) / total
+    low = float(bins[int(np.searchsorted(reached, 0.05))])
+    high = float(bins[min(int(np.searchsorted(reached, 0.95)), len(bins) - 1)])
+    return low, high, float(total**2 / (weight**2).sum()) * float(bins[1])

@@ -1,0 +1,146 @@
+"""One pair of lanes: correlation and first sounds brought together into candidates, and their kinship."""
+
+from __future__ import annotations
+
+import math
+
+from msgspec import Struct
+
+from lagline.analysis.match import Match, Peak
+from lagline.analysis.votes import NO_VOTES, Vote, Votes
+
+CLEAN_HEIGHT = 0.45  # above this a match curve speaks for itself
+SURE_RATIO = 2.0
+
+
+class Candidate(Struct, frozen=True):
+    """A possible arrival of the second lane against the first.
+
+    score : 0..1 within the pair. sigma : samples. kind : what speaks for it ("match", "first sound", "both").
+    """
+
+    arrival: float
+    polarity: int
+    score: float
+    sigma: float
+    kind: str
+    polarity_trust: float = 0.0
+
+
+class PairAnswer(Struct, frozen=True):
+    """What a pair says, candidates best first; empty when the lanes have nothing to do with each other."""
+
+    first: int
+    second: int
+    candidates: tuple[Candidate, ...]
+    kinship: float  # 0..1: how sure it is that both hear one source
+    is_clean: bool
+    match: Match | None = None
+    votes: Votes = NO_VOTES
+    offset: float = 0.0  # what the cutting took out; match and votes count from there
+
+
+def kinship(match: Match, votes: Votes) -> float:
+    """Probability-like 0..1 that the lanes share a source.
+
+    Own windows must match better than borrowed ones, and over more than a few lines of the spectrum.
+    """
+    if not match.coherent:
+        return 0.0
+    deviation = math.log(max(match.gate_ratio, 1e-6)) / max(match.gate_sigma, 0.05)
+    from_gate = _logistic((deviation - 2.0) / 0.5)
+    lift = match.coherent[0].height / max(match.chance, 0.02)
+    from_height = _logistic((lift - 1.45) / 0.1) * _logistic((match.coherent[0].height - 0.12) / 0.02)
+    width = _logistic((match.bandwidth_hz - 150) / 40)
+    seen = max(from_gate, from_height)
+    if match.gate_ratio == 1.0 and match.chance == 1.0:  # one window: nothing to borrow from
+        seen = 0.5 if votes.heard else _logistic((match.coherent[0].height - 0.5) / 0.05)
+    return seen * width
+
+
+def answer(first: int, second: int, match: Match | None, votes: Votes, rate_hz: int) -> PairAnswer:
+    """Candidates of a pair, best first."""
+    if match is None or not match.coherent:
+        return PairAnswer(first=first, second=second, candidates=(), kinship=0.0, is_clean=False)
+    top = match.coherent[0]
+    related = kinship(match, votes)
+    is_clean = top.height > CLEAN_HEIGHT and top.height > 1.5 * match.chance and match.effective > 3
+    candidates = _candidates(match, votes, is_clean, rate_hz)
+    return PairAnswer(
+        first=first,
+        second=second,
+        candidates=candidates,
+        kinship=related,
+        is_clean=is_clean,
+        match=match,
+        votes=votes,
+    )
+
+
+def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tuple[Candidate, ...]:
+    near = max(0.0003 * rate_hz, 4.0)
+    top = match.coherent[0].height
+    width = max(0.44 * rate_hz / max(match.bandwidth_hz, 1.0), 0.5)
+    peak_sigma = width / math.sqrt(max(match.effective, 1.0)) * (0.1 if is_clean else 0.6) + 0.02
+    found: list[Candidate] = []
+    # Trust in first sounds as a whole: enough attacks, repeating.
+    for vote in votes.places:
+        found.append(_from_vote(vote, match, near, is_clean))
+    for peak in match.coherent:
+        close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(3 * v.sigma, near)]
+        support = max((v.support for v in close), default=0.0)
+        base = peak.height if is_clean else 0.6 * peak.height / top * min(top / 0.3, 1.0)
+        found.append(
+            Candidate(
+                arrival=peak.arrival,
+                polarity=peak.polarity,
+                score=min(base + 0.25 * support * (1 - base), 1.0),
+                sigma=peak_sigma,
+                kind="both" if close else "match",
+                polarity_trust=min(peak.height / top, 1.0) * (0.95 if is_clean else 0.6),
+            )
+        )
+    if match.plain:
+        best = match.plain[0]
+        if all(abs(best.arrival - c.arrival) > 1 or best.polarity != c.polarity for c in found):
+            found.append(
+                Candidate(best.arrival, best.polarity, 0.25, peak_sigma * 2, "match", polarity_trust=0.4)
+            )
+    found.sort(key=lambda c: -c.score)
+    return tuple(found[:12])
+
+
+def _from_vote(vote: Vote, match: Match, near: float, is_clean: bool) -> Candidate:
+    """A first sound as a candidate, with the polarity that correlation close to it and half-waves give."""
+    sharp = 1 / (1 + (vote.sigma / 12.0) ** 2)
+    many = 1 - 0.5**vote.count
+    score = vote.support * sharp * (0.55 + 0.45 * many) * (0.35 if is_clean else 0.95)
+    polarity, trust = vote_polarity(vote, match.coherent, near)
+    return Candidate(
+        arrival=vote.arrival,
+        polarity=polarity,
+        score=min(score, 1.0),
+        sigma=vote.sigma,
+        kind="first sound",
+        polarity_trust=trust,
+    )
+
+
+def vote_polarity(vote: Vote, peaks: tuple[Peak, ...], near: float) -> tuple[int, float]:
+    """Polarity at a first sound and its trust: half-waves, then correlation near the place."""
+    evidence = 1.2 * vote.polarity_share * (1 - 0.5**vote.count)
+    close = [p for p in peaks if abs(p.arrival - vote.arrival) < max(2 * near, 2 * vote.sigma)]
+    total = sum(p.height for p in close)
+    if total > 0:
+        strongest = max(close, key=lambda p: p.height)
+        evidence += 0.8 * strongest.polarity * strongest.height / total
+    return (1 if evidence >= 0 else -1), min(abs(evidence) / 2.0, 0.97)
+
+
+def _logistic(x: float) -> float:
+    return 1 / (1 + math.exp(-max(min(x, 40.0), -40.0)))
+
+
+def nearest(candidates: tuple[Candidate, ...], arrival: float) -> Candidate | None:
+    """The candidate nearest to an arrival."""
+    return min(candidates, key=lambda c: abs(c.arrival - arrival), default=None)

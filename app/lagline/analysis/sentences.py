@@ -1,0 +1,68 @@
+"""Findings in plain words. Lanes go by their names, distances by the session's air temperature."""
+
+from __future__ import annotations
+
+from lagline.units import samples_to_metres, samples_to_ms
+
+
+def way(samples: float, rate_hz: int, temperature_c: float) -> str:
+    """A way in air in the unit one would say it in."""
+    metres = abs(samples_to_metres(samples, rate_hz, temperature_c))
+    if metres < 0.01:
+        return f"{1000 * metres:.0f} mm"
+    if metres < 1:
+        return f"{100 * metres:.0f} cm"
+    return f"{metres:.1f} m"
+
+
+def arrival(lane: str, anchor: str, samples: float, rate_hz: int, temperature_c: float) -> str:
+    """Who hears the source when."""
+    if abs(samples) < 0.05:
+        return f"{lane} hears the source together with {anchor}."
+    when = "after" if samples > 0 else "before"
+    return (
+        f"{lane} hears the source {abs(samples_to_ms(samples, rate_hz)):.2f} ms {when} {anchor}: "
+        f"{abs(samples):.1f} samples, about {way(samples, rate_hz, temperature_c)} of air."
+    )
+
+
+def polarity(lane: str, anchor: str, sign: int | None, trust: float, is_rotated: bool) -> str:
+    """Whether the lane is upside down, as far as that is known."""
+    if is_rotated:
+        return "Its phase is turned across the band, so polarity is not a yes-or-no here; the ear decides."
+    if sign is None or trust < 0.35:
+        return "Its polarity is unclear; try both."
+    if trust < 0.7:
+        return f"{lane} is probably inverted." if sign < 0 else ""
+    return f"{lane} is inverted against {anchor}." if sign < 0 else ""
+
+
+def agreement(agreeing: int, used: int, is_attacks: bool) -> str:
+    if used < 2:
+        return "It rests on a single attack." if is_attacks else "It rests on a single stretch."
+    return f"{agreeing} of {used} {'attacks' if is_attacks else 'windows'} agree."
+
+
+def two_readings(first_sound: float, best_fit: float, rate_hz: int) -> str:
+    """First sound and best fit apart."""
+    apart = samples_to_ms(best_fit - first_sound, rate_hz)
+    side = "later" if apart > 0 else "earlier"
+    return (
+        f"It adds best {abs(apart):.2f} ms ({abs(best_fit - first_sound):.1f} samples) {side} "
+        f"than its first sound: try both by ear."
+    )
+
+
+def none(lane: str, anchor: str, is_silent: bool, is_anchor_silent: bool = False) -> str:
+    if is_silent:
+        return f"{lane} is silent here, so there is nothing to measure. Check the recording, or mute it."
+    if is_anchor_silent:
+        return f"{anchor} is silent here, so nothing can be measured against it. Choose another lane."
+    return (
+        f"{lane} has nothing in common with {anchor} that can be trusted, so nothing is proposed. "
+        f"Check that it belongs to this take, or place it by ear."
+    )
+
+
+def anchor(lane: str) -> str:
+    return f"{lane} is the anchor: the others are measured against it."

@@ -1,0 +1,98 @@
+"""How far to trust a finding: agreement between independent kinds of evidence, put into a word."""
+
+from __future__ import annotations
+
+import math
+
+from msgspec import Struct
+
+from lagline.analysis.joint import JointAnswer
+from lagline.analysis.pairs import PairAnswer
+from lagline.session.findings import TrustWord, WindowCount
+
+STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
+
+
+class Verdict(Struct, frozen=True):
+    trust: float
+    word: TrustWord
+    polarity_trust: float
+    windows: WindowCount
+
+
+def word(trust: float) -> TrustWord:
+    """The word for a trust of 0..1."""
+    if trust >= STRONG:
+        return "strong"
+    if trust >= USABLE:
+        return "usable"
+    return "weak" if trust >= WEAK else "none"
+
+
+def standing(lane: int, pairs: list[PairAnswer]) -> float:
+    """How sure it is that a lane belongs to the others: the best of its pairs."""
+    return max((p.kinship for p in pairs if lane in (p.first, p.second)), default=0.0)
+
+
+def judge(
+    lane: int,
+    anchor: int,
+    arrival: float,
+    sigma: float,
+    polarity: int,
+    family: JointAnswer,
+    pairs: list[PairAnswer],
+) -> Verdict:
+    """Trust of a lane's arrival against the anchor."""
+    direct = next((p for p in pairs if {p.first, p.second} == {lane, anchor}), None)
+    own = _support(direct, arrival, polarity, lane) if direct is not None else (0.0, 0.0, 0, 0)
+    # Loops: pairs of this lane with others that agree with the joint answer.
+    closing = 1.0
+    for k, pair in enumerate(pairs):
+        if lane in (pair.first, pair.second) and anchor not in (pair.first, pair.second):
+            weight = family.weight.get(k, 0.0)
+            closing *= 1 - 0.35 * weight
+    loops = 1 - closing
+    related = direct.kinship if direct is not None else 0.0
+    base = max(own[0], 0.5 * own[0] + 0.5 * loops)
+    value = min(max(related, 0.8 * loops), 1.0) * base
+    if sigma > 0:
+        value *= 1 / (1 + (sigma / 40.0) ** 2)
+    return Verdict(
+        trust=value,
+        word=word(value),
+        polarity_trust=own[1],
+        windows=WindowCount(used=own[3], agreeing=own[2]),
+    )
+
+
+def _support(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> tuple[float, float, int, int]:
+    """Trust, polarity trust, agreeing and used windows that the pair itself gives the arrival."""
+    flip = pair.first == lane
+    expected = -arrival if flip else arrival
+    kinds: dict[str, float] = {}
+    polarity_for = 0.0
+    for c in pair.candidates:
+        away = abs(c.arrival - expected)
+        if away > max(3 * c.sigma, 6.0):
+            continue
+        kind = "first sound" if c.kind == "first sound" else "match"
+        kinds[kind] = max(kinds.get(kind, 0.0), c.score)
+        if c.polarity == polarity:
+            polarity_for = max(polarity_for, c.polarity_trust)
+    missing = 1.0
+    for score in kinds.values():
+        missing *= 1 - min(score, 0.99)
+    votes = pair.votes
+    agreeing = used = 0
+    if votes.heard:
+        used = votes.heard
+        near = expected - pair.offset
+        agreeing = sum(
+            1
+            for each, weight in zip(votes.each, votes.weight, strict=True)
+            if weight > 0 and math.isfinite(each) and abs(each - near) < 12
+        )
+    elif pair.match is not None:
+        used = agreeing = pair.match.windows
+    return 1 - missing, polarity_for, agreeing, used
