@@ -22,6 +22,7 @@ class Field(IntEnum):
     REDUCTION_DB = auto()  # of the limiter, decaying
     ENDED = auto()  # serial of the reel that was played to its end
     STARVED = auto()  # times the feeder was too late
+    JUMP = auto()  # token of the last jump made
     UNDERRUNS = auto()  # times the device ran out of sound, as it says itself
     BLOCKS = auto()  # callbacks so far
     BLOCK_FRAMES = auto()

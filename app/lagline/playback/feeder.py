@@ -56,7 +56,8 @@ class Feeder:
         self._clips = SteadyClips(open_clips, report)
         self._rate_hz = mixer.rate_hz
         self._wanted: Material | None = None
-        self._jump_to: int | None = None
+        self._jump_to: tuple[int, int] | None = None
+        self._token = 0  # of the last jump asked for
         self._material: Material | None = None  # what the newest reel is rendered from
         self._before: Material | None = None  # what the reel before it was rendered from
         self._reel: Reel | None = None  # the newest reel: playing, or offered
@@ -68,20 +69,24 @@ class Feeder:
         self._wanted = material
         self.woken.set()
 
-    def jump(self, position: int) -> None:
-        """Go on from a session time: at once, and from there when play is pressed."""
-        self._jump_to = position
+    def jump(self, position: int, token: int = 0) -> None:
+        """Go on from a session time: at once, and from there when play is pressed.
+
+        `token` appears on the board when it is done.
+        """
+        self._jump_to = (position, token)
         self.woken.set()
 
     def work(self) -> bool:
         """Do one short piece of work; False when there is nothing to do."""
         self._settle_pending()
-        position, self._jump_to = self._jump_to, None
         wanted = self._wanted
         if wanted is None:
             return False
-        if position is not None or self._reel is None:
-            self._start_at(0 if position is None else position, wanted)
+        jump, self._jump_to = self._jump_to, None
+        if jump is not None or self._reel is None:
+            position, self._token = jump or (0, 0)
+            self._start_at(position, wanted)
             return True
         if wanted is not self._material and self._go_over(wanted):
             return True
@@ -101,7 +106,7 @@ class Feeder:
         loop = loop_allowed(material.loop, self._rate_hz)
         reel = self._new_reel(Programme(position, material.programme_end(), loop), material)
         self._render(reel, material, round(READY_S * self._rate_hz))
-        self._offer(Handover(reel), material)
+        self._offer(Handover(reel, token=self._token), material)
 
     def _go_over(self, material: Material) -> bool:
         """Offer a reel of changed material that goes on from what plays; False to try again later."""
@@ -111,11 +116,12 @@ class Feeder:
             self._start_at(offered.programme.start if offered else 0, material)  # a jump not yet made
             return True
         loop = loop_allowed(material.loop, self._rate_hz)
-        if loop is not None and loop != playing.programme.loop and playing.programme.position(index) >= loop[1]:
-            self._start_at(loop[0], material)
-            return True
+        here = playing.programme.position(index)
         if not self.mixer.wanted.playing:
             self._splice(playing, index, material, loop, overlap=0)
+            return True
+        if loop is not None and loop != playing.programme.loop and not loop[0] <= here < loop[1]:
+            self._start_at(loop[0], material)
             return True
         began = time.perf_counter()
         at = index + round(self._margin_s * self._rate_hz) + 2 * self.block_frames

@@ -60,6 +60,18 @@ class Mixer:
         for first in range(0, len(out), MOST_FRAMES):
             self._fill(out[first : first + MOST_FRAMES])
 
+    def is_supplied(self, frames: int) -> bool:
+        """Whether a block of this size can be filled without running dry. For devices that can wait."""
+        offer, reel = self.offer, self._reel
+        if not self.wanted.playing:
+            return True
+        if offer is not None and offer is not self.answered[0] and offer.at is None:
+            return True  # it is rendered far enough to begin with
+        if reel is None:
+            return False
+        length = reel.programme.length
+        return reel.written == length or reel.written - self._index >= frames + self._ready + self._fade
+
     def _fill(self, out: FloatArray) -> None:
         wanted, offer = self.wanted, self.offer
         if offer is self.answered[0]:
@@ -88,6 +100,8 @@ class Mixer:
         if taken:
             self._reel, self._index = offer.reel, 0
             self._jumped = offer.at is None
+            if offer.token:
+                self.board[Field.JUMP] = offer.token
         self.answered = (offer, taken)
         return True
 

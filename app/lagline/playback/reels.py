@@ -69,9 +69,11 @@ class Handover:
         standing for that frame; the sound runs on through the splice (the feeder has made the beginning of
         the new reel follow from the old one). Refused when the audio thread has passed that frame or plays
         another reel. Both None: go over at once, fading out before and in after.
+    token : of the jump this carries out, or 0.
     """
 
-    def __init__(self, reel: Reel, base: Reel | None = None, at: int | None = None) -> None:
+    def __init__(self, reel: Reel, base: Reel | None = None, at: int | None = None, token: int = 0) -> None:
+        self.token = token
         self.reel = reel
         self.base = base
         self.at = at

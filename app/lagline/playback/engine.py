@@ -1,0 +1,227 @@
+"""The engine process: obeys commands, keeps an output open, feeds it, reports."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from typing import Any
+
+from msgspec.structs import replace
+
+from lagline.blend.clips import open_clips
+from lagline.errors import DeviceUnavailable
+from lagline.playback import device, protocol
+from lagline.playback.board import Board, Field
+from lagline.playback.feeder import ClipOpener, Feeder
+from lagline.playback.mixer import METER_FALL_DB_PER_S, Mixer
+from lagline.playback.pulse import Pulse
+from lagline.playback.reels import FloatArray
+from lagline.playback.true_peak import TruePeakMeter
+from lagline.playback.views import Wanted
+
+TICK_S = 0.02
+# Threads take turns this often (Python's own 5 ms would be a whole block); numpy lets go of the interpreter
+# while it computes, so this matters only between small steps.
+SWITCH_INTERVAL_S = 0.0005
+
+Opener = Callable[[protocol.DeviceChoice, int, device.Fill, Pulse], device.Output]
+
+
+def engine_main(connection: Connection, numbers: Any, settings: protocol.Settings) -> None:
+    """Entry point of the process: runs until told to quit or until the desk is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is the desk's to answer
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    board = Board()
+    board.numbers = numbers
+    Engine(connection, board, settings).run()
+
+
+class Engine:
+    """One mixer, one feeder thread, one output.
+
+    Threads: this one answers commands and watches; the feeder's renders; the output's own calls the mixer.
+    `open_output` and `open_clips` are replaced in tests.
+    """
+
+    def __init__(
+        self,
+        connection: Connection,
+        board: Board,
+        settings: protocol.Settings,
+        *,
+        open_output: Opener = device.open_output,
+        clip_opener: ClipOpener = open_clips,
+    ) -> None:
+        self._connection = connection
+        self._board = board
+        self._settings = settings
+        self._open_output = open_output
+        self._clip_opener = clip_opener
+        self._choice = protocol.DeviceChoice()
+        self._deck: _Deck | None = None
+        self._output: device.Output | None = None
+        self._sending = threading.Lock()  # the feeder reports unreadable recordings from its thread
+        self._running = True
+        self._peaks = TruePeakMeter()
+        self._peaks_read = 0
+        self._ticked = time.perf_counter()
+
+    def run(self) -> None:
+        try:
+            while self._running:
+                if self._connection.poll(TICK_S):
+                    self._obey(self._connection.recv())
+                self._tick()
+        except (EOFError, BrokenPipeError, ConnectionResetError):
+            pass  # the desk is gone, and with it the reason to play
+        finally:
+            self._close_output()
+            if self._deck:
+                self._deck.close()
+            self._connection.close()
+
+    def _obey(self, command: protocol.Command) -> None:
+        match command:
+            case protocol.Show(material):
+                self._deck_at(material.session.rate_hz).feeder.show(material)
+            case protocol.Jump(position, token):
+                if self._deck:
+                    self._deck.feeder.jump(position, token)
+            case protocol.Want(wanted):
+                self._want(wanted)
+            case protocol.UseDevice(choice):
+                self._choice = choice
+                if self._deck:
+                    self._open()
+            case protocol.ListDevices():
+                if self._output is None or self._output.is_silent:
+                    device.look_again()
+                self._tell(protocol.DevicesFound(device.output_devices()))
+            case protocol.Quit():
+                self._running = False
+
+    def _want(self, wanted: Wanted) -> None:
+        if self._deck:
+            self._deck.mixer.wanted = wanted
+            self._deck.feeder.woken.set()
+
+    def _deck_at(self, rate_hz: int) -> _Deck:
+        """The mixer and feeder at this rate; another rate takes new ones."""
+        if self._deck is None or self._deck.mixer.rate_hz != rate_hz:
+            self._close_output()
+            if self._deck:
+                self._deck.close()
+            self._deck = _Deck(rate_hz, self._board, self._clip_opener, self._say)
+            self._peaks_read = 0
+            self._open()
+        return self._deck
+
+    def _open(self) -> None:
+        """Open the chosen output, or keep time without one and say why."""
+        assert self._deck is not None
+        self._close_output()
+        mixer, pulse = self._deck.mixer, Pulse(self._board)
+        fill = self._deck.patient_fill if self._settings.patient else mixer.fill
+        if self._choice.name != protocol.SILENT_CLOCK:
+            try:
+                self._output = self._open_output(self._choice, mixer.rate_hz, fill, pulse)
+            except DeviceUnavailable as error:
+                self._say(f"{error} Until then there is no sound; everything else works.")
+        if self._output is None:
+            frames = self._choice.block_frames
+            self._output = device.SilentClock(mixer.rate_hz, frames, fill, pulse, self._settings.pace)
+        output = self._output
+        mixer.latency_frames = round(output.latency_s * mixer.rate_hz)
+        self._deck.feeder.block_frames = output.block_frames
+        self._tell(
+            protocol.InUse(
+                output.name,
+                output.rate_hz,
+                output.block_frames,
+                output.latency_s + mixer.delay_frames / mixer.rate_hz,
+                output.is_silent,
+            )
+        )
+
+    def _close_output(self) -> None:
+        output, self._output = self._output, None
+        if output is not None:
+            output.close()
+
+    def _tick(self) -> None:
+        """What is due now and then: the end of the take, a device that is gone, slow meters."""
+        if self._deck is None or self._output is None:
+            return
+        mixer = self._deck.mixer
+        if not self._output.is_alive():
+            name = self._output.name
+            mixer.wanted = replace(mixer.wanted, playing=False)
+            self._tell(protocol.Stopped(at_end=False))
+            self._say(f"{name} has gone away and playing was stopped. Plug it in again, or choose another.")
+            self._choice = protocol.DeviceChoice(
+                protocol.SILENT_CLOCK, block_frames=self._choice.block_frames
+            )
+            self._open()
+        if self._board[Field.ENDED] and mixer.wanted.playing:
+            self._board[Field.ENDED] = 0.0
+            mixer.wanted = replace(mixer.wanted, playing=False)
+            self._tell(protocol.Stopped(at_end=True))
+        if self._deck.feeder_error is not None:
+            raise self._deck.feeder_error
+        self._measure_true_peak(mixer)
+
+    def _measure_true_peak(self, mixer: Mixer) -> None:
+        now = time.perf_counter()
+        if now - self._ticked < TICK_S:
+            return
+        fall = 10.0 ** (METER_FALL_DB_PER_S * (now - self._ticked) / -20.0)
+        self._ticked = now
+        samples, self._peaks_read = mixer.tap.since(self._peaks_read)
+        peak = self._peaks.peak(samples)
+        self._board[Field.TRUE_PEAK] = max(peak, self._board[Field.TRUE_PEAK] * fall)
+
+    def _say(self, message: str) -> None:
+        self._tell(protocol.Said(message))
+
+    def _tell(self, event: protocol.Event) -> None:
+        with self._sending:
+            self._connection.send(event)
+
+
+class _Deck:
+    """A mixer and the thread that feeds it, at one rate."""
+
+    def __init__(
+        self, rate_hz: int, board: Board, clip_opener: ClipOpener, say: Callable[[str], None]
+    ) -> None:
+        self.mixer = Mixer(rate_hz, board)
+        self.feeder = Feeder(self.mixer, clip_opener, say)
+        self.feeder_error: Exception | None = None
+        self._closing = False
+        self._thread = threading.Thread(target=self._feed, name="feeder", daemon=True)
+        self._thread.start()
+
+    def close(self) -> None:
+        self._closing = True
+        self.feeder.woken.set()
+        self._thread.join()
+
+    def patient_fill(self, out: FloatArray) -> None:
+        """Fill as the mixer does, but wait for what is not rendered yet."""
+        while not self._closing and not self.mixer.is_supplied(len(out)):
+            self.feeder.woken.set()
+            time.sleep(0.0005)
+        self.mixer.fill(out)
+
+    def _feed(self) -> None:
+        try:
+            while not self._closing:
+                self.feeder.woken.clear()
+                if not self.feeder.work():
+                    self.feeder.woken.wait(0.004)
+        except Exception as error:  # noqa: BLE001 (handed to the main thread, which ends the process with it)
+            self.feeder_error = error

@@ -1,0 +1,42 @@
+"""Which part of a session can be heard, and which versions to keep ready."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from lagline.session.values import ORIGINAL_ID, Session
+
+MOST_READY = 4  # versions rendered ahead; each costs the feeder its share
+
+
+def what_is_heard(session: Session) -> Session:
+    """The session without what makes no sound: small to send, and equal when nothing audible changed."""
+    return replace(
+        session,
+        name="",
+        alignment=None,
+        anchor_id=None,
+        trials=(),
+        notes="",
+        level_match=True,
+        time_reference=None,
+        temperature_c=20.0,
+        extra={},
+        lanes=tuple(replace(lane, link=None, extra={}) for lane in session.lanes),
+        versions=tuple(replace(version, name="", note="", extra={}) for version in session.versions),
+    )
+
+
+def ready_versions(session: Session, wanted: tuple[str, ...]) -> tuple[str, ...]:
+    """Ids to render ahead: the original, those last listened to, then the one being edited and others."""
+    there = [version.id for version in session.versions]
+    order = [ORIGINAL_ID, *wanted, session.current_version_id, *there]
+    known = dict.fromkeys(key for key in order if key == ORIGINAL_ID or key in there)
+    return tuple(known)[:MOST_READY]
+
+
+def same_take(one: Session, other: Session) -> bool:
+    """Whether two sessions are edits of one take rather than two takes."""
+    if one.rate_hz != other.rate_hz:
+        return False
+    return bool({lane.source.path for lane in one.lanes} & {lane.source.path for lane in other.lanes})

@@ -1,0 +1,107 @@
+"""What the desk's side and the engine process say to each other: frozen values through a pipe."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from lagline.playback.feeder import Material
+from lagline.playback.views import Wanted
+
+SILENT_CLOCK = "silent clock"
+
+
+class OutputDevice(Struct, frozen=True):
+    """An output the machine offers."""
+
+    name: str  # with its sound system, as `DeviceChoice.name` wants it
+    channels: int
+    rate_hz: int  # its own choice
+    is_default: bool = False
+
+
+class DeviceChoice(Struct, frozen=True):
+    """Which output to use. None leaves it to the machine; the name SILENT_CLOCK asks for no sound at all."""
+
+    name: str | None = None
+    rate_hz: int | None = None  # None: the session's, where the device can
+    block_frames: int | None = None  # None: 256
+
+
+class Settings(Struct, frozen=True):
+    """How an engine is run.
+
+    patient : wait for the feeder rather than run dry, for devices that do not keep time (captures to a
+        file, unpaced runs).
+    pace : whether the silent clock keeps time; without, it runs as fast as it can.
+    """
+
+    patient: bool = False
+    pace: bool = True
+
+
+# Commands, desk to engine
+
+
+class Show(Struct, frozen=True):
+    """Play this material from now on."""
+
+    material: Material
+
+
+class Jump(Struct, frozen=True):
+    """Go to a session time. `token` rises with every jump and comes back on the board."""
+
+    position: int
+    token: int
+
+
+class Want(Struct, frozen=True):
+    """Replace what the listener asks for."""
+
+    wanted: Wanted
+
+
+class UseDevice(Struct, frozen=True):
+    choice: DeviceChoice
+
+
+class ListDevices(Struct, frozen=True):
+    pass
+
+
+class Quit(Struct, frozen=True):
+    pass
+
+
+Command = Show | Jump | Want | UseDevice | ListDevices | Quit
+
+# Events, engine to desk
+
+
+class InUse(Struct, frozen=True):
+    """The output now open. `is_silent`: no device, time is kept by a clock alone."""
+
+    name: str
+    rate_hz: int
+    block_frames: int
+    latency_s: float
+    is_silent: bool
+
+
+class Said(Struct, frozen=True):
+    """A sentence for the user."""
+
+    message: str
+
+
+class Stopped(Struct, frozen=True):
+    """Playing ended without being asked to: at the end of the take, or because the device went away."""
+
+    at_end: bool
+
+
+class DevicesFound(Struct, frozen=True):
+    devices: tuple[OutputDevice, ...]
+
+
+Event = InUse | Said | Stopped | DevicesFound

@@ -1,0 +1,58 @@
+"""Keeps the time of the audio callback: how long it takes, how late it comes."""
+
+from __future__ import annotations
+
+import time
+from types import TracebackType
+
+from lagline.playback.board import Board, Field
+
+
+class Pulse:
+    """Measures each callback on the board. Belongs to the audio thread once started.
+
+    A block is late by how far its callback begins behind an even beat. The beat is that of the earliest
+    block so far, so that a device's start-up does not count, and follows the device's clock, which is
+    never exactly ours, by a thousandth of the difference.
+    """
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._rate_hz = 1
+        self._due: float | None = None
+        self._began = 0.0
+        self._frames = 1
+
+    def start(self, rate_hz: int) -> None:
+        """A new device begins, at this rate."""
+        self._rate_hz = rate_hz
+        self._due = None
+
+    def underrun(self) -> None:
+        """The device says it ran out of sound."""
+        self._board[Field.UNDERRUNS] += 1
+
+    def beat(self, frames: int) -> Pulse:
+        """Use as `with pulse.beat(frames):` around the work of a callback."""
+        self._frames = frames
+        return self
+
+    def __enter__(self) -> None:
+        board, now = self._board, time.perf_counter()
+        self._began = now
+        block_s = self._frames / self._rate_hz
+        due = now if self._due is None else min(now, self._due + (now - self._due) * 1e-3)
+        late = (now - due) / block_s
+        self._due = due + block_s
+        board[Field.BLOCKS] += 1
+        board[Field.BLOCK_FRAMES] = self._frames
+        if late > 1.0:
+            board[Field.LATE_BLOCKS] += 1
+        if late > board[Field.WORST_LATENESS]:
+            board[Field.WORST_LATENESS] = late
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        spent = time.perf_counter() - self._began
+        self._board.count_duration(spent * self._rate_hz / self._frames)
