@@ -43,4 +43,4 @@ app.command("apply")(apply_command)
 app.command("batch")(batch_command)
 app.command("merge")(merge_command)
 
-COMMANDS = frozenset(command.name for command in app.registered_commands)
+COMMANDS = frozenset(command.name for command in app.registered_commands if command.name)

@@ -32,12 +32,15 @@ Recordings = Annotated[
 Anchor = Annotated[
     str,
     typer.Option(
-        help="Line up on this lane: its name, or 'latest' (nothing plays before it was played) or 'first'."
+        metavar="NAME",
+        help="Line up on this lane: its name, or 'latest' (nothing plays before it was played) or 'first'.",
     ),
 ]
 SearchMs = Annotated[
     float | None,
-    typer.Option(help="Look no further than this to either side, in ms. Automatic by default.", min=0.1),
+    typer.Option(
+        help="Look no further than this to either side, in ms. Automatic by default.", min=0.1, metavar="MS"
+    ),
 ]
 From = Annotated[
     float | None,
@@ -49,10 +52,12 @@ To = Annotated[
 ]
 Rate = Annotated[
     int | None,
-    typer.Option(help="Session rate in Hz. By default the one most files have.", min=8000, max=768000),
+    typer.Option(
+        help="Session rate in Hz. By default the one most files have.", min=8000, max=768000, metavar="HZ"
+    ),
 ]
 TemperatureC = Annotated[
-    float, typer.Option(help="Air temperature in degrees C, for distances.", min=-60.0, max=60.0)
+    float, typer.Option(help="Air temperature in degrees C, for distances.", min=-60.0, max=60.0, metavar="C")
 ]
 WholeSamples = Annotated[bool, typer.Option("--whole-samples", help="Propose whole samples only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON on stdout, and nothing else there.")]

@@ -1,0 +1,20 @@
+"""A desk that only notes what it was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+
+class NotedDesk:
+    def __init__(self) -> None:
+        self.opened: list[list[Path]] = []
+        self.pictures: list[tuple[Path, bool]] = []
+
+    def open(self, paths: Sequence[Path]) -> int:
+        self.opened.append(list(paths))
+        return 0
+
+    def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
+        self.pictures.append((png, dark))
+        png.write_bytes(b"\x89PNG")
