@@ -58,7 +58,7 @@ SCENE = Scene(
             "floor tom",
             DYNAMIC,
             0.085,
-            Ear((3.36, 4.76, 0.70), FLOOR, 0.5),
+            Ear((3.23, 4.64, 0.71), FLOOR, 0.5),
             gain_db=-5.0,
             pan=0.4,
             note="Spot, over the rim",
@@ -106,7 +106,7 @@ SCENE = Scene(
 )
 
 EIGHTH_S = 0.305
-SHELL_GAIN = 0.25  # of everything else inside the shell of the kick
+SHELL_GAIN = 0.12  # of everything else inside the shell of the kick
 # One character a sixteenth, four bars: X accent, x normal, o soft, "." rest. Made up for this demo.
 GROOVE = {
     "kick": "X......x.X.x.... X......x.X.....x X......x.X.x.... X..x...x.X...... X",
@@ -136,6 +136,8 @@ def bodies() -> dict[str, tuple[Signal, float]]:
     """What each instrument does after a blow, and how long the blow lasts in s."""
     stick = at_peak(hiss(0.02, 0.012, 900, 9000, SEED + 9), 0.0003, 1.0)
 
+    click = at_peak(hiss(0.03, 0.02, 1200, 7000, SEED + 10), 0.0003, 1.0)
+
     def drum(
         tone: Signal, contact_s: float, peak: float, stick_part: float, wires: Signal | None = None
     ) -> Signal:
@@ -148,7 +150,7 @@ def bodies() -> dict[str, tuple[Signal, float]]:
     kick = at_peak(skin(54, 1.1, 0.50, SEED + 1, modes=14, glide=0.30), 0.0011, 1.0)
     beater = at_peak(skin(700, 0.06, 0.035, SEED + 2, modes=26, glide=0.0), 0.0009, 1.0)
     kick[: len(beater)] += beater
-    kick[: len(stick)] += 0.8 * stick
+    kick[: len(click)] += 1.6 * click
     rattle = hiss(0.6, 0.30, 1300, 11_500, SEED + 4)
     rattle *= 1 - np.exp(-np.arange(len(rattle)) / (0.0007 * RATE_HZ))
     snare = skin(188, 0.6, 0.26, SEED + 3, modes=36, glide=0.05)
@@ -159,7 +161,7 @@ def bodies() -> dict[str, tuple[Signal, float]]:
         "kick": (at_peak(kick, 0.0011, 1.4), 0.0011),
         "snare": (drum(snare, 0.0005, 1.3, 0.4, at_peak(rattle, 0.0005, 0.85)), 0.0005),
         "rack tom": (drum(skin(141, 1.2, 0.62, SEED + 5, modes=34), 0.0009, 0.8, 0.6), 0.0009),
-        "floor tom": (drum(skin(92, 1.5, 0.80, SEED + 6, modes=34), 0.0011, 0.85, 0.7), 0.0011),
+        "floor tom": (drum(skin(92, 1.5, 0.80, SEED + 6, modes=34), 0.0011, 0.85, 1.0), 0.0011),
         "hat": (at_peak(np.asarray(sosfilt(thin, hat)), 0.0002, 0.3), 0.0002),
         "crash": (at_peak(crash, 0.0003, 0.5), 0.0003),
     }
