@@ -51,12 +51,16 @@ class VersionTone(Struct, frozen=True):
 
 
 class ToneReport(Struct, frozen=True):
-    """Tone of several versions over one passage. `segments` spectra were averaged."""
+    """Tone of several versions over one passage. `segments` spectra were averaged.
+
+    `lane_db`: mean level of each lane in the blend over the passage, dB (power, 20 Hz to 20 kHz).
+    """
 
     bands: tuple[Band, ...]
     fine_hz: tuple[float, ...]
     versions: tuple[VersionTone, ...]
     segments: int
+    lane_db: dict[str, float]
 
     def version(self, version_id: str) -> VersionTone | None:
         return next((tone for tone in self.versions if tone.version_id == version_id), None)
@@ -132,7 +136,7 @@ def fine_density(frequency_hz: FloatArray, density: FloatArray, grid_hz: FloatAr
 
 def measure_tone(
     blends: Mapping[str, Reader],
-    lanes: Sequence[Reader],
+    lanes: Mapping[str, Reader],
     start: int,
     stop: int,
     rate_hz: float,
@@ -145,7 +149,8 @@ def measure_tone(
     Parameters
     ----------
     blends : by version id; each reads (frames, 2), as heard.
-    lanes : the audible lanes with their gains in the blend, (frames,); pan keeps power, so leave it out.
+    lanes : by lane id, the audible lanes with their gains in the blend, (frames,); pan keeps power, so it
+        is left out.
     start, stop : session samples.
 
     Raises
@@ -158,7 +163,7 @@ def measure_tone(
         raise ValueError("name at least one version")
     segment = segment_frames_for(stop - start, _segment(rate_hz))
     spectra = averaged_spectra(
-        [*blends.values(), *lanes],
+        [*blends.values(), *lanes.values()],
         start,
         stop,
         rate_hz,
@@ -184,7 +189,11 @@ def measure_tone(
                 tuple(summing_gain_db(powers, lane_bands).tolist()),
             )
         )
-    return ToneReport(bands, tuple(grid.tolist()), tuple(tones), spectra.segments)
+    levels = {
+        lane_id: float(_db(band_powers(frequency, power, bands).sum(keepdims=True))[0])
+        for lane_id, power in zip(lanes, spectra.power[len(blends) :], strict=True)
+    }
+    return ToneReport(bands, tuple(grid.tolist()), tuple(tones), spectra.segments, levels)
 
 
 def summing_gain_db(blend_power: FloatArray, lane_power_sum: FloatArray) -> FloatArray:

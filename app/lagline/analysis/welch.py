@@ -17,7 +17,7 @@ from lagline.errors import Cancelled
 Reader = Callable[[int, int], NDArray[np.floating]]
 """`read(start, stop)`: shape (stop - start,), or (stop - start, channels); silence where there is nothing."""
 
-MOST_SEGMENTS = 600
+MOST_SEGMENTS = 300
 
 
 class Spectra(Struct, frozen=True):

@@ -121,7 +121,7 @@ def test_tone_change_names_the_largest_change_and_the_first_notch(qtbot, panel) 
     late = np.concatenate((np.zeros(48), source[:-48]))
     report = measure_tone(
         {"original": reader((source + late)[:, None]), "v1": reader(2 * source[:, None])},
-        [reader(source), reader(late)],
+        {"a": reader(source), "b": reader(late)},
         0,
         96_000,
         48_000,

@@ -73,11 +73,12 @@ def test_band_powers_add_up_to_the_whole() -> None:
 def test_a_sine_lands_in_its_band_with_its_power() -> None:
     time = np.arange(RATE_HZ * 4) / RATE_HZ
     sine = 0.5 * np.sin(2 * np.pi * 1000 * time)
-    tone = measure_tone({"original": reader(sine[:, None])}, [reader(sine)], 0, len(sine), RATE_HZ)
+    tone = measure_tone({"original": reader(sine[:, None])}, {"a": reader(sine)}, 0, len(sine), RATE_HZ)
     levels = dict(zip((band.nominal_hz for band in tone.bands), tone.versions[0].band_db, strict=True))
     assert levels[1000] == pytest.approx(10 * math.log10(0.125), abs=0.05)  # mean square of 0.5 sin
     assert levels[800] < levels[1000] - 50
     assert levels[1250] < levels[1000] - 50
+    assert tone.lane_db["a"] == pytest.approx(10 * math.log10(0.125), abs=0.05)
 
 
 def test_summing_gain_of_equal_lanes_is_three_decibels_and_of_strangers_none() -> None:
@@ -89,7 +90,7 @@ def test_summing_gain_of_equal_lanes_is_three_decibels_and_of_strangers_none() -
 
     tone = measure_tone(
         {"together": blend(same, same), "against": blend(same, -same)},
-        [reader(same), reader(same)],
+        {"a": reader(same), "b": reader(same)},
         0,
         len(same),
         RATE_HZ,
@@ -98,7 +99,9 @@ def test_summing_gain_of_equal_lanes_is_three_decibels_and_of_strangers_none() -
         [20 * math.log10(2) - 10 * math.log10(2)] * 31, abs=0.01
     )
     assert max(tone.version("against").summing_gain_db) < -100
-    strangers = measure_tone({"v": blend(same, other)}, [reader(same), reader(other)], 0, len(same), RATE_HZ)
+    strangers = measure_tone(
+        {"v": blend(same, other)}, {"a": reader(same), "b": reader(other)}, 0, len(same), RATE_HZ
+    )
     assert strangers.versions[0].summing_gain_db[12:] == pytest.approx([0.0] * 19, abs=0.6)
     assert np.mean(tone.band_change_db("against", "together")) > 100
 
@@ -113,7 +116,7 @@ def test_a_delayed_pair_shows_its_notch_in_the_fine_spectrum() -> None:
     blend = (source + late)[:, None]
     tone = measure_tone(
         {"original": reader(blend), "shifted": reader(2 * source[:, None])},
-        [reader(source), reader(late)],
+        {"a": reader(source), "b": reader(late)},
         0,
         len(source),
         RATE_HZ,
@@ -166,7 +169,7 @@ def test_segments_fit_the_passage(frames) -> None:
 @given(start=integers(-2000, 2000), frames=integers(1, 6000))
 def test_any_passage_gives_a_finite_answer(start, frames) -> None:
     source = noise(4000)
-    tone = measure_tone({"v": reader(source[:, None])}, [reader(source)], start, start + frames, RATE_HZ)
+    tone = measure_tone({"v": reader(source[:, None])}, {"a": reader(source)}, start, start + frames, RATE_HZ)
     assert np.isfinite(tone.versions[0].band_db).all()
     assert np.isfinite(tone.versions[0].fine_db).all()
 
@@ -203,7 +206,7 @@ def test_nothing_to_measure_is_refused() -> None:
     with pytest.raises(ValueError, match="passage"):
         averaged_spectra([], 0, 10, RATE_HZ, segment_frames=256)
     with pytest.raises(ValueError, match="version"):
-        measure_tone({}, [], 0, 10, RATE_HZ)
+        measure_tone({}, {}, 0, 10, RATE_HZ)
 
 
 def test_fine_grid_has_24_points_an_octave() -> None:

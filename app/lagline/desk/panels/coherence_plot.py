@@ -9,7 +9,8 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from lagline.desk.panels.curves import following, nearest
+from lagline.analysis.tone import Coherence
+from lagline.desk.panels.curves import following, nearest, per_octave
 from lagline.desk.panels.figures import frequency_text, signed
 from lagline.desk.panels.plot_pane import FrequencyAxis, PlotPane
 from lagline.desk.theme import Theme
@@ -66,6 +67,15 @@ class CoherencePlot(PlotPane):
             np.asarray(evidence.phase_rad),
             band_hz=(evidence.band_low_hz, evidence.band_high_hz),
         )
+
+    def show_arrays(self, coherence: Coherence) -> None:
+        """Show what was measured over a passage."""
+        hertz, squared, phase = per_octave(
+            np.asarray(coherence.frequency_hz),
+            np.asarray(coherence.coherence),
+            np.asarray(coherence.phase_rad),
+        )
+        self.show_coherence(hertz, squared, phase, unreliable_below=coherence.unreliable_below)
 
     def show_coherence(
         self,
@@ -137,6 +147,8 @@ class CoherencePlot(PlotPane):
         band = ""
         if high > low > 0:
             band = f" Dashed: {frequency_text(low)} to {frequency_text(high)} decided the arrival."
+        if self._limit:
+            band += " Dotted: chance alone stays below this."
         return f"Mean coherence {float(np.mean(self._coherence)):.2f}.{band}"
 
     def cursor_moved(self, x: float) -> None:

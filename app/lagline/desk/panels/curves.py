@@ -36,3 +36,23 @@ def following(places: FloatArray, x: float, by: int, *, closer_than: float = 1e-
     """The next place after (`by` 1) or before (`by` -1) `x`; None at the end. `places` ascending."""
     left = places[places > x + closer_than] if by > 0 else places[places < x - closer_than][::-1]
     return float(left[0]) if len(left) else None
+
+
+def per_octave(
+    frequency_hz: FloatArray, coherence: FloatArray, phase_rad: FloatArray, count: int = 24
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Coherence and phase averaged in `count` steps an octave, where there are more bins than that.
+
+    Phase is averaged as directions weighted by coherence, so that it does not tear at 180 degrees.
+    Returns frequencies, coherence, phase: one of each per step that has a bin, ascending.
+    """
+    positive = frequency_hz > 0
+    hertz, squared, phase = frequency_hz[positive], coherence[positive], phase_rad[positive]
+    step = np.round(np.log2(hertz / 1000.0) * count).astype(np.intp)
+    _, group, size = np.unique(step, return_inverse=True, return_counts=True)
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.asarray(np.bincount(group, weights=values) / size)
+
+    real, imaginary = mean(squared * np.cos(phase)), mean(squared * np.sin(phase))
+    return mean(hertz), mean(squared), np.asarray(np.arctan2(imaginary, real))

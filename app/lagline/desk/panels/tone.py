@@ -1,0 +1,287 @@
+"""The tone panel: what two versions do to the tone of the blend over a passage."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from msgspec import Struct
+from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QTabWidget, QVBoxLayout, QWidget
+
+from lagline.analysis.notches import PairComb
+from lagline.analysis.tone import Coherence, ToneReport
+from lagline.desk.panels.coherence_plot import CoherencePlot
+from lagline.desk.panels.figures import frequency_text, signed
+from lagline.desk.panels.flow import FlowLayout
+from lagline.desk.panels.spectrum_plot import SpectrumPlot, SummingPlot
+from lagline.desk.panels.themed import Themed, plain_label, shown
+from lagline.desk.panels.tone_change_plot import ToneChangePlot
+from lagline.desk.panels.tone_job import predict_pair
+from lagline.desk.theme import GAP, PAD
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
+
+Passage = Literal["loop", "view", "take"]
+
+
+DEEPEST_WRITTEN_DB = -40.0  # no two real lanes are alike enough for more
+
+
+class ToneWish(Struct, frozen=True):
+    """What the panel wants to be shown: versions to compare, over which passage, and the lane to compare
+    with the anchor (None: none)."""
+
+    from_id: str
+    to_id: str
+    passage: Passage
+    lane_id: str | None
+
+
+class TonePanel(Themed):
+    """Change, fine spectra, summing gain and coherence of two versions over the loop, the view or the take.
+
+    Receives: `show_session(session or None)`, `show_report(ToneReport or None)`,
+    `show_coherence(Coherence or None)`, `show_busy(bool)`, `show_message(text)`. The reports come from
+    `tone_job.tone_of` and `tone_job.shared_with_anchor` on another thread.
+
+    Signals
+    -------
+    tone_requested(ToneWish) : measure this; asked whenever a choice or a version changes while visible.
+    """
+
+    tone_requested = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Tone")
+        self._session: Session | None = None
+        self._report: ToneReport | None = None
+        self._asked: tuple[ToneWish, object] | None = None
+        self._from = self._chooser("From version", "The version to compare with")
+        self._to = self._chooser("To version", "The version that is compared")
+        self._passage = self._chooser("Passage", "Where tone is measured")
+        for text, key in (("Loop", "loop"), ("View", "view"), ("Whole take", "take")):
+            self._passage.addItem(text, key)
+        self._first = self._chooser("First lane of the pair", "Predicted notches of these two lanes")
+        self._second = self._chooser("Second lane of the pair", "Predicted notches of these two lanes")
+        for chooser in (self._from, self._to, self._passage, self._first, self._second):
+            chooser.currentIndexChanged.connect(self._choice_changed)
+
+        self.change = ToneChangePlot()
+        self.spectrum = SpectrumPlot()
+        self.summing = SummingPlot()
+        self.shared = CoherencePlot()
+        self.tabs = QTabWidget()
+        self.tabs.setAccessibleName("Tone plots")
+        self.tabs.setDocumentMode(True)
+        self.tabs.tabBar().setExpanding(True)
+        for pane, name, tip in (
+            (self.change, "Change", "Third octaves of one version over the other"),
+            (self.spectrum, "Spectra", "Fine spectrum of each version"),
+            (self.summing, "Summing", "Where the lanes add up and where they cancel"),
+            (self.shared, "Shared", "Coherence and phase of the second lane against the anchor"),
+        ):
+            self.tabs.setTabToolTip(self.tabs.addTab(pane, name), tip)
+        self._pair_text = plain_label(selectable=True)
+        self._pair_text.setAccessibleName("Predicted notches")
+        self._status = plain_label()
+        self._status.setProperty("muted", True)
+
+        choices = QWidget()
+        flow = FlowLayout(choices)
+        for text, chooser in (
+            ("From", self._from),
+            ("to", self._to),
+            ("over", self._passage),
+            ("Pair", self._first),
+            ("and", self._second),
+        ):
+            flow.addWidget(_labelled(text, chooser))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(PAD, PAD, PAD, PAD)
+        column.setSpacing(GAP)
+        column.addWidget(choices)
+        column.addWidget(self.tabs, 1)
+        column.addWidget(self._pair_text)
+        column.addWidget(self._status)
+        self.show_session(None)
+        self.follow_theme()
+
+    def show_session(self, session: Session | None) -> None:
+        """Offer the session's versions and lanes; keeps what was chosen where it is still there."""
+        self._session = session
+        versions = (ORIGINAL, *session.versions) if session is not None else ()
+        lanes = session.lanes if session is not None else ()
+        current = session.current_version_id if session is not None else ORIGINAL_ID
+        anchor = session.anchor_id if session is not None else None
+        _offer(self._from, [(v.name, v.id) for v in versions], ORIGINAL_ID)
+        _offer(self._to, [(v.name, v.id) for v in versions], current)
+        names = [(lane.name, lane.id) for lane in lanes]
+        _offer(self._first, names, anchor or (lanes[0].id if lanes else ""))
+        other = next((lane.id for lane in lanes if lane.id != (anchor or lanes[0].id)), "")
+        _offer(self._second, names, other)
+        if session is None:
+            self._report = None
+            self.shared.show_plot(False)
+            self._asked = None
+        self._refresh()
+        self._ask()
+
+    def show_report(self, report: ToneReport | None) -> None:
+        self._report = report
+        self._refresh()
+
+    def show_coherence(self, coherence: Coherence | None) -> None:
+        """Of the second lane against the anchor over the passage."""
+        if coherence is None:
+            self.shared.show_plot(False)
+            return
+        if not coherence.is_enough:
+            self.shared.empty.say(
+                "Too short to say",
+                "Coherence of fewer than 8 stretches always looks high. Choose a longer passage.",
+            )
+            self.shared.show_plot(False)
+            return
+        self.shared.show_arrays(coherence)
+
+    def show_busy(self, busy: bool) -> None:
+        self._status.setText("Measuring the passage …" if busy else "")
+        self._status.setVisible(busy)
+
+    def show_message(self, text: str) -> None:
+        self._status.setText(text)
+        self._status.setVisible(bool(text))
+
+    def wish(self) -> ToneWish | None:
+        """What is chosen now; None without a session."""
+        if self._session is None:
+            return None
+        return ToneWish(
+            self._from.currentData(),
+            self._to.currentData(),
+            self._passage.currentData(),
+            self._second.currentData() or None,
+        )
+
+    def ask_again(self) -> None:
+        """Measure even if nothing chosen has changed: the loop or the view has."""
+        self._asked = None
+        self._ask()
+
+    def showEvent(self, event: object) -> None:
+        super().showEvent(event)  # type: ignore[arg-type]
+        self._ask()
+
+    def _choice_changed(self) -> None:
+        self._refresh()
+        self._ask()
+
+    def _ask(self) -> None:
+        wish = self.wish()
+        if wish is None or not self.isVisible() or self._session is None:
+            return
+        asked = (wish, what_matters(self._session, wish))
+        if asked != self._asked:
+            self._asked = asked
+            self.tone_requested.emit(wish)
+
+    def _names(self) -> tuple[str, str]:
+        return self._from.currentText(), self._to.currentText()
+
+    def _refresh(self) -> None:
+        wish, session, report = self.wish(), self._session, self._report
+        if wish is None or session is None:
+            self.change.show_report(None)
+            self.spectrum.show_report(None, "", "", ("", ""))
+            self.summing.show_report(None, "", "", ("", ""))
+            shown(self._pair_text, "")
+            return
+        before, after = self._pair(wish.from_id), self._pair(wish.to_id)
+        self.change.show_report(
+            report, wish.from_id, wish.to_id, names=self._names(), before=before, after=after
+        )
+        self.spectrum.show_report(report, wish.from_id, wish.to_id, self._names())
+        self.summing.show_report(report, wish.from_id, wish.to_id, self._names())
+        shown(self._pair_text, self._pair_words(before, after))
+
+    def _pair(self, version_id: str) -> PairComb | None:
+        session, report = self._session, self._report
+        first, second = self._first.currentData(), self._second.currentData()
+        if session is None or first is None or second is None:
+            return None
+        levels = report.lane_db if report is not None else {}
+        level = levels[second] - levels[first] if first in levels and second in levels else 0.0
+        level = min(max(level, -60.0), 60.0)
+        return predict_pair(session, session.version(version_id), first, second, level)
+
+    def _pair_words(self, before: PairComb | None, after: PairComb | None) -> str:
+        first, second = self._first.currentText(), self._second.currentText()
+        if self._first.currentData() == self._second.currentData():
+            return "Choose two different lanes to predict their notches."
+        if before is None or after is None:
+            return f"{first} and {second}: measure first to predict their notches."
+        names = self._names()
+        return "\n".join(
+            f"{name}: {_comb_words(comb)}" for name, comb in zip(names, (before, after), strict=True)
+        )
+
+    def _chooser(self, name: str, tip: str) -> QComboBox:
+        box = QComboBox()
+        box.setAccessibleName(name)
+        box.setToolTip(tip)
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setMinimumContentsLength(9)
+        return box
+
+
+def what_matters(session: Session, wish: ToneWish) -> object:
+    """Everything of the session that the tone of a wish depends on."""
+    return (
+        tuple((lane.id, lane.gain_db, lane.pan, lane.place_samples) for lane in session.audible_lanes()),
+        dict(session.version(wish.from_id).moves),
+        dict(session.version(wish.to_id).moves),
+        session.loop if wish.passage == "loop" else None,
+        session.anchor_id,
+        session.alignment,
+    )
+
+
+def _comb_words(comb: PairComb) -> str:
+    """`notches at 474 Hz, 948 Hz, 1.42 kHz …, -8.7 dB; peaks +4.3 dB`."""
+    if not comb.notches_hz:
+        if comb.polarity < 0 and comb.delay_samples < 0.5:
+            return "in time but opposite: they cancel at every frequency."
+        return "no notches below 20 kHz."
+    some = ", ".join(frequency_text(hertz) for hertz in comb.notches_hz[:3])
+    more = " …" if len(comb.notches_hz) > 3 else ""
+    deep = comb.notch_db < DEEPEST_WRITTEN_DB
+    depth = f"below {signed(DEEPEST_WRITTEN_DB, 0)}" if deep else signed(comb.notch_db, 1)
+    return f"notches at {some}{more}, {depth} dB; peaks {signed(comb.peak_db, 1)} dB"
+
+
+def _offer(box: QComboBox, items: list[tuple[str, str]], default: str) -> None:
+    """Fill a chooser; keeps the choice where it is still offered, else takes the default."""
+    old = [(box.itemText(index), box.itemData(index)) for index in range(box.count())]
+    if old == items:
+        return
+    chosen = box.currentData()
+    keys = [key for _, key in items]
+    with QSignalBlocker(box):
+        box.clear()
+        for text, key in items:
+            box.addItem(text, key)
+        wanted = chosen if chosen in keys else default
+        box.setCurrentIndex(keys.index(wanted) if wanted in keys else (0 if keys else -1))
+
+
+def _labelled(text: str, chooser: QComboBox) -> QWidget:
+    """A chooser with its label before it, kept together when lines break."""
+    together = QWidget()
+    row = QHBoxLayout(together)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.setSpacing(GAP)
+    label = QLabel(text)
+    label.setBuddy(chooser)
+    row.addWidget(label)
+    row.addWidget(chooser)
+    return together
