@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.support.fake_clips import ArrayClip, session_of
+from tests.support.array_clips import ArrayClip, session_of
 
 from lagline.blend.fraction import REACH, kernel
 from lagline.blend.mix import lane_signal

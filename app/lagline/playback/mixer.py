@@ -47,6 +47,7 @@ class Mixer:
         self._index = 0
         self._view = View()
         self._phase = 0  # steps of the fade: 0 silent .. self._fade full
+        self._jump = 0  # token of the last jump made
         self._jumped = True  # the reel began elsewhere than the one before it ended
         self._starving = False
 
@@ -101,7 +102,7 @@ class Mixer:
             self._reel, self._index = offer.reel, 0
             self._jumped = offer.at is None
             if offer.token:
-                self.board[Field.JUMP] = offer.token
+                self.board[Field.JUMP] = self._jump = offer.token
         self.answered = (offer, taken)
         return True
 
@@ -119,7 +120,7 @@ class Mixer:
         left = limit - self._index
         if self._phase == 0:
             self._settle(reel, wanted)
-            if not wanted.playing or not self._is_ready(reel):
+            if not wanted.playing or wanted.jump > self._jump or not self._is_ready(reel):
                 out.fill(0.0)
                 return len(out)
             if left < 2:  # too short a rest before the splice to fade in and out again

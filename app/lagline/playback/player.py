@@ -130,6 +130,7 @@ class Player:
             self._at_end = False
             self._jump_to, self._token = position, self._token + 1
             self._tell(protocol.Jump(position, self._token))
+            self._want(jump=self._token)
 
     # What is heard
 
@@ -304,8 +305,7 @@ class Player:
         self._tell(protocol.UseDevice(self._choice))
         if self._material is not None:
             self._tell(protocol.Show(self._material))
-            self._token += 1
-            self._tell(protocol.Jump(self._jump_to, self._token))
+        self.seek(self._jump_to)
         self._tell(protocol.Want(self._wanted))
         self._watch()
 

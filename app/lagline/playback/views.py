@@ -25,11 +25,14 @@ class View(Struct, frozen=True):
 class Wanted(Struct, frozen=True):
     """What the listener asks for; swapped whole, so that a block sees all of the old or all of the new.
 
+    jump : token of the last jump asked for. Silence does not end before that has been made, so that
+        "go there and play" is not heard from the old place first.
     monitor_gain : amplitude factor of the volume.
     match_gains : amplitude factor by version id, none above 1.
     """
 
     playing: bool = False
+    jump: int = 0
     view: View = View()
     monitor_gain: float = 0.0
     match_gains: dict[str, float] = field(default_factory=dict)

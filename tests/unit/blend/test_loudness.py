@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.support.fake_clips import ArrayClip, noise_clips, session_of
+from tests.support.array_clips import ArrayClip, noise_clips, session_of
 
 from lagline.blend.loudness import KWeighting, LoudnessMeter, loudness, loudnesses, match_gains
 from lagline.session.values import ORIGINAL, Move, Version

@@ -7,9 +7,9 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.support.fake_clips import ArrayClip, noise_clips, session_of
+from tests.support.array_clips import ArrayClip, noise_clips, session_of
 
 from lagline.blend.mix import blend, lane_signal, pan_gains, render_versions
 from lagline.session.values import ORIGINAL, Move, Version
@@ -41,6 +41,7 @@ def test_hard_pans_are_silent_on_the_other_side():
     assert pan_gains(1.0)[0] == 0.0 and pan_gains(1.0)[1] == pytest.approx(1.0)
 
 
+@settings(deadline=None)
 @given(shift=st.integers(-40, 40), polarity=st.sampled_from([1, -1]), place=st.integers(-20, 20))
 def test_a_whole_shift_moves_the_samples_bit_for_bit(shift: int, polarity: int, place: int):
     samples = np.random.default_rng(3).standard_normal(64).astype(np.float32)
@@ -80,6 +81,7 @@ def test_a_lane_and_its_inverse_cancel_exactly():
     assert not blend(session_of(clips, version), version, clips, -100, 800).any()
 
 
+@settings(deadline=None)
 @given(
     cuts=st.lists(st.integers(1, 999), max_size=6, unique=True),
     shifts=st.tuples(*[st.floats(-300, 300)] * 3),

@@ -1,0 +1,63 @@
+"""A sound device that writes what it is sent to a file: ALSA's "file" plugin over its "null" plugin.
+
+It needs libportaudio2 and Linux, no hardware and no daemon. It runs faster than real time, so it proves
+samples and says nothing of timing.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+NAME = "cap"
+RAW_NAME = "capture.raw"
+SYSTEM_CONF = Path("/usr/share/alsa/alsa.conf")
+ROOT = Path(__file__).parents[2]
+
+
+def require_portaudio() -> None:
+    """Skip the test where the device cannot exist."""
+    if not sys.platform.startswith("linux"):
+        pytest.skip("the capture device is ALSA's, and this is not Linux")
+    if not SYSTEM_CONF.exists():
+        pytest.skip(f"ALSA is not installed: {SYSTEM_CONF} is absent")
+    probe = subprocess.run([sys.executable, "-c", "import sounddevice"], capture_output=True, check=False)
+    if probe.returncode:
+        pytest.skip("PortAudio is not installed: sounddevice cannot be imported")
+
+
+def configuration(folder: Path) -> str:
+    """Write the device's configuration into a folder; returns the value for ALSA_CONFIG_PATH."""
+    raw = folder / RAW_NAME
+    conf = folder / "capture.conf"
+    conf.write_text(
+        f'pcm.{NAME} {{ type file slave {{ pcm {{ type null }} }} file "{raw}" format "raw" '
+        f'hint {{ show on description "capture to a file" }} }}\n'
+    )
+    return f"{SYSTEM_CONF}:{conf}"
+
+
+def run_scripted(script: Path, folder: Path, *arguments: str) -> npt.NDArray[np.float32]:
+    """Run a script against the device in a fresh process (ALSA reads its configuration once)."""
+    environment = {**os.environ, "ALSA_CONFIG_PATH": configuration(folder), "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, str(script), str(folder), *arguments],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return captured(folder)
+
+
+def captured(folder: Path) -> npt.NDArray[np.float32]:
+    """What the device was sent, shape (frames, 2)."""
+    return np.fromfile(folder / RAW_NAME, np.float32).reshape(-1, 2)
