@@ -111,7 +111,7 @@ def arrivals(plan: Plan) -> tuple[PlannedArrival, ...]:
     for lane in plan.lanes:
         time_s, way_m = heard_s(plan, lane), plan.distance_m(lane)
         later_s = time_s - against_s
-        fall_db = 0.0 if lane.is_direct_line else -_fall_db(nearest_m, way_m)
+        fall_db = 0.0 if lane.is_direct_line else 0.0 - _fall_db(nearest_m, way_m)
         found.append(
             PlannedArrival(
                 name=lane.name,
