@@ -1,0 +1,275 @@
+"""Audio files out: whole or not at all, never over a source.
+
+WAV (RF64 above 4 GiB) is written here byte by byte, because soundfile has no way to carry chunks and
+puts a time of day into float files; FLAC goes through soundfile as whole numbers.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import struct
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+import numpy.typing as npt
+import soundfile
+from msgspec import Struct
+
+from lagline.errors import CannotWrite, WouldOverwrite
+from lagline.media.quantise import pcm_bytes, quantised
+from lagline.media.riff import LARGEST_RIFF_BYTES, SEE_DS64, Chunk, packed
+
+BITS = {"PCM_16": 16, "PCM_24": 24, "FLOAT": 32}
+SUFFIXES = {"WAV": ".wav", "FLAC": ".flac"}
+_PCM, _IEEE_FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
+_GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")  # of KSDATAFORMAT_SUBTYPE_*, after the format tag
+_HASH_PIECE_BYTES = 1 << 20
+
+Samples = npt.NDArray[np.floating]
+
+
+class Written(Struct, frozen=True):
+    """A file that was written."""
+
+    path: Path
+    frames: int
+    size_bytes: int
+    sha256: str
+    clipped_samples: int = 0  # that did not fit the format and were held at full scale
+
+
+def write_audio(
+    path: Path,
+    blocks: Iterable[Samples],
+    rate_hz: int,
+    channels: int,
+    subtype: str = "PCM_24",
+    *,
+    frames: int,
+    file_format: str = "WAV",
+    dither_seed: int | None = None,
+    chunks: Sequence[Chunk] = (),
+    sources: Iterable[Path] = (),
+    overwrite: bool = False,
+) -> Written:
+    """Write audio to a temporary file beside `path` and move it there when it is whole and on the disk.
+
+    Parameters
+    ----------
+    path : the file to make; its folder is made if need be.
+    blocks : float arrays, shape (n, channels) or (n,) for one channel, full scale 1.0; together `frames`.
+    subtype : "PCM_16", "PCM_24" (rounded, see `quantise`) or "FLOAT" (32-bit, as it is).
+    file_format : "WAV", which becomes RF64 (EBU Tech 3306) above 4 GiB, or "FLAC".
+    dither_seed : a number for triangular dither, the same for the same noise; None for rounding only.
+    chunks : put between the format and the audio of a WAV file. FLAC takes none.
+    sources : files that must never be written over, whatever `overwrite` says.
+
+    Raises
+    ------
+    WouldOverwrite
+        A source lies at `path`, or any file with `overwrite` False.
+    CannotWrite
+        No space, no permission, ...; whatever was there before is still there.
+    ValueError
+        The blocks do not add up to `frames`, or an unknown format. Nothing is left behind either.
+    """
+    if subtype not in BITS or file_format not in SUFFIXES or (file_format, subtype) == ("FLAC", "FLOAT"):
+        raise ValueError(f"{subtype} in {file_format} is not written here")
+    if file_format == "FLAC" and chunks:
+        raise ValueError("a FLAC file carries no RIFF chunks")
+    keep_off(path, sources, overwrite)
+    stream = _Stream(blocks, channels, subtype, dither_seed)
+    if file_format == "FLAC":
+        return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames))
+    head = _wav_head(rate_hz, channels, subtype, frames, chunks)
+    needed = len(head) + frames * channels * BITS[subtype] // 8 + 1
+    return _whole_or_not_at_all(path, needed, lambda part: _write_wav(part, stream, head, frames))
+
+
+def write_bytes(path: Path, data: bytes, *, sources: Iterable[Path] = (), overwrite: bool = False) -> Written:
+    """Write a small file (a sheet, a report) with the same care. Raises WouldOverwrite, CannotWrite."""
+    keep_off(path, sources, overwrite)
+
+    def write(part: Path) -> tuple[int, int, str]:
+        with open_to_write(part) as file:
+            file.write(data)
+            _to_disk(file)
+        return 0, 0, hashlib.sha256(data).hexdigest()
+
+    return _whole_or_not_at_all(path, len(data), write)
+
+
+def keep_off(path: Path, sources: Iterable[Path], overwrite: bool) -> None:
+    """Raise WouldOverwrite if a source lies at `path`, or anything does and `overwrite` is False."""
+    if not path.exists():
+        return
+    for source in sources:
+        if source.exists() and source.samefile(path):
+            raise WouldOverwrite(path, "one of the take's own recordings")
+    if not overwrite or not path.is_file():
+        raise WouldOverwrite(path)
+
+
+def open_to_write(path: Path) -> BinaryIO:
+    """Open a new file. One place, so that tests can let the disk run full."""
+    return path.open("xb")
+
+
+def _whole_or_not_at_all(
+    path: Path, needed_bytes: int, write: Callable[[Path], tuple[int, int, str]]
+) -> Written:
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        free = shutil.disk_usage(path.parent).free
+        if free < needed_bytes:
+            reason = f"{needed_bytes / 1e6:.0f} MB are needed, {free / 1e6:.0f} MB are free"
+            raise CannotWrite(path, reason)
+        part.unlink(missing_ok=True)  # of a process of the same number that was killed
+        try:
+            frames, clipped, sha256 = write(part)
+            size_bytes = part.stat().st_size
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+        _folder_to_disk(path.parent)
+    except soundfile.LibsndfileError as error:
+        raise CannotWrite(path, error.error_string) from error
+    except OSError as error:
+        raise CannotWrite(path, error.strerror or str(error)) from error
+    return Written(path, frames, size_bytes, sha256, clipped)
+
+
+class _Stream:
+    """Blocks as bytes or whole numbers, counted."""
+
+    def __init__(self, blocks: Iterable[Samples], channels: int, subtype: str, seed: int | None) -> None:
+        self._blocks = blocks
+        self._subtype = subtype
+        self._dither = None if seed is None else np.random.default_rng(seed)
+        self.channels = channels
+        self.subtype = subtype
+        self.frames = 0
+        self.clipped = 0
+
+    def floats(self) -> Iterator[Samples]:
+        for block in self._blocks:
+            samples = block.reshape(len(block), -1)
+            if samples.shape[1] != self.channels:
+                raise ValueError(f"{self.channels} channels were promised, {samples.shape[1]} came")
+            self.frames += len(samples)
+            yield samples
+
+    def whole(self) -> Iterator[npt.NDArray[np.int32]]:
+        for samples in self.floats():
+            numbers, clipped = quantised(samples, BITS[self.subtype], self._dither)
+            self.clipped += clipped
+            yield numbers
+
+    def pieces(self) -> Iterator[bytes]:
+        if self.subtype == "FLOAT":
+            for samples in self.floats():
+                yield samples.astype("<f4").tobytes()
+        else:
+            for numbers in self.whole():
+                yield pcm_bytes(numbers, BITS[self.subtype])
+
+    def check(self, frames: int) -> None:
+        if self.frames != frames:
+            raise ValueError(f"{frames} frames were promised, {self.frames} came")
+
+
+def _write_wav(part: Path, stream: _Stream, head: bytes, frames: int) -> tuple[int, int, str]:
+    digest = hashlib.sha256(head)
+    data_bytes = 0
+    with open_to_write(part) as file:
+        file.write(head)
+        for piece in stream.pieces():
+            file.write(piece)
+            digest.update(piece)
+            data_bytes += len(piece)
+        stream.check(frames)
+        if data_bytes % 2:
+            file.write(b"\0")
+            digest.update(b"\0")
+        _to_disk(file)
+    return stream.frames, stream.clipped, digest.hexdigest()
+
+
+def _wav_head(rate_hz: int, channels: int, subtype: str, frames: int, chunks: Sequence[Chunk]) -> bytes:
+    """Everything before the samples, with the right sizes: RIFF, or RF64 with ds64 when that is too large."""
+    frame_bytes = channels * BITS[subtype] // 8
+    data_bytes = frames * frame_bytes
+    before = [_format_chunk(rate_hz, channels, subtype)]
+    if subtype == "FLOAT":
+        before.append(Chunk(b"fact", struct.pack("<I", min(frames, SEE_DS64))))
+    middle = b"".join(packed(_even(chunk)) for chunk in (*before, *chunks))
+    after_id = 4 + len(middle) + 8 + data_bytes + data_bytes % 2  # from "WAVE" to the end
+    if after_id <= LARGEST_RIFF_BYTES:
+        return (
+            struct.pack("<4sI4s", b"RIFF", after_id, b"WAVE")
+            + middle
+            + struct.pack("<4sI", b"data", data_bytes)
+        )
+    ds64 = struct.pack("<QQQI", after_id + 36, data_bytes, frames, 0)
+    return (
+        struct.pack("<4sI4s", b"RF64", SEE_DS64, b"WAVE")
+        + packed(Chunk(b"ds64", ds64))
+        + middle
+        + struct.pack("<4sI", b"data", SEE_DS64)
+    )
+
+
+def _even(chunk: Chunk) -> Chunk:
+    """The chunk with even size. In RF64 libsndfile 1.2.2 loses its way behind a chunk of odd size."""
+    filler = b"\n" if chunk.id == b"iXML" else b"\0"
+    return Chunk(chunk.id, chunk.data + filler) if len(chunk.data) % 2 else chunk
+
+
+def _format_chunk(rate_hz: int, channels: int, subtype: str) -> Chunk:
+    """WAVEFORMATEX for one or two channels, WAVEFORMATEXTENSIBLE (no speaker positions) for more."""
+    bits = BITS[subtype]
+    tag = _IEEE_FLOAT if subtype == "FLOAT" else _PCM
+    frame_bytes = channels * bits // 8
+    extended = channels > 2
+    shown_tag = _EXTENSIBLE if extended else tag
+    fields = struct.pack("<HHIIHH", shown_tag, channels, rate_hz, rate_hz * frame_bytes, frame_bytes, bits)
+    if extended:
+        fields += struct.pack("<HHIH", 22, bits, 0, tag) + _GUID_TAIL
+    elif subtype == "FLOAT":
+        fields += struct.pack("<H", 0)
+    return Chunk(b"fmt ", fields)
+
+
+def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int) -> tuple[int, int, str]:
+    shift = 32 - BITS[stream.subtype]
+    with soundfile.SoundFile(part, "w", rate_hz, stream.channels, stream.subtype, format="FLAC") as out:
+        for numbers in stream.whole():
+            out.write(np.left_shift(numbers, shift))
+    stream.check(frames)
+    digest = hashlib.sha256()
+    with part.open("r+b") as file:
+        while piece := file.read(_HASH_PIECE_BYTES):
+            digest.update(piece)
+        _to_disk(file)
+    return stream.frames, stream.clipped, digest.hexdigest()
+
+
+def _to_disk(file: Any) -> None:
+    file.flush()
+    os.fsync(file.fileno())
+
+
+def _folder_to_disk(folder: Path) -> None:
+    """Make the new name last through a power cut, where the system can do that."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
