@@ -1,0 +1,116 @@
+"""Commands as Qt actions: menus, keys, and who may keep a key for itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractItemView,
+    QAbstractSpinBox,
+    QComboBox,
+    QMainWindow,
+    QMenu,
+    QSlider,
+    QTabBar,
+    QWidget,
+)
+
+from lagline.desk.commands import COMMANDS, MENUS, Command
+
+Handler = Callable[[], object]
+
+
+class Actions:
+    """One QAction a command. `window` holds those of everywhere, `lanes` those of the lanes."""
+
+    def __init__(self, window: QMainWindow, lanes: QWidget, handlers: Mapping[str, Handler]) -> None:
+        missing = {one.id for one in COMMANDS} ^ set(handlers)
+        if missing:
+            raise KeyError(f"commands without a handler, or handlers without a command: {sorted(missing)}")
+        self._by_id: dict[str, QAction] = {}
+        self.menus: dict[str, QMenu] = {name: window.menuBar().addMenu(f"&{name}") for name in MENUS}
+        for command in COMMANDS:
+            action = QAction(command.text, window)
+            action.setObjectName(command.id)
+            action.setCheckable(command.is_check)
+            action.setShortcuts([QKeySequence(key) for key in command.keys])
+            action.setAutoRepeat(command.id not in ("play", "toggle", "mute", "solo", "polarity", "loop"))
+            action.setMenuRole(QAction.MenuRole.NoRole)
+            action.triggered.connect(_Call(action, handlers[command.id]))
+            self._place(action, command, window, lanes)
+            self._by_id[command.id] = action
+
+    def _place(self, action: QAction, command: Command, window: QMainWindow, lanes: QWidget) -> None:
+        holder: QWidget = window
+        if command.where == "lanes":
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            if command.id == "toggle":  # Tab must still walk through a header's controls
+                action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+            holder = lanes
+        holder.addAction(action)
+        if command.in_menu:
+            menu = self.menus[command.menu]
+            if command.starts_group:
+                menu.addSeparator()
+            menu.addAction(action)
+
+    def __getitem__(self, command_id: str) -> QAction:
+        return self._by_id[command_id]
+
+    def check(self, command_id: str, on: bool) -> None:
+        self._by_id[command_id].setChecked(on)
+
+    def show_take(self, there: bool) -> None:
+        """Switch off what needs a take while there is none."""
+        for command in COMMANDS:
+            if command.needs_take:
+                self._by_id[command.id].setEnabled(there)
+
+    def show_history(self, undo_name: str | None, redo_name: str | None) -> None:
+        for command_id, name in (("undo", undo_name), ("redo", redo_name)):
+            action = self._by_id[command_id]
+            verb = command_id.capitalize()
+            action.setText(f"{verb} “{name}”" if name else verb)
+            action.setEnabled(name is not None)
+
+
+class _Call(QObject):
+    """Drops the checked state that `triggered` sends along."""
+
+    def __init__(self, action: QAction, handler: Handler) -> None:
+        super().__init__(action)
+        self._handler = handler
+
+    def __call__(self, _checked: bool = False) -> None:
+        self._handler()
+
+
+_ACROSS = {Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End}
+_ALONG = {Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Home, Qt.Key.Key_End}
+_OWN_KEYS: tuple[tuple[type[QWidget], frozenset[int]], ...] = (
+    (QAbstractButton, frozenset({Qt.Key.Key_Space})),
+    (QComboBox, frozenset({Qt.Key.Key_Space, *_ALONG})),
+    (QAbstractSpinBox, frozenset({Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter})),
+    (QSlider, frozenset({*_ACROSS, *_ALONG})),
+    (QTabBar, frozenset(_ACROSS)),
+    (QAbstractItemView, frozenset({Qt.Key.Key_Space, *_ALONG})),
+)
+
+
+class KeyCourtesy(QObject):
+    """Lets the control that has the focus keep the keys it lives on, before shortcuts take them.
+
+    Without it Space would play when a button is to be pressed, and arrows would not move a slider.
+    """
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+            for kind, keys in _OWN_KEYS:
+                if plain and isinstance(watched, kind) and event.key() in keys:
+                    event.accept()
+                    return True
+        return super().eventFilter(watched, event)

@@ -1,0 +1,99 @@
+"""The two doors into the desk: a window for a person, a picture for a machine without a display."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QCoreApplication, QEventLoop, QSettings, Qt, QTimer
+from PySide6.QtWidgets import QApplication
+
+from lagline.desk.settings import DeskSettings
+from lagline.desk.theme import dress
+from lagline.desk.window import DeskWindow
+from lagline.errors import CannotWrite
+from lagline.playback.player import Player
+from lagline.session.storage import load
+from lagline.session.values import Session
+
+PICTURE_PATIENCE_S = 120.0
+
+
+def open_desk(paths: Sequence[Path]) -> int:
+    """Run the desk on these files (a session, or recordings and folders); returns when it is closed."""
+    application = _application(sys.argv)
+    settings = QSettings("Lagline", "Lagline")
+    dress(application, DeskSettings(settings).theme)
+    window = DeskWindow(Player(), settings)
+    application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
+    window.show()
+    if paths:
+        QTimer.singleShot(0, window, lambda: window.open_paths(list(paths)))
+    return application.exec()
+
+
+def picture_of_desk(
+    session: Session | Path, png: Path, width: int = 1280, height: int = 800, *, dark: bool = False
+) -> None:
+    """Draw the desk with a session into a PNG file. Needs no display and no sound device.
+
+    Parameters
+    ----------
+    session : the session, or its file.
+    width, height : of the picture, in pixels.
+
+    Raises
+    ------
+    SessionError, MediaError
+        The session cannot be read.
+    CannotWrite
+    """
+    if QCoreApplication.instance() is None:
+        os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    application = _application(["lagline"])
+    before = application.palette(), application.styleSheet()
+    dress(application, "dark" if dark else "light")
+    path = session if isinstance(session, Path) else None
+    value = load(session) if isinstance(session, Path) else session
+    settings = QSettings(os.devnull, QSettings.Format.IniFormat)
+    window = DeskWindow(Player(measure_levels=False), settings)
+    try:
+        window.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
+        window.resize(width, height)
+        window.show()
+        window.show_take(value, path)
+        _wait_until_drawn(application, window)
+        if not window.grab().save(str(png), "PNG"):
+            raise CannotWrite(png, "the picture could not be stored")
+    finally:
+        window.shut_down()
+        window.hide()
+        window.deleteLater()
+        application.setPalette(before[0])
+        application.setStyleSheet(before[1])
+        application.sendPostedEvents()
+        application.processEvents()
+
+
+def _application(arguments: list[str]) -> QApplication:
+    found = QApplication.instance()
+    application = found if isinstance(found, QApplication) else QApplication(arguments)
+    application.setApplicationName("Lagline")
+    application.setApplicationDisplayName("Lagline")
+    return application
+
+
+def _wait_until_drawn(application: QApplication, window: DeskWindow) -> None:
+    """Until overviews and sums are there: the picture must not show a half-read take."""
+    end = time.monotonic() + PICTURE_PATIENCE_S
+    while time.monotonic() < end:
+        application.processEvents(QEventLoop.ProcessEventsFlag.AllEvents, 50)
+        if window.is_drawn():
+            break
+        time.sleep(0.01)
+    for _ in range(10):  # what the last signals asked for: layouts, repaints
+        application.processEvents()
+        time.sleep(0.02)

@@ -1,0 +1,64 @@
+"""All commands together, and the small reactions that belong to none of them alone."""
+
+from __future__ import annotations
+
+from lagline.desk.actions import Actions, Handler
+from lagline.desk.commanding.lane_commands import LaneCommands
+from lagline.desk.commanding.listen_commands import ListenCommands
+from lagline.desk.commanding.view_commands import ViewCommands
+from lagline.desk.commanding.work_commands import WorkCommands
+from lagline.desk.lanes.selection import Selection
+from lagline.desk.parts import DeskParts
+from lagline.session.values import Session
+
+HINT = "Drag a waveform to shift it · wheel zooms · 1 original, 2 shifted · F1 shows every key"
+
+
+class DeskCommands:
+    def __init__(self, parts: DeskParts) -> None:
+        self._parts = parts
+        self.lane = LaneCommands(parts)
+        self.listen = ListenCommands(parts)
+        self.view = ViewCommands(parts)
+        self.work = WorkCommands(parts)
+        self._actions: Actions | None = None
+
+    def handlers(self) -> dict[str, Handler]:
+        return {
+            **self.lane.handlers(),
+            **self.listen.handlers(),
+            **self.view.handlers(),
+            **self.work.handlers(),
+        }
+
+    def restore(self, actions: Actions) -> None:
+        """Now that the actions are there: everything as the last run left it."""
+        self._actions = self.listen.actions = actions
+        self.view.restore(actions)
+        self.listen.restore()
+        self._parts.foot.show_hint(HINT)
+
+    def show_session(self, session: Session | None) -> None:
+        if self._actions is not None:
+            self._actions.show_take(session is not None)
+        self.listen.show_session(session)
+
+    def show_selection(self, selection: Selection) -> None:
+        """The lane with the cursor is the one whose evidence is shown."""
+        self._parts.side.findings.select_lane(selection.current)
+        self._parts.side.evidence.show_lane(selection.current)
+
+    def choose_lane(self, lane_id: str) -> None:
+        self._parts.lanes.stack.select(Selection().only(lane_id))
+        self._parts.side.evidence.show_lane(lane_id)
+
+    def go_to_time(self, time_s: float) -> None:
+        """To a passage the evidence points at."""
+        session = self._parts.store.session
+        if session is not None:
+            sample = time_s * session.rate_hz
+            self._parts.playing.seek(sample)
+            self._parts.times.centre_on(sample)
+
+    def close(self) -> None:
+        self.work.close()

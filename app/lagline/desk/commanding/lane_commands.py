@@ -1,0 +1,193 @@
+"""Commands about the chosen lanes and their findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+from msgspec.structs import replace
+
+from lagline.desk.actions import Handler
+from lagline.desk.parts import DeskParts
+from lagline.session.values import Lane, Session
+
+
+class LaneCommands:
+    def __init__(self, parts: DeskParts) -> None:
+        self._parts = parts
+        self._tried: dict[str, int] = {}  # the runner-up each lane was put at last
+
+    def handlers(self) -> dict[str, Handler]:
+        stack = self._parts.lanes.stack
+        nudges: dict[str, Handler] = {
+            "earlier": partial(self._nudge, -1.0),
+            "later": partial(self._nudge, 1.0),
+            "earlier_fine": partial(self._nudge, -0.1),
+            "later_fine": partial(self._nudge, 0.1),
+            "earlier_ten": partial(self._nudge, -10.0),
+            "later_ten": partial(self._nudge, 10.0),
+            "earlier_ms": partial(self._nudge_ms, -1.0),
+            "later_ms": partial(self._nudge_ms, 1.0),
+        }
+        return {
+            **nudges,
+            "lane_up": partial(stack.step, -1),
+            "lane_down": partial(stack.step, 1),
+            "extend_up": partial(self._extend, -1),
+            "extend_down": partial(self._extend, 1),
+            "choose_all": self._choose_all,
+            "type_shift": self._type_shift,
+            "type_gain": self._type_gain,
+            "polarity": self._flip,
+            "mute": self._mute,
+            "solo": self._solo,
+            "anchor": self._anchor,
+            "link": self._link,
+            "rename": self._rename,
+            "move_up": partial(self._move, -1),
+            "move_down": partial(self._move, 1),
+            "remove": self._remove,
+            "fold": stack.toggle_fold,
+            "accept": self._accept,
+            "accept_strong": self._parts.side.findings.ask_accept_strong,
+            "accept_all": self._parts.side.findings.ask_accept_all,
+            "runner_up": self._next_runner_up,
+            "put_back": self._put_back,
+        }
+
+    def accept(self, lane_ids: Sequence[str]) -> None:
+        """Take findings over and say what came of it."""
+        before = self._parts.store.session
+        self._parts.edits.accept(list(lane_ids))
+        if before is not None and self._parts.store.session != before:
+            self._parts.messages.show_note(
+                "Lined up. Play it, and press 1 and 2 to hear original and shifted.",
+                "play",
+                "Play",
+            )
+
+    def ask_rename(self, lane_id: str) -> None:
+        lane = self._lane(lane_id)
+        if lane is not None:
+            name = self._parts.questions.text("Rename the lane", "Name", lane.name)
+            if name is not None:
+                self._parts.edits.rename(lane_id, name)
+
+    # inside
+
+    @property
+    def _session(self) -> Session | None:
+        return self._parts.store.session
+
+    def _lane(self, lane_id: str | None) -> Lane | None:
+        return self._session.lane(lane_id) if self._session is not None and lane_id else None
+
+    @property
+    def _current(self) -> Lane | None:
+        return self._lane(self._parts.lanes.stack.selection.current)
+
+    @property
+    def _chosen(self) -> tuple[str, ...]:
+        return self._parts.lanes.stack.selection.chosen
+
+    def _nudge(self, by_samples: float) -> None:
+        self._parts.edits.nudge(self._chosen, by_samples)
+        self._parts.lanes.stack.show_read_out(self._chosen, stays=False)
+
+    def _nudge_ms(self, by_ms: float) -> None:
+        self._parts.edits.nudge_ms(self._chosen, by_ms)
+        self._parts.lanes.stack.show_read_out(self._chosen, stays=False)
+
+    def _extend(self, by: int) -> None:
+        stack = self._parts.lanes.stack
+        selection, order = stack.selection, stack.order
+        if selection.current is None:
+            return
+        # The end that moves is the one away from the current lane.
+        places = [order.index(lane_id) for lane_id in selection.chosen]
+        here = order.index(selection.current)
+        end = max(places) if max(places) > here or (by > 0 and min(places) == here) else min(places)
+        stack.select(selection.extended(order[min(max(end + by, 0), len(order) - 1)], order))
+
+    def _choose_all(self) -> None:
+        stack = self._parts.lanes.stack
+        if stack.order:
+            stack.select(replace(stack.selection, chosen=tuple(stack.order)))
+
+    def _type_shift(self) -> None:
+        if self._current is not None:
+            self._parts.lanes.stack.row(self._current.id).header.focus_shift()
+
+    def _type_gain(self) -> None:
+        if self._current is not None:
+            self._parts.lanes.stack.row(self._current.id).header.focus_gain()
+
+    def _flip(self) -> None:
+        for lane_id in self._chosen:
+            if self._session is not None:
+                self._parts.edits.flip(lane_id, -self._session.current_version.move(lane_id).polarity)
+
+    def _mute(self) -> None:
+        for lane_id in self._chosen:
+            lane = self._lane(lane_id)
+            if lane is not None:
+                self._parts.edits.mute(lane_id, not lane.mute)
+
+    def _solo(self) -> None:
+        for lane_id in self._chosen:
+            lane = self._lane(lane_id)
+            if lane is not None:
+                self._parts.edits.solo(lane_id, not lane.solo)
+
+    def _anchor(self) -> None:
+        if self._current is not None:
+            self._parts.edits.anchor(self._current.id)
+
+    def _link(self) -> None:
+        self._parts.edits.link(self._chosen)
+
+    def _rename(self) -> None:
+        if self._current is not None:
+            self.ask_rename(self._current.id)
+
+    def _move(self, by: int) -> None:
+        order = self._parts.lanes.stack.order
+        if self._current is None:
+            return
+        here = order.index(self._current.id)
+        there = min(max(here + by, 0), len(order) - 1)
+        order.insert(there, order.pop(here))
+        self._parts.edits.order(order)
+
+    def _remove(self) -> None:
+        if self._session is not None and self._current is not None:
+            if len(self._session.lanes) == 1:
+                self._parts.messages.show_problem("One lane must stay. Close the take instead (Ctrl+W).")
+            else:
+                self._parts.edits.remove(self._current.id)
+
+    def _accept(self) -> None:
+        if self._session is not None and self._current is not None:
+            if self._session.alignment is None:
+                self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
+            else:
+                self.accept(self._chosen)
+
+    def _next_runner_up(self) -> None:
+        """Round and round: the finding itself, then its runners-up, best first."""
+        session, lane = self._session, self._current
+        finding = session.alignment.finding(lane.id) if session and session.alignment and lane else None
+        if finding is None or lane is None:
+            self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
+            return
+        if not finding.runners_up:
+            self._parts.messages.show_note(f"{lane.name} has no runner-up: nothing else fits as well.")
+            return
+        index = self._tried.get(lane.id, -1) + 1
+        self._tried[lane.id] = index if index < len(finding.runners_up) else -1
+        self._parts.edits.put_at_runner_up(lane.id, self._tried[lane.id])
+        self._parts.lanes.stack.show_read_out((lane.id,), stays=False)
+
+    def _put_back(self) -> None:
+        for lane_id in self._chosen:
+            self._parts.edits.put_back(lane_id)

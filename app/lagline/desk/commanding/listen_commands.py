@@ -1,0 +1,179 @@
+"""Commands about what is heard: transport, loop, versions, monitor."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+from lagline.desk.actions import Actions, Handler
+from lagline.desk.dialogs.caution import Caution
+from lagline.desk.parts import DeskParts
+from lagline.desk.transport_state import TransportState
+from lagline.session.values import ORIGINAL_ID, Session
+
+LOUDER_DB = 2.0
+
+
+class ListenCommands:
+    def __init__(self, parts: DeskParts) -> None:
+        self._parts = parts
+        self._device = ""
+        self.actions: Actions | None = None
+
+    def handlers(self) -> dict[str, Handler]:
+        return {
+            "play": self.play,
+            "to_start": self._to_start,
+            "hear_original": partial(self.hear, ORIGINAL_ID),
+            **{f"hear_{number}": partial(self._hear_number, number) for number in range(2, 10)},
+            "toggle": self._toggle_heard,
+            "equal": self._equal,
+            "difference": self._difference,
+            "mono": self._mono,
+            "loop": self.loop,
+            "loop_start": partial(self._set_loop_end, 0),
+            "loop_stop": partial(self._set_loop_end, 1),
+            "loop_view": self._loop_view,
+            "louder": partial(self._parts.strip.monitor.step, LOUDER_DB),
+            "quieter": partial(self._parts.strip.monitor.step, -LOUDER_DB),
+            "caution": self.show_caution,
+            "version_new": self._parts.edits.new_version,
+            "version_copy": self._parts.edits.copy_version,
+            "version_rename": self._rename_version,
+            "version_delete": self._parts.edits.delete_version,
+        }
+
+    # transport
+
+    def play(self) -> None:
+        """Play or stop; before the first sound of all, the caution."""
+        playing = self._parts.playing
+        if not playing.state.is_playing and not self._parts.settings.caution_read:
+            self.show_caution()
+        playing.toggle()
+
+    def show_caution(self) -> None:
+        self._parts.questions.show(Caution(self._parts.window))
+        self._parts.settings.caution_read = True
+
+    def _to_start(self) -> None:
+        session = self._session
+        if session is not None:
+            loop = session.loop if self._parts.playing.is_looping else None
+            start = loop[0] if loop else 0
+            self._parts.playing.seek(start)
+            self._parts.times.reveal(start)
+
+    # the loop
+
+    def loop(self, on: bool | None = None) -> None:
+        """Switch looping on or off; without a loop, what is in view becomes one."""
+        playing, session = self._parts.playing, self._session
+        if session is None:
+            return
+        wanted = not playing.is_looping if on is None else on
+        if wanted and session.loop is None:
+            self._loop_view()
+        playing.set_looping(wanted)
+        self.show_looping(playing.is_looping)
+
+    def take_loop(self, loop: tuple[int, int] | None, group: str) -> None:
+        """A loop made on the ruler: it loops from now on."""
+        self._parts.edits.loop(loop, group)
+        self._parts.playing.set_looping(loop is not None)
+
+    def show_looping(self, on: bool) -> None:
+        session = self._session
+        self._parts.strip.show_looping(on)
+        self._parts.lanes.ruler.show_loop(session.loop if session else None, is_looping=on)
+        if self.actions is not None:
+            self.actions.check("loop", on)
+
+    def _set_loop_end(self, end: int) -> None:
+        session = self._session
+        if session is None:
+            return
+        here = round(self._parts.playing.state.position_samples)
+        start, stop = session.loop or session.span(session.current_version)
+        loop = (here, stop) if end == 0 else (start, here)
+        if loop[0] >= loop[1]:  # the other end is on the wrong side: let it give way
+            first, last = session.span(session.current_version)
+            loop = (here, last) if end == 0 else (first, here)
+        if loop[0] < loop[1]:
+            self.take_loop(loop, "")
+
+    def _loop_view(self) -> None:
+        session = self._session
+        if session is not None:
+            first, last = session.span(session.current_version)
+            seen = self._parts.times.seen
+            loop = max(round(seen[0]), first), min(round(seen[1]), last)
+            if loop[0] < loop[1]:
+                self.take_loop(loop, "")
+
+    # what is heard
+
+    def hear(self, version_id: str) -> None:
+        """Hear a version; it is also the one that edits go to, unless it is the original."""
+        self._parts.edits.choose_version(version_id)
+        self._parts.playing.hear(version_id)
+
+    def _hear_number(self, number: int) -> None:
+        session = self._session
+        if session is not None and number - 2 < len(session.versions):
+            self.hear(session.versions[number - 2].id)
+
+    def _toggle_heard(self) -> None:
+        session = self._session
+        if session is not None:
+            is_original = self._parts.playing.state.heard_id == ORIGINAL_ID
+            self.hear(session.current_version_id if is_original else ORIGINAL_ID)
+
+    def _equal(self) -> None:
+        if self._session is not None:
+            self._parts.edits.level_match(not self._session.level_match)
+
+    def _difference(self) -> None:
+        self._parts.playing.set_difference(not self._parts.playing.state.is_difference)
+
+    def _mono(self) -> None:
+        self._parts.playing.set_mono(not self._parts.playing.state.is_mono)
+
+    def _rename_version(self) -> None:
+        if self._session is not None:
+            name = self._parts.questions.text(
+                "Rename the version", "Name", self._session.current_version.name
+            )
+            if name is not None:
+                self._parts.edits.rename_version(name)
+
+    # the output
+
+    def use_device(self, name: str) -> None:
+        self._device = self._parts.settings.device = name
+        self._parts.playing.set_device(name)
+
+    def show_devices(self, names: Sequence[str]) -> None:
+        self._parts.strip.device.show_devices(names, self._device)
+
+    def restore(self) -> None:
+        """The output of the last run; the monitor level is never kept."""
+        self._device = self._parts.settings.device
+        if self._device:
+            self._parts.playing.set_device(self._device)
+            self._parts.strip.device.show_devices((self._device,), self._device)
+
+    def show_session(self, session: Session | None) -> None:
+        self.show_looping(self._parts.playing.is_looping)
+        if self.actions is not None and session is not None:
+            self.actions.check("equal", session.level_match)
+            self.actions["version_delete"].setEnabled(len(session.versions) > 1)
+
+    def show_transport(self, state: TransportState) -> None:
+        if self.actions is not None:
+            self.actions.check("difference", state.is_difference)
+            self.actions.check("mono", state.is_mono)
+
+    @property
+    def _session(self) -> Session | None:
+        return self._parts.store.session

@@ -1,0 +1,186 @@
+"""Commands that take time: files, measuring, attacks; and what the foot says of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtWidgets import QMessageBox
+
+from lagline import __version__
+from lagline.desk.actions import Handler
+from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
+from lagline.desk.panels.latest import LatestTask
+from lagline.desk.parts import DeskParts
+from lagline.session.values import Session
+
+LOOP_BEFORE_S, LOOP_AFTER_S = 0.25, 1.0
+Stopped = Callable[[], bool]
+
+
+class WorkCommands:
+    def __init__(self, parts: DeskParts) -> None:
+        self._parts = parts
+        self._attacks = LatestTask("attacks", parts.window)
+        self._attacks.done.connect(self._show_attack)
+        self._attacks.failed.connect(parts.messages.show_problem)
+        self._close_ups = LatestTask("close-up", parts.window)
+        self._close_ups.done.connect(parts.side.close_up.show_close_up)
+        self._close_ups.failed.connect(parts.messages.show_problem)
+        self._direction = 1
+        self._wants_loop = False
+        self._centre: int | None = None
+        self._span_ms: float | None = None
+
+    def handlers(self) -> dict[str, Handler]:
+        files = self._parts.files
+        return {
+            "open": files.ask_open,
+            "open_folder": files.ask_open_folder,
+            "add": files.add,
+            "demo": files.open_demo,
+            "save": files.save,
+            "save_as": files.save_as,
+            "close": files.close_take,
+            "quit": self._parts.window.close,
+            "undo": self._parts.store.undo,
+            "redo": self._parts.store.redo,
+            "measure": self.measure,
+            "cancel": self.cancel,
+            "next_attack": partial(self.step_attack, 1),
+            "last_attack": partial(self.step_attack, -1),
+            "loop_attack": self._loop_attack,
+            "about": self._about,
+        }
+
+    def close(self) -> None:
+        self._attacks.close()
+        self._close_ups.close()
+
+    # measuring
+
+    def measure(self) -> None:
+        self._parts.measuring.measure()
+
+    def cancel(self) -> None:
+        """Esc: what runs, else the message, else back to the lanes."""
+        if self._parts.measuring.is_busy:
+            self._parts.measuring.cancel()
+        elif self._parts.messages.text:
+            self._parts.messages.close_message()
+        else:
+            self._parts.lanes.stack.setFocus()
+
+    def show_measuring(self, fraction: float) -> None:
+        self._parts.side.findings.show_progress(fraction, "")
+        self._parts.foot.show_task("Measuring", fraction)
+
+    def end_measuring(self) -> None:
+        self._parts.side.findings.show_measured()
+        self._parts.foot.hide_task()
+
+    def tell_measured(self) -> None:
+        session = self._parts.store.session
+        alignment = session.alignment if session else None
+        if session is None or alignment is None:
+            return
+        others = [finding for finding in alignment.findings if finding.lane_id != alignment.anchor_id]
+        strong = sum(finding.trust_word == "strong" for finding in others)
+        text = f"Measured against {session.lane(alignment.anchor_id).name}: {strong} of {len(others)} strong."
+        if strong:
+            self._parts.messages.show_note(text, "accept_strong", "Accept all strong")
+        else:
+            self._parts.messages.show_note(text)
+
+    def show_busy(self, title: str) -> None:
+        if title:
+            self._parts.foot.show_task(title, None, can_stop=False)
+        else:
+            self._parts.foot.hide_task()
+
+    # attacks
+
+    def step_attack(self, direction: int) -> None:
+        """To the next (+1) or previous (-1) strong attack, with playhead, view and close-up."""
+        session, clips = self._parts.store.session, dict(self._parts.sounds.clips)
+        if session is None:
+            return
+        here = round(self._parts.playing.state.position_samples)
+        position = self._centre if self._centre is not None and abs(self._centre - here) < 2 else here
+        self._direction, self._wants_loop = direction, False
+
+        def seek(cancelled: Stopped) -> int | None:
+            return seek_attack(session, clips, position, direction, cancelled)
+
+        self._attacks.ask(seek)
+
+    def _loop_attack(self) -> None:
+        """Loop around the first attack in view."""
+        session, clips = self._parts.store.session, dict(self._parts.sounds.clips)
+        if session is None:
+            return
+        first = round(self._parts.times.seen[0])
+        self._direction, self._wants_loop = 1, True
+
+        def seek(cancelled: Stopped) -> int | None:
+            return seek_attack(session, clips, first, 1, cancelled)
+
+        self._attacks.ask(seek)
+
+    def _show_attack(self, centre: int | None) -> None:
+        session, parts = self._parts.store.session, self._parts
+        if session is None:
+            return
+        if centre is None:
+            parts.messages.show_note("There is no further strong attack in that direction.")
+            return
+        self._centre = centre
+        if self._wants_loop:
+            start = centre - round(LOOP_BEFORE_S * session.rate_hz)
+            stop = centre + round(LOOP_AFTER_S * session.rate_hz)
+            first, last = session.span(session.current_version)
+            parts.edits.loop((max(start, first), min(stop, last)))
+            parts.playing.set_looping(True)
+        parts.playing.seek(centre)
+        first_seen, last_seen = parts.times.seen
+        if not first_seen <= centre <= last_seen or parts.times.view.per_pixel < 8:
+            parts.times.centre_on(centre)
+        self._span_ms = None
+        self.show_close_up()
+
+    def span_close_up(self, span_ms: float) -> None:
+        self._span_ms = span_ms
+        self.show_close_up()
+
+    def show_close_up(self) -> None:
+        """The close-up around the chosen attack, as the session now is."""
+        session, centre, clips = self._parts.store.session, self._centre, dict(self._parts.sounds.clips)
+        if session is None or centre is None:
+            return
+        span_ms = self._span_ms or span_ms_for(session)
+
+        def work(_cancelled: Stopped) -> CloseUpData:
+            return close_up(session, session.current_version, clips, centre, span_ms)
+
+        self._close_ups.ask(work)
+
+    def forget_attack(self) -> None:
+        """Another take is on the desk."""
+        self._centre = self._span_ms = None
+        self._attacks.cancel()
+        self._close_ups.cancel()
+        self._parts.side.close_up.show_close_up(None)
+
+    def follow(self, session: Session | None) -> None:
+        if session is not None and self._centre is not None and self._parts.side.close_up.isVisible():
+            self.show_close_up()
+
+    def _about(self) -> None:
+        box = QMessageBox(self._parts.window)
+        box.setWindowTitle("About Lagline")
+        box.setText(f"Lagline {__version__}")
+        box.setInformativeText(
+            "Lines up several recordings of one performance: measure, see, hear, deliver.\n\n"
+            "Free software under the MIT licence."
+        )
+        self._parts.questions.show(box)

@@ -1,0 +1,1 @@
+"""The window's own dialogs: keyboard map, command search, settings, caution."""

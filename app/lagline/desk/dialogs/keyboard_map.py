@@ -1,0 +1,94 @@
+"""Every key, by where it belongs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtGui import QKeySequence
+from PySide6.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QGridLayout,
+    QLabel,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from lagline.desk.commands import COMMANDS, MENUS, Command
+from lagline.desk.theme import MARGIN, PAD
+
+MOUSE: tuple[tuple[str, str], ...] = (
+    ("Drag a waveform", "shift the lane; the magnet draws it to findings and whole samples"),
+    ("… with Shift", "a tenth of the speed, tenths of a sample"),
+    ("… with Ctrl", "without the magnet"),
+    ("Click a waveform", "put the playhead there"),
+    ("Wheel", "zoom around the pointer"),
+    ("Wheel with Shift, middle button", "pan"),
+    ("Wheel with Ctrl", "taller or flatter waveforms"),
+    ("Drag a header", "change the order of the lanes"),
+    ("Ctrl or Shift and click headers", "choose several lanes"),
+    ("Drag the ruler’s figures", "pan; a click puts the playhead"),
+    ("Drag below the ruler’s figures", "make, move or change the loop; double-click takes it away"),
+)
+
+
+def keys_text(command: Command) -> str:
+    """The keys as the person's keyboard names them."""
+    native = QKeySequence.SequenceFormat.NativeText
+    return " or ".join(QKeySequence(key).toString(native) for key in command.keys)
+
+
+class KeyboardMap(QDialog):
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Keyboard map")
+        body = QWidget()
+        columns = QGridLayout(body)
+        columns.setHorizontalSpacing(3 * MARGIN)
+        columns.setVerticalSpacing(MARGIN)
+        with_keys = [one for one in COMMANDS if one.keys]
+        sections = [(menu, _rows([one for one in with_keys if one.menu == menu])) for menu in MENUS]
+        sections = [*((menu, rows) for menu, rows in sections if rows), ("Mouse", MOUSE)]
+        heights = [0, 0]
+        for title, rows in sections:
+            column = heights.index(min(heights))
+            columns.addWidget(_section(title, rows), heights[column], column, len(rows) + 1, 1)
+            heights[column] += len(rows) + 1
+        scroll = QScrollArea()
+        scroll.setWidget(body)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setAccessibleName("Keys")
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons.rejected.connect(self.reject)
+        outer = QVBoxLayout(self)
+        outer.addWidget(scroll, 1)
+        outer.addWidget(buttons)
+        self.resize(900, 640)
+
+
+def _rows(commands: Sequence[Command]) -> tuple[tuple[str, str], ...]:
+    return tuple((keys_text(one), one.text.removesuffix("…")) for one in commands)
+
+
+def _section(title: str, rows: Sequence[tuple[str, str]]) -> QWidget:
+    section = QWidget()
+    grid = QGridLayout(section)
+    grid.setContentsMargins(0, 0, 0, 0)
+    grid.setVerticalSpacing(3)
+    grid.setHorizontalSpacing(PAD)
+    heading = QLabel(title)
+    heading.setProperty("heading", True)
+    grid.addWidget(heading, 0, 0, 1, 2)
+    for number, (keys, what) in enumerate(rows, 1):
+        key, text = QLabel(keys), QLabel(what)
+        key.setWordWrap(True)
+        key.setMinimumWidth(130)
+        text.setWordWrap(True)
+        text.setProperty("muted", True)
+        grid.addWidget(key, number, 0)
+        grid.addWidget(text, number, 1)
+    grid.setColumnStretch(1, 1)
+    grid.setRowStretch(len(rows) + 1, 1)
+    return section

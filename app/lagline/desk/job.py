@@ -1,0 +1,49 @@
+"""A plain function off the desk's thread, with progress and cancel."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QObject, QThread, Signal
+
+from lagline.errors import Cancelled, LaglineError
+
+Progress = Callable[[float], None]
+Stopped = Callable[[], bool]
+
+
+class Job(QThread):
+    """Calls `work(progress, cancelled)` once, on a thread of its own.
+
+    Exactly one of `done`, `failed` and `cancelled` is told, on the thread that made the job. The work
+    touches no widget and no session store.
+    """
+
+    progressed = Signal(float)  # 0..1
+    done = Signal(object)  # what the work returned
+    failed = Signal(str)  # a sentence
+    cancelled = Signal()
+
+    def __init__(self, title: str, work: Callable[[Progress, Stopped], Any], parent: QObject | None = None):
+        super().__init__(parent)
+        self.title = title
+        self._work = work
+        self._stop = threading.Event()
+        self.finished.connect(self.deleteLater)
+
+    def cancel(self) -> None:
+        self._stop.set()
+
+    def run(self) -> None:
+        try:
+            result = self._work(self.progressed.emit, self._stop.is_set)
+        except Cancelled:
+            self.cancelled.emit()
+        except LaglineError as error:
+            self.failed.emit(str(error))
+        except Exception as error:  # noqa: BLE001 - a defect is shown as a sentence; the desk goes on
+            self.failed.emit(f"{self.title} failed ({type(error).__name__}: {error}). Nothing was changed.")
+        else:
+            self.done.emit(result)

@@ -1,0 +1,217 @@
+"""Requests about lanes and versions become edits of the store, each with the name that undo shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from msgspec.structs import replace
+from PySide6.QtCore import QObject, Signal
+
+from lagline.desk.store import SessionStore
+from lagline.errors import LaglineError
+from lagline.session import edits
+from lagline.session.values import NO_MOVE, ORIGINAL_ID, Session
+from lagline.units import ms_to_samples
+
+
+class LaneEdits(QObject):
+    """Holds no state of its own; what an edit refuses is said through `refused`."""
+
+    refused = Signal(str)
+
+    def __init__(self, store: SessionStore, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._store = store
+
+    def apply(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
+        try:
+            self._store.apply(name, edit, group)
+        except (ValueError, LaglineError) as problem:
+            text = str(problem)
+            self.refused.emit(text[:1].upper() + text[1:])
+
+    def _name(self, lane_id: str) -> str:
+        session = self._store.session
+        return session.lane(lane_id).name if session else ""
+
+    # moving
+
+    def shift(self, lane_id: str, shift_samples: float, group: str = "") -> None:
+        self.apply(
+            f"Shift {self._name(lane_id)}",
+            lambda old: edits.with_shift(old, lane_id, shift_samples),
+            group or None,
+        )
+
+    def settle(self, _lane_id: str = "") -> None:
+        self._store.end_group()
+
+    def nudge(self, lane_ids: tuple[str, ...], by_samples: float) -> None:
+        """Move lanes later; lanes linked to a moved one move once."""
+
+        def nudged(old: Session) -> Session:
+            moved: set[str] = set()
+            for lane_id in lane_ids:
+                if lane_id not in moved:
+                    moved.update(edits.linked_lanes(old, lane_id))
+                    old = edits.nudged(old, lane_id, by_samples)
+            return old
+
+        names = ", ".join(map(self._name, lane_ids))
+        self.apply(f"Nudge {names}", nudged, f"nudge {lane_ids}")
+
+    def nudge_ms(self, lane_ids: tuple[str, ...], by_ms: float) -> None:
+        if self._store.session is not None:
+            self.nudge(lane_ids, ms_to_samples(by_ms, self._store.session.rate_hz))
+
+    def put_back(self, lane_id: str) -> None:
+        self.apply(f"Put {self._name(lane_id)} back", lambda old: edits.with_move(old, lane_id, NO_MOVE))
+
+    def put_at_runner_up(self, lane_id: str, index: int) -> None:
+        """Put the lane at a runner-up of its finding; -1 is the finding itself."""
+
+        def put(old: Session) -> Session:
+            finding = old.alignment.finding(lane_id) if old.alignment else None
+            if finding is None or finding.arrival_samples is None:
+                raise ValueError(f"nothing was found for {old.lane(lane_id).name}: measure the take first")
+            if index < 0:
+                arrival, polarity = finding.arrival_samples, finding.polarity
+            else:
+                arrival = finding.runners_up[index].arrival_samples
+                polarity = finding.runners_up[index].polarity
+            move = old.current_version.move(lane_id)
+            there = replace(
+                move,
+                shift_samples=_anchor_shift(old) - arrival,
+                polarity=move.polarity if polarity is None else polarity,
+            )
+            return edits.with_move(old, lane_id, there)
+
+        what = "finding" if index < 0 else f"runner-up {index + 1}"
+        self.apply(f"{self._name(lane_id)} to its {what}", put)
+
+    def put_at_arrival(self, lane_id: str, arrival_samples: float) -> None:
+        """Put the lane where an arrival against the anchor is undone, wherever the anchor now is."""
+
+        self.apply(
+            f"Shift {self._name(lane_id)}",
+            lambda old: edits.with_shift(old, lane_id, _anchor_shift(old) - arrival_samples),
+        )
+
+    def accept(self, lane_ids: list[str] | tuple[str, ...]) -> None:
+        names = [self._name(lane_id) for lane_id in lane_ids]
+        what = names[0] if len(names) == 1 else f"{len(names)} findings"
+        self.apply(f"Accept {what}", lambda old: edits.accepted(old, lane_ids))
+
+    # the lane
+
+    def flip(self, lane_id: str, polarity: int) -> None:
+        self.apply(
+            f"Polarity of {self._name(lane_id)}", lambda old: edits.with_polarity(old, lane_id, polarity)
+        )
+
+    def mute(self, lane_id: str, on: bool) -> None:
+        name = self._name(lane_id)
+        self.apply(f"Mute {name}" if on else f"Unmute {name}", lambda old: edits.with_mute(old, lane_id, on))
+
+    def solo(self, lane_id: str, on: bool) -> None:
+        name = self._name(lane_id)
+        self.apply(f"Solo {name}" if on else f"Unsolo {name}", lambda old: edits.with_solo(old, lane_id, on))
+
+    def gain(self, lane_id: str, gain_db: float) -> None:
+        self.apply(
+            f"Gain of {self._name(lane_id)}",
+            lambda old: edits.with_gain(old, lane_id, gain_db),
+            f"gain {lane_id}",
+        )
+
+    def pan(self, lane_id: str, pan: float) -> None:
+        self.apply(
+            f"Pan of {self._name(lane_id)}", lambda old: edits.with_pan(old, lane_id, pan), f"pan {lane_id}"
+        )
+
+    def anchor(self, lane_id: str) -> None:
+        self.apply(f"Anchor on {self._name(lane_id)}", lambda old: edits.with_anchor(old, lane_id))
+
+    def rename(self, lane_id: str, name: str) -> None:
+        self.apply(f"Rename {self._name(lane_id)}", lambda old: edits.with_lane_name(old, lane_id, name))
+
+    def remove(self, lane_id: str) -> None:
+        self.apply(f"Take out {self._name(lane_id)}", lambda old: edits.without_lane(old, lane_id))
+
+    def order(self, lane_ids: list[str]) -> None:
+        self.apply("Order of the lanes", lambda old: edits.with_lane_order(old, lane_ids))
+
+    def link(self, lane_ids: tuple[str, ...]) -> None:
+        """Link these lanes; when they are linked with each other already, take them apart."""
+
+        def linked(old: Session) -> Session:
+            links = {old.lane(lane_id).link for lane_id in lane_ids}
+            if len(lane_ids) < 2 and links == {None}:
+                raise ValueError("choose two lanes or more to link: Ctrl or Shift and click headers")
+            if len(links) == 1 and None not in links:
+                return edits.with_link(old, lane_ids, None)
+            return edits.with_link(old, lane_ids, f"link-{'-'.join(lane_ids)}")
+
+        self.apply("Link lanes", linked)
+
+    # the take
+
+    def loop(self, loop: tuple[int, int] | None, group: str = "") -> None:
+        self.apply("Loop" if loop else "No loop", lambda old: edits.with_loop(old, loop), group or None)
+
+    def level_match(self, on: bool) -> None:
+        self.apply("Equal loudness", lambda old: replace(old, level_match=on))
+
+    def temperature(self, temperature_c: float) -> None:
+        self.apply("Air temperature", lambda old: replace(old, temperature_c=temperature_c), "temperature")
+
+    # versions
+
+    def choose_version(self, version_id: str) -> None:
+        session = self._store.session
+        if session is None or version_id in (ORIGINAL_ID, session.current_version_id):
+            return
+        name = session.version(version_id).name
+        self.apply(
+            f"Work on {name}", lambda old: edits.with_current_version(old, version_id), "choose version"
+        )
+
+    def new_version(self) -> None:
+        self.apply("New version", lambda old: edits.with_new_version(old, _free_name(old, "Version")))
+
+    def copy_version(self) -> None:
+        self.apply(
+            "Duplicate version",
+            lambda old: edits.with_new_version(
+                old, _free_name(old, old.current_version.name), old.current_version_id
+            ),
+        )
+
+    def rename_version(self, name: str) -> None:
+        def renamed(old: Session) -> Session:
+            wanted = name.strip()
+            others = {version.name.casefold() for version in old.versions if version != old.current_version}
+            if not wanted or wanted.casefold() in others or wanted.casefold() == "original":
+                raise ValueError("a version needs a name that no other version has")
+            return edits.with_version(old, replace(old.current_version, name=wanted))
+
+        self.apply("Rename version", renamed)
+
+    def delete_version(self) -> None:
+        self.apply("Delete version", lambda old: edits.without_version(old, old.current_version_id))
+
+
+def _anchor_shift(session: Session) -> float:
+    """Where the anchor itself was put: the others line up on it there."""
+    anchor = session.alignment.anchor_id if session.alignment else session.anchor_id
+    return session.current_version.move(anchor).shift_samples if anchor else 0.0
+
+
+def _free_name(session: Session, stem: str) -> str:
+    taken = {version.name.casefold() for version in session.versions}
+    return next(
+        name
+        for name in (f"{stem} {number}" for number in range(2, len(taken) + 4))
+        if name.casefold() not in taken
+    )

@@ -1,0 +1,1 @@
+"""The lane stack: headers, waveforms, ruler, overview bar and the sum."""

@@ -1,0 +1,121 @@
+"""Ruler and overview above, lanes in the middle, the sum below: one view of time for all of them."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QVBoxLayout, QWidget
+
+from lagline.desk.amounts import number_text
+from lagline.desk.lanes.lane_header import HEADER_WIDTH
+from lagline.desk.lanes.lane_stack import LaneStack
+from lagline.desk.lanes.overview_bar import OverviewBar
+from lagline.desk.lanes.ruler import Ruler
+from lagline.desk.lanes.sum_row import SumRow
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.theme import PAD
+from lagline.desk.timeview import TimeViewModel
+from lagline.desk.transport_state import TransportState
+from lagline.session.values import Session
+
+
+class LaneArea(QWidget):
+    seek_requested = Signal(float)
+
+    def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._times = times
+        self._follows = True
+        self.stack = LaneStack(data, times)
+        self.ruler = Ruler(times)
+        self.overview = OverviewBar(data, times)
+        self.sum = SumRow(data, times)
+        self._facts = QLabel()
+        self._facts.setProperty("muted", True)
+        self._facts.setFixedWidth(HEADER_WIDTH)
+        self._facts.setContentsMargins(PAD + 4, 0, PAD, 0)
+        self._facts.setAccessibleName("Take")
+        self._zoom = QLabel()
+        self._zoom.setProperty("muted", True)
+        self._zoom.setFixedWidth(HEADER_WIDTH)
+        self._zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
+        self._zoom.setAccessibleName("Zoom")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(1)
+        self._edges: list[QWidget] = []
+        for left, right in ((self._facts, self.overview), (self._zoom, self.ruler)):
+            column.addLayout(self._line(left, right))
+        column.addWidget(self.stack, 1)
+        column.addLayout(self._line(self.sum))
+        self.stack.seek_requested.connect(self.seek_requested)
+        self.sum.seek_requested.connect(self.seek_requested)
+        self.ruler.seek_requested.connect(self.seek_requested)
+        self.stack.height_zoom_changed.connect(self._show_height_zoom)
+        self.sum.wave.height_zoom_requested.connect(self.stack.zoom_height)
+        self.stack.verticalScrollBar().installEventFilter(self)
+        times.changed.connect(self._show_zoom)
+        self._height_zoom_db = 0.0
+        self.setFocusProxy(self.stack)
+
+    def _line(self, *parts: QWidget) -> QHBoxLayout:
+        """A line as wide as the lanes: it ends where their scroll bar begins."""
+        line = QHBoxLayout()
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(0)
+        for part in parts[:-1]:
+            line.addWidget(part)
+        line.addWidget(parts[-1], 1)
+        edge = QWidget()
+        edge.setFixedWidth(0)
+        self._edges.append(edge)
+        line.addWidget(edge)
+        return line
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if isinstance(watched, QScrollBar) and event.type() in (QEvent.Type.Show, QEvent.Type.Hide):
+            width = watched.width() if event.type() == QEvent.Type.Show else 0
+            for edge in self._edges:
+                edge.setFixedWidth(width)
+        return False
+
+    def let_follow(self, follows: bool) -> None:
+        """Whether the view goes along with the playhead."""
+        self._follows = follows
+
+    def show_session(self, session: Session | None) -> None:
+        if session is not None:
+            self._times.set_span(session.span(session.current_version))
+            count = len(session.lanes)
+            self._facts.setText(f"{count} lane{'s' if count != 1 else ''} · {session.rate_hz / 1000:g} kHz")
+            self.ruler.show_rate(session.rate_hz)
+        self.stack.show_session(session)
+        self.overview.show_session(session)
+        self.sum.show_session(session)
+        self._show_zoom()
+
+    def show_transport(self, state: TransportState) -> None:
+        position = state.position_samples
+        if state.is_playing and self._follows:
+            self._times.reveal(position)
+        self.ruler.show_playhead(position)
+        self.stack.show_playhead(position)
+        self.sum.show_playhead(position)
+        self.sum.show_heard(state.heard_id)
+
+    def _show_height_zoom(self, zoom_db: float) -> None:
+        self._height_zoom_db = zoom_db
+        self.sum.show_zoom(zoom_db)
+        self._show_zoom()
+
+    def _show_zoom(self) -> None:
+        per_pixel = self._times.view.per_pixel
+        along = (
+            f"{per_pixel:,.0f} samples a pixel".replace(",", "\N{NARROW NO-BREAK SPACE}")
+            if per_pixel >= 10
+            else f"{per_pixel:.2g} samples a pixel"
+            if per_pixel >= 1
+            else f"{1 / per_pixel:.2g} pixels a sample"
+        )
+        zoom = self._height_zoom_db
+        self._zoom.setText(along + (f" · {number_text(zoom, 0, signed=True)} dB" if zoom else ""))
+        self._zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)

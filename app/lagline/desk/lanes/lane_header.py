@@ -1,0 +1,218 @@
+"""The header of one lane: what it is, how it sits in the blend, and where it was put."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+
+from lagline.desk.amounts import Unit
+from lagline.desk.icons import icon
+from lagline.desk.lanes.number_boxes import GainBox, PanBox, ShiftBox
+from lagline.desk.theme import GAP, PAD, TARGET, theme_of
+from lagline.session.values import Lane, Move
+
+HEADER_WIDTH = 248
+
+
+class LaneState(Struct, frozen=True):
+    """What a header shows."""
+
+    lane: Lane
+    move: Move
+    colour: str
+    rate_hz: int
+    temperature_c: float
+    unit: Unit
+    is_anchor: bool = False
+    is_current: bool = False  # the one that keys act on
+    is_selected: bool = False
+    is_audible: bool = True
+    is_folded: bool = False
+    can_edit: bool = True
+
+
+class LaneHeader(QWidget):
+    """Shows a LaneState; every control reports what it is asked for."""
+
+    pressed = Signal(Qt.KeyboardModifier)
+    reorder_dragged = Signal(float)  # y of the pointer, in the header
+    reorder_ended = Signal()
+    rename_requested = Signal()
+    anchor_requested = Signal()
+    polarity_requested = Signal(int)
+    mute_requested = Signal(bool)
+    solo_requested = Signal(bool)
+    gain_requested = Signal(float)
+    pan_requested = Signal(float)
+    shift_requested = Signal(float)
+    refused = Signal(str)
+    fold_requested = Signal(bool)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._state: LaneState | None = None
+        self._press_y: float | None = None
+        self._theme_name = ""
+        self.setFixedWidth(HEADER_WIDTH)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+        self._name = QLabel()
+        self._name.setTextFormat(Qt.TextFormat.PlainText)
+        self._name.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self._fold = self._button("Fold or unfold the lane", checkable=False)
+        self._anchor = self._button("Line the others up on this lane (T)", text="")
+        self._flip = self._button("Flip the polarity (P)")
+        self._mute = self._button("Mute (M)", text="M")
+        self._solo = self._button("Solo (S)", text="S")
+        self._gain, self._pan, self._shift = GainBox(), PanBox(), ShiftBox()
+        self._lay_out()
+        self._connect()
+
+    def _button(self, tip: str, *, text: str = "", checkable: bool = True) -> QToolButton:
+        button = QToolButton(self)
+        button.setText(text)
+        button.setToolTip(tip)
+        button.setCheckable(checkable)
+        button.setFixedSize(TARGET, TARGET)
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        return button
+
+    def _lay_out(self) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(GAP)
+        top.addWidget(self._fold)
+        top.addWidget(self._name, 1)
+        for button in (self._anchor, self._flip, self._mute, self._solo):
+            top.addWidget(button)
+        self._figures = QWidget(self)
+        below = QHBoxLayout(self._figures)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(GAP)
+        below.addWidget(self._gain)
+        below.addWidget(self._pan)
+        below.addWidget(self._shift, 1)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(PAD + 4, GAP, PAD, GAP)
+        grid.setVerticalSpacing(GAP)
+        grid.addLayout(top, 0, 0)
+        grid.addWidget(self._figures, 1, 0)
+        grid.setRowStretch(2, 1)
+
+    def _connect(self) -> None:
+        self._fold.clicked.connect(self._ask_fold)
+        self._anchor.clicked.connect(self._ask_anchor)
+        self._flip.clicked.connect(self._ask_polarity)
+        self._mute.clicked.connect(self.mute_requested)
+        self._solo.clicked.connect(self.solo_requested)
+        self._gain.asked.connect(self.gain_requested)
+        self._pan.asked.connect(self.pan_requested)
+        self._shift.asked.connect(self.shift_requested)
+        self._shift.refused.connect(self.refused)
+
+    # showing
+
+    def show_state(self, state: LaneState) -> None:
+        if state == self._state:
+            return
+        self._state = state
+        lane = state.lane
+        self._name.setText(lane.name)
+        self._name.setToolTip(
+            f"{lane.source.path.name}, channel {lane.source.channel + 1}. Double-click to rename (F2)."
+        )
+        self.setAccessibleName(f"Lane {lane.name}" + (", anchor" if state.is_anchor else ""))
+        for button, what in (
+            (self._fold, "Fold"),
+            (self._anchor, "Anchor"),
+            (self._flip, "Flip polarity of"),
+            (self._mute, "Mute"),
+            (self._solo, "Solo"),
+            (self._gain, "Gain of"),
+            (self._pan, "Pan of"),
+            (self._shift, "Shift of"),
+        ):
+            button.setAccessibleName(f"{what} {lane.name}")
+        with (
+            QSignalBlocker(self._anchor),
+            QSignalBlocker(self._flip),
+            QSignalBlocker(self._mute),
+            QSignalBlocker(self._solo),
+        ):
+            self._anchor.setChecked(state.is_anchor)
+            self._flip.setChecked(state.move.polarity < 0)
+            self._mute.setChecked(lane.mute)
+            self._solo.setChecked(lane.solo)
+        self._gain.show_value(lane.gain_db)
+        self._pan.show_value(lane.pan)
+        self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
+        for box in (self._flip, self._shift):
+            box.setEnabled(state.can_edit)
+        self._figures.setVisible(not state.is_folded)
+        font = self._name.font()
+        font.setBold(state.is_current)
+        self._name.setFont(font)
+        self._show_icons()
+        self.update()
+
+    def focus_shift(self) -> None:
+        self._shift.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self._shift.selectAll()
+
+    def focus_gain(self) -> None:
+        self._gain.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self._gain.selectAll()
+
+    def _show_icons(self) -> None:
+        if self._state is None:
+            return
+        theme = theme_of(self.palette())
+        self._anchor.setIcon(icon("anchor", theme))
+        self._flip.setIcon(icon("flip", theme))
+        self._fold.setIcon(icon("unfold" if self._state.is_folded else "fold", theme))
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange:
+            self._show_icons()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = theme_of(self.palette())
+        painter = QPainter(self)
+        state = self._state
+        chosen = state is not None and state.is_selected
+        painter.fillRect(self.rect(), QColor(theme.raised if chosen else theme.surface))
+        if state is not None:
+            painter.fillRect(0, 0, 8 if state.is_current else 5, self.height(), QColor(state.colour))
+
+    # asking
+
+    def _ask_fold(self) -> None:
+        if self._state is not None:
+            self.fold_requested.emit(not self._state.is_folded)
+
+    def _ask_anchor(self) -> None:
+        self._anchor.setChecked(self._state is not None and self._state.is_anchor)
+        self.anchor_requested.emit()
+
+    def _ask_polarity(self, flipped: bool) -> None:
+        self.polarity_requested.emit(-1 if flipped else 1)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._press_y = event.position().y()
+            self.pressed.emit(event.modifiers())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._press_y is not None and abs(event.position().y() - self._press_y) > 12:
+            self.setCursor(Qt.CursorShape.SizeVerCursor)
+            self.reorder_dragged.emit(event.position().y())
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._press_y is not None and abs(event.position().y() - self._press_y) > 12:
+            self.reorder_ended.emit()
+        self._press_y = None
+        self.unsetCursor()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self.rename_requested.emit()

@@ -1,0 +1,122 @@
+"""One lane: its header beside its waveform. Adds the lane's id to what they report."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
+
+from lagline.desk.lanes.lane_header import LaneHeader, LaneState
+from lagline.desk.lanes.lane_wave import LaneWave
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.theme import GAP, TARGET
+
+FOLDED_HEIGHT = TARGET + 2 * GAP
+LEAST_HEIGHT = 2 * TARGET + 3 * GAP
+
+
+class LaneRow(QWidget):
+    pressed = Signal(str, Qt.KeyboardModifier)
+    clicked_at = Signal(float)
+    drag_started = Signal(str, float)
+    dragged = Signal(str, float, bool, bool)
+    drag_ended = Signal(str)
+    reorder_dragged = Signal(str, float)  # y in the stack
+    reorder_ended = Signal(str)
+    rename_requested = Signal(str)
+    anchor_requested = Signal(str)
+    polarity_requested = Signal(str, int)
+    mute_requested = Signal(str, bool)
+    solo_requested = Signal(str, bool)
+    gain_requested = Signal(str, float)
+    pan_requested = Signal(str, float)
+    shift_requested = Signal(str, float)
+    fold_requested = Signal(str, bool)
+
+    def __init__(self, lane_id: str, data: WaveData, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.lane_id = lane_id
+        self.header = LaneHeader()
+        self.wave = LaneWave(data)
+        line = QHBoxLayout(self)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(0)
+        line.addWidget(self.header)
+        line.addWidget(self.wave, 1)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self._connect()
+
+    def _connect(self) -> None:
+        header, wave = self.header, self.wave
+        header.pressed.connect(self._say_pressed)
+        header.reorder_dragged.connect(self._say_reorder)
+        header.reorder_ended.connect(self._say_reorder_ended)
+        header.rename_requested.connect(self._say_rename)
+        header.anchor_requested.connect(self._say_anchor)
+        header.polarity_requested.connect(self._say_polarity)
+        header.mute_requested.connect(self._say_mute)
+        header.solo_requested.connect(self._say_solo)
+        header.gain_requested.connect(self._say_gain)
+        header.pan_requested.connect(self._say_pan)
+        header.shift_requested.connect(self._say_shift)
+        header.fold_requested.connect(self._say_fold)
+        wave.pressed.connect(self._say_wave_pressed)
+        wave.clicked.connect(self.clicked_at)
+        wave.drag_started.connect(self._say_drag_started)
+        wave.dragged.connect(self._say_dragged)
+        wave.drag_ended.connect(self._say_drag_ended)
+
+    def show_state(self, state: LaneState) -> None:
+        self.header.show_state(state)
+        self.setMinimumHeight(FOLDED_HEIGHT if state.is_folded else LEAST_HEIGHT)
+        self.setMaximumHeight(FOLDED_HEIGHT if state.is_folded else 16_777_215)
+        self.wave.let_drag(state.can_edit)
+        self.wave.setAccessibleName(f"Waveform of {state.lane.name}")
+
+    def _say_pressed(self, modifiers: Qt.KeyboardModifier) -> None:
+        self.pressed.emit(self.lane_id, modifiers)
+
+    def _say_wave_pressed(self, x: float, modifiers: Qt.KeyboardModifier) -> None:
+        # In the waveform Shift and Ctrl change the drag: they don't choose several lanes there.
+        self.pressed.emit(self.lane_id, Qt.KeyboardModifier.NoModifier)
+
+    def _say_reorder(self, y: float) -> None:
+        self.reorder_dragged.emit(self.lane_id, self.y() + y)
+
+    def _say_reorder_ended(self) -> None:
+        self.reorder_ended.emit(self.lane_id)
+
+    def _say_rename(self) -> None:
+        self.rename_requested.emit(self.lane_id)
+
+    def _say_anchor(self) -> None:
+        self.anchor_requested.emit(self.lane_id)
+
+    def _say_polarity(self, polarity: int) -> None:
+        self.polarity_requested.emit(self.lane_id, polarity)
+
+    def _say_mute(self, mute: bool) -> None:
+        self.mute_requested.emit(self.lane_id, mute)
+
+    def _say_solo(self, solo: bool) -> None:
+        self.solo_requested.emit(self.lane_id, solo)
+
+    def _say_gain(self, gain_db: float) -> None:
+        self.gain_requested.emit(self.lane_id, gain_db)
+
+    def _say_pan(self, pan: float) -> None:
+        self.pan_requested.emit(self.lane_id, pan)
+
+    def _say_shift(self, shift_samples: float) -> None:
+        self.shift_requested.emit(self.lane_id, shift_samples)
+
+    def _say_fold(self, folded: bool) -> None:
+        self.fold_requested.emit(self.lane_id, folded)
+
+    def _say_drag_started(self, x: float) -> None:
+        self.drag_started.emit(self.lane_id, x)
+
+    def _say_dragged(self, x: float, fine: bool, free: bool) -> None:
+        self.dragged.emit(self.lane_id, x, fine, free)
+
+    def _say_drag_ended(self) -> None:
+        self.drag_ended.emit(self.lane_id)

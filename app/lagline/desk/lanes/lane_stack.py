@@ -1,0 +1,324 @@
+"""All lanes of the take, one above the other."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QPoint, Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+
+from lagline.desk.amounts import Unit, shift_in_all_units
+from lagline.desk.lanes.drag_hand import DragHand
+from lagline.desk.lanes.lane_header import LaneState
+from lagline.desk.lanes.lane_row import LaneRow
+from lagline.desk.lanes.looks import StackLook, look_of
+from lagline.desk.lanes.selection import Selection
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.theme import theme_of
+from lagline.desk.timeview import TimeViewModel
+from lagline.session.edits import linked_lanes
+from lagline.session.values import Session
+
+READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
+
+
+class LaneStack(QScrollArea):
+    """Shows the lanes of a session; every hand on them becomes a request with the lane's id."""
+
+    selection_changed = Signal(object)  # Selection
+    seek_requested = Signal(float)  # session sample
+    shift_requested = Signal(str, float, str)  # shift in samples, undo group ("" for a step of its own)
+    shift_settled = Signal(str)  # the drag is over
+    order_requested = Signal(list)
+    rename_requested = Signal(str)
+    anchor_requested = Signal(str)
+    polarity_requested = Signal(str, int)
+    mute_requested = Signal(str, bool)
+    solo_requested = Signal(str, bool)
+    gain_requested = Signal(str, float)
+    pan_requested = Signal(str, float)
+    refused = Signal(str)
+    height_zoom_changed = Signal(float)  # dB
+
+    def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._data, self._times = data, times
+        self._session: Session | None = None
+        self._rows: dict[str, LaneRow] = {}
+        self._peaks: dict[str, float] = {}
+        self._folded: set[str] = set()
+        self._selection = Selection()
+        self._unit: Unit = "samples"
+        self._distance: Unit = "m"
+        self._anchor_behind = False
+        self._height_zoom_db = 0.0
+        self._playhead: float | None = None
+        self._read_out_of: tuple[str, ...] = ()
+        self._read_out_timer = QTimer(self)
+        self._read_out_timer.setSingleShot(True)
+        self._read_out_timer.timeout.connect(self.hide_read_out)
+        self.hand = DragHand(times, self)
+        self.hand.shift_asked.connect(self.shift_requested)
+        self.hand.ended.connect(self._end_drag)
+        body = QWidget()
+        self._column = QVBoxLayout(body)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(1)
+        self.setWidget(body)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Lanes")
+        self.setAccessibleDescription(
+            "Up and Down choose a lane, Left and Right shift it by a sample. F1 shows every key."
+        )
+        times.changed.connect(self.refresh)
+
+    @property
+    def selection(self) -> Selection:
+        return self._selection
+
+    @property
+    def order(self) -> list[str]:
+        return [lane.id for lane in self._session.lanes] if self._session else []
+
+    def row(self, lane_id: str) -> LaneRow:
+        return self._rows[lane_id]
+
+    # showing
+
+    def show_session(self, session: Session | None) -> None:
+        old = self.order
+        self._session = session
+        if self.order != old:
+            self._set_rows(session)
+        if self._selection.within(self.order) != self._selection:
+            self.select(self._selection.within(self.order))
+        self.refresh()
+
+    def show_unit(self, unit: Unit) -> None:
+        self._unit = unit
+        self._distance = unit if unit in ("m", "cm", "ft", "in") else self._distance
+        self.refresh()
+
+    def show_anchor_behind(self, on: bool) -> None:
+        self._anchor_behind = on
+        self.refresh()
+
+    def show_playhead(self, sample: float | None) -> None:
+        self._playhead = sample
+        x = None if sample is None else self._times.view.x_of(sample)
+        for row in self._rows.values():
+            row.wave.show_playhead(x)
+
+    def show_overview(self, lane_id: str) -> None:
+        """More of the lane's sound is known."""
+        if self._session is not None and lane_id in self._rows:
+            lane = self._session.lane(lane_id)
+            self._peaks[lane_id] = self._data.peak(lane_id, lane.frames(self._session.rate_hz))
+            self.refresh()
+            self._rows[lane_id].wave.refresh()
+
+    def show_samples(self, lane_id: str) -> None:
+        """Samples that were asked for are at hand: for the lane, and where it lies behind others."""
+        for row in self._rows.values():
+            look = row.wave.look
+            if look is not None and (row.lane_id == lane_id or look.anchor is not None):
+                row.wave.refresh()
+
+    def zoom_height(self, notches: int) -> None:
+        """Draw all lanes taller (or less), in steps of 3 dB."""
+        self._height_zoom_db = min(max(self._height_zoom_db + 3.0 * notches, -24.0), 48.0)
+        self.height_zoom_changed.emit(self._height_zoom_db)
+        self.refresh()
+
+    def reset_height(self) -> None:
+        self._height_zoom_db = 0.0
+        self.zoom_height(0)
+
+    def refresh(self) -> None:
+        """Show every row as the session, the view and the choices now are; only what differs is redrawn."""
+        session = self._session
+        if session is None:
+            return
+        theme = theme_of(self.palette())
+        shared = StackLook(
+            view=self._times.view,
+            version=session.current_version,
+            theme=theme,
+            anchor_behind=self._anchor_behind,
+            height_zoom_db=self._height_zoom_db,
+        )
+        audible = {lane.id for lane in session.audible_lanes()}
+        for index, lane in enumerate(session.lanes):
+            row = self._rows[lane.id]
+            chosen = lane.id in self._selection.chosen
+            row.show_state(
+                LaneState(
+                    lane=lane,
+                    move=session.current_version.move(lane.id),
+                    colour=theme.lane(index),
+                    rate_hz=session.rate_hz,
+                    temperature_c=session.temperature_c,
+                    unit=self._unit,
+                    is_anchor=lane.id == session.anchor_id,
+                    is_current=lane.id == self._selection.current,
+                    is_selected=chosen,
+                    is_audible=lane.id in audible,
+                    is_folded=lane.id in self._folded,
+                )
+            )
+            row.wave.show_look(look_of(session, lane, index, shared, self._peaks, selected=chosen))
+        self.show_playhead(self._playhead)
+
+    def show_read_out(self, lane_ids: tuple[str, ...], *, stays: bool) -> None:
+        """Samples, milliseconds and distance of these lanes' shifts, on their waveforms."""
+        self.hide_read_out()
+        session = self._session
+        if session is None:
+            return
+        self._read_out_of = lane_ids
+        for lane_id in lane_ids:
+            shift = session.current_version.move(lane_id).shift_samples
+            text = shift_in_all_units(shift, session.rate_hz, session.temperature_c, self._distance)
+            self._rows[lane_id].wave.show_read_out(text)
+        if not stays:
+            self._read_out_timer.start(READ_OUT_MS)
+
+    def hide_read_out(self) -> None:
+        self._read_out_timer.stop()
+        for lane_id in self._read_out_of:
+            if lane_id in self._rows:
+                self._rows[lane_id].wave.show_read_out("")
+        self._read_out_of = ()
+
+    # choosing
+
+    def select(self, selection: Selection) -> None:
+        if selection == self._selection:
+            return
+        self._selection = selection
+        self.refresh()
+        if selection.current in self._rows:
+            self.ensureWidgetVisible(self._rows[selection.current], 0, 0)
+        self.selection_changed.emit(selection)
+
+    def step(self, by: int) -> None:
+        self.select(self._selection.stepped(by, self.order))
+
+    def toggle_fold(self) -> None:
+        for lane_id in self._selection.chosen:
+            self._fold(lane_id, lane_id not in self._folded)
+
+    def _fold(self, lane_id: str, folded: bool) -> None:
+        (self._folded.add if folded else self._folded.discard)(lane_id)
+        self.refresh()
+
+    # rows
+
+    def _set_rows(self, session: Session | None) -> None:
+        for lane_id in [lane_id for lane_id in self._rows if lane_id not in self.order]:
+            row = self._rows.pop(lane_id)
+            self._column.removeWidget(row)
+            row.deleteLater()
+        for index, lane in enumerate(session.lanes if session else ()):
+            if lane.id not in self._rows:
+                self._rows[lane.id] = self._new_row(lane.id)
+            if self._column.indexOf(self._rows[lane.id]) != index:
+                self._column.insertWidget(index, self._rows[lane.id], 1)
+        self._peaks = {lane_id: peak for lane_id, peak in self._peaks.items() if lane_id in self._rows}
+
+    def _new_row(self, lane_id: str) -> LaneRow:
+        row = LaneRow(lane_id, self._data)
+        row.pressed.connect(self._press)
+        row.clicked_at.connect(self._click)
+        row.drag_started.connect(self._start_drag)
+        row.dragged.connect(self._drag)
+        row.drag_ended.connect(self.hand.end)
+        row.reorder_dragged.connect(self._show_landing)
+        row.reorder_ended.connect(self._land)
+        row.rename_requested.connect(self.rename_requested)
+        row.anchor_requested.connect(self.anchor_requested)
+        row.polarity_requested.connect(self.polarity_requested)
+        row.mute_requested.connect(self.mute_requested)
+        row.solo_requested.connect(self.solo_requested)
+        row.gain_requested.connect(self.gain_requested)
+        row.pan_requested.connect(self.pan_requested)
+        row.shift_requested.connect(self._type_shift)
+        row.fold_requested.connect(self._fold)
+        row.header.refused.connect(self.refused)
+        row.wave.zoom_requested.connect(self._times.zoom)
+        row.wave.pan_requested.connect(self._times.pan)
+        row.wave.height_zoom_requested.connect(self.zoom_height)
+        return row
+
+    # the hand
+
+    def _press(self, lane_id: str, modifiers: Qt.KeyboardModifier) -> None:
+        self.setFocus(Qt.FocusReason.MouseFocusReason)
+        if modifiers & Qt.KeyboardModifier.ControlModifier:
+            self.select(self._selection.toggled(lane_id))
+        elif modifiers & Qt.KeyboardModifier.ShiftModifier:
+            self.select(self._selection.extended(lane_id, self.order))
+        else:
+            self.select(self._selection.only(lane_id))
+
+    def _click(self, x: float) -> None:
+        self.seek_requested.emit(self._times.view.sample_at(x))
+
+    def _start_drag(self, lane_id: str, x: float) -> None:
+        if self._session is not None:
+            self.hand.start(self._session, lane_id, x)
+
+    def _drag(self, lane_id: str, x: float, fine: bool, free: bool) -> None:
+        self.hand.move(lane_id, x, fine, free)
+        if self._session is not None:
+            self.show_read_out(linked_lanes(self._session, lane_id), stays=True)
+
+    def _end_drag(self, lane_id: str) -> None:
+        self.hide_read_out()
+        self.shift_settled.emit(lane_id)
+
+    def _type_shift(self, lane_id: str, shift_samples: float) -> None:
+        self.shift_requested.emit(lane_id, shift_samples, "")
+
+    def _show_landing(self, lane_id: str, y: float) -> None:
+        """Move the row under the pointer while its header is dragged."""
+        others = [other for other in self.order if other != lane_id]
+        at = sum(self._rows[other].geometry().center().y() < y for other in others)
+        row = self._rows[lane_id]
+        if self._column.indexOf(row) != at:
+            self._column.removeWidget(row)
+            self._column.insertWidget(at, row, 1)
+
+    def _place(self, lane_id: str) -> int:
+        return self._column.indexOf(self._rows[lane_id])
+
+    def _land(self, lane_id: str) -> None:
+        order = sorted(self._rows, key=self._place)
+        if order != self.order:
+            self.order_requested.emit(order)
+
+    # the frame
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self.measure)
+
+    def measure(self) -> None:
+        """Tell the view how wide the waveforms are now."""
+        if self._rows:
+            row = next(iter(self._rows.values()))
+            self._times.set_width(row.wave.width())
+
+    def wave_left(self) -> int:
+        """Where the waveforms begin, in this widget's pixels."""
+        if not self._rows:
+            return 0
+        return next(iter(self._rows.values())).wave.mapTo(self, QPoint(0, 0)).x()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and hasattr(self, "_rows"):
+            self.refresh()

@@ -1,0 +1,188 @@
+"""The waveform of one lane: shows it, and reports what the hand does to it."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QImage, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from lagline.desk.lanes.lane_look import LaneLook, draw_lane
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.theme import RADIUS, theme_of
+
+CLICK_PIXELS = 3.0  # a hand that moves less has not dragged
+ZOOM_STEP = 1.25  # of one notch of the wheel
+
+
+class LaneWave(QWidget):
+    """Draws a LaneLook from a cached image. Positions in its signals are pixels along time."""
+
+    pressed = Signal(float, Qt.KeyboardModifier)
+    drag_started = Signal(float)
+    dragged = Signal(float, bool, bool)  # x, fine, free of the magnet
+    drag_ended = Signal()
+    clicked = Signal(float)
+    zoom_requested = Signal(float, float)  # factor, around x
+    pan_requested = Signal(float)  # pixels
+    height_zoom_requested = Signal(int)  # notches
+
+    def __init__(self, data: WaveData, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._data = data
+        self._look: LaneLook | None = None
+        self._image: QImage | None = None
+        self._drawn: tuple[object, ...] = ()
+        self._playhead_x: float | None = None
+        self._read_out = ""
+        self._press_x: float | None = None
+        self._pan_x: float | None = None
+        self._is_dragging = False
+        self._can_drag = True
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumWidth(160)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setCursor(Qt.CursorShape.OpenHandCursor)
+
+    @property
+    def look(self) -> LaneLook | None:
+        return self._look
+
+    def show_look(self, look: LaneLook) -> None:
+        if look != self._look:
+            self._look = look
+            self.update()
+
+    def show_playhead(self, x: float | None) -> None:
+        """Move the playhead's line; repaints only the two narrow strips."""
+        for at in (self._playhead_x, x):
+            if at is not None and -2 <= at <= self.width() + 2:
+                self.update(QRect(math.floor(at) - 2, 0, 5, self.height()))
+        self._playhead_x = x
+
+    def show_read_out(self, text: str) -> None:
+        """A few figures beside the wave while it is dragged; empty to take them away."""
+        if text != self._read_out:
+            self._read_out = text
+            self.update()
+
+    def let_drag(self, can_drag: bool) -> None:
+        """Whether a drag shifts the lane; without, it pans."""
+        self._can_drag = can_drag
+        self.setCursor(Qt.CursorShape.OpenHandCursor if can_drag else Qt.CursorShape.ArrowCursor)
+
+    def refresh(self) -> None:
+        """More of the sound is known."""
+        self.update()
+
+    # painting
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        theme = theme_of(self.palette())
+        if self._look is None:
+            painter.fillRect(self.rect(), QColor(theme.surface))
+            return
+        painter.drawImage(QPointF(0, 0), self._picture(self._look))
+        if self._playhead_x is not None and -1 <= self._playhead_x <= self.width():
+            painter.setPen(QPen(QColor(theme.accent), 1.5))
+            painter.drawLine(QPointF(self._playhead_x, 0), QPointF(self._playhead_x, self.height()))
+        if self._read_out:
+            self._paint_read_out(painter)
+
+    def _picture(self, look: LaneLook) -> QImage:
+        theme = theme_of(self.palette())
+        ratio = self.devicePixelRatioF()
+        ids = [trace.lane_id for trace in (look.wave, look.ghost, look.anchor) if trace is not None]
+        wanted = (look, self.width(), self.height(), ratio, theme.name, *map(self._data.revision, ids))
+        if self._image is None or wanted != self._drawn:
+            self._image = draw_lane(look, self._data, theme, self.width(), self.height(), ratio)
+            self._drawn = wanted
+        return self._image
+
+    def _paint_read_out(self, painter: QPainter) -> None:
+        theme = theme_of(self.palette())
+        font = painter.font()
+        font.setBold(True)
+        painter.setFont(font)
+        size = painter.fontMetrics().size(0, self._read_out)
+        box = QRectF(0, 0, size.width() + 16, size.height() + 8)
+        box.moveCenter(QPointF(self.width() / 2, self.height() / 2))
+        box.moveTop(4)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(theme.edge), 1))
+        painter.setBrush(QColor(theme.raised))
+        painter.drawRoundedRect(box, RADIUS, RADIUS)
+        painter.setPen(QColor(theme.text))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._read_out)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._image = None
+
+    # the hand
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        x = event.position().x()
+        if event.button() == Qt.MouseButton.MiddleButton:
+            self._pan_x = x
+            return
+        if event.button() != Qt.MouseButton.LeftButton:
+            super().mousePressEvent(event)
+            return
+        self._press_x, self._is_dragging = x, False
+        self.pressed.emit(x, event.modifiers())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        x = event.position().x()
+        if self._pan_x is not None:
+            self.pan_requested.emit(x - self._pan_x)
+            self._pan_x = x
+        if self._press_x is None:
+            return
+        if not self._is_dragging and abs(x - self._press_x) >= CLICK_PIXELS:
+            self._is_dragging = True
+            if self._can_drag:
+                self.setCursor(Qt.CursorShape.ClosedHandCursor)
+                self.drag_started.emit(self._press_x)
+        if self._is_dragging and self._can_drag:
+            modifiers = event.modifiers()
+            self.dragged.emit(
+                x,
+                bool(modifiers & Qt.KeyboardModifier.ShiftModifier),
+                bool(modifiers & Qt.KeyboardModifier.ControlModifier),
+            )
+        elif self._is_dragging:
+            self.pan_requested.emit(x - self._press_x)
+            self._press_x = x
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.MiddleButton:
+            self._pan_x = None
+        if event.button() != Qt.MouseButton.LeftButton or self._press_x is None:
+            return
+        self._press_x = None
+        if not self._is_dragging:
+            self.clicked.emit(event.position().x())
+            return
+        self._is_dragging = False
+        if self._can_drag:
+            self.setCursor(Qt.CursorShape.OpenHandCursor)
+            self.drag_ended.emit()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        wheel_hand(self, event)
+
+
+def wheel_hand(widget: LaneWave, event: QWheelEvent) -> None:
+    """Wheel: zoom around the pointer; sideways or with Shift: pan; with Ctrl: amplitude."""
+    angle = event.angleDelta()
+    modifiers = event.modifiers()
+    if modifiers & Qt.KeyboardModifier.ControlModifier:
+        widget.height_zoom_requested.emit(1 if angle.y() > 0 else -1)
+    elif abs(angle.x()) > abs(angle.y()) or modifiers & Qt.KeyboardModifier.ShiftModifier:
+        widget.pan_requested.emit((angle.x() or angle.y()) * 0.8)
+    elif angle.y():
+        widget.zoom_requested.emit(ZOOM_STEP ** (angle.y() / 120), event.position().x())
+    event.accept()

@@ -1,0 +1,156 @@
+"""The time ruler: marks, the loop and the playhead; drag to pan, drag below the line to loop."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QWheelEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from lagline.desk.lanes.lane_wave import CLICK_PIXELS, ZOOM_STEP
+from lagline.desk.lanes.loop_hand import LoopHand
+from lagline.desk.lanes.ticks import ticks
+from lagline.desk.theme import theme_of
+from lagline.desk.timeview import TimeViewModel
+
+HEIGHT, LOOP_TOP = 40, 24
+
+
+class Ruler(QWidget):
+    """Shows time over the waveforms. The upper part pans and seeks, the band below it edits the loop."""
+
+    seek_requested = Signal(float)  # session sample
+    loop_requested = Signal(object, str)  # (start, stop) or None, undo group
+
+    def __init__(self, times: TimeViewModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._times = times
+        self._rate_hz = 48_000
+        self._loop: tuple[int, int] | None = None
+        self._is_looping = False
+        self._playhead: float | None = None
+        self._pan_x: float | None = None
+        self._press_x = 0.0
+        self._hand = LoopHand()
+        self._drags = 0
+        self.setFixedHeight(HEIGHT)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setMouseTracking(True)
+        self.setAccessibleName("Time ruler")
+        self.setToolTip(
+            "Drag the figures to pan, click to put the playhead. Drag in the band below to make a loop, "
+            "its ends to change it, its middle to move it; double-click takes it away. "
+            "Keys: I and O set its ends, L loops."
+        )
+        times.changed.connect(self.update)
+
+    def sizeHint(self) -> QSize:
+        return QSize(600, HEIGHT)
+
+    def show_rate(self, rate_hz: int) -> None:
+        self._rate_hz = rate_hz
+        self.update()
+
+    def show_loop(self, loop: tuple[int, int] | None, *, is_looping: bool) -> None:
+        if (loop, is_looping) != (self._loop, self._is_looping):
+            self._loop, self._is_looping = loop, is_looping
+            self.update()
+
+    def show_playhead(self, sample: float | None) -> None:
+        if sample != self._playhead:
+            self._playhead = sample
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = theme_of(self.palette())
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(theme.window))
+        painter.fillRect(0, LOOP_TOP, self.width(), HEIGHT - LOOP_TOP - 1, QColor(theme.surface))
+        view = self._times.view
+        font = QFont(self.font())
+        font.setPointSizeF(max(font.pointSizeF() - 1.0, 6.5))
+        painter.setFont(font)
+        for tick in ticks(view, self.width(), self._rate_hz):
+            painter.setPen(QColor(theme.edge if tick.label else theme.line))
+            painter.drawLine(QPointF(tick.x, 18 if not tick.label else 3), QPointF(tick.x, LOOP_TOP))
+            if tick.label:
+                painter.setPen(QColor(theme.text_muted))
+                painter.drawText(QPointF(tick.x + 4, 14), tick.label)
+        self._paint_loop(painter)
+        painter.setPen(QColor(theme.line))
+        painter.drawLine(0, HEIGHT - 1, self.width(), HEIGHT - 1)
+        if self._playhead is not None:
+            x = view.x_of(self._playhead)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setPen(QPen(QColor(theme.accent), 1.5))
+            painter.drawLine(QPointF(x, LOOP_TOP), QPointF(x, HEIGHT))
+            painter.setBrush(QColor(theme.accent))
+            painter.drawPolygon(
+                QPolygonF(
+                    [QPointF(x - 6, LOOP_TOP - 9), QPointF(x + 6, LOOP_TOP - 9), QPointF(x, LOOP_TOP + 1)]
+                )
+            )
+
+    def _paint_loop(self, painter: QPainter) -> None:
+        theme = theme_of(self.palette())
+        box = QRectF(0, LOOP_TOP + 2, self.width(), HEIGHT - LOOP_TOP - 5)
+        if self._loop is None:
+            painter.setPen(QColor(theme.text_muted))
+            return
+        a, b = (min(max(self._times.view.x_of(at), -50.0), self.width() + 50.0) for at in self._loop)
+        box.setLeft(a)
+        box.setRight(max(b, a + 2))
+        painter.setPen(QPen(QColor(theme.accent), 1.5))
+        painter.setBrush(QColor(theme.accent_soft if self._is_looping else theme.surface))
+        painter.drawRoundedRect(box, 3, 3)
+        painter.fillRect(QRectF(a, box.top(), 4, box.height()), QColor(theme.accent))
+        painter.fillRect(QRectF(box.right() - 4, box.top(), 4, box.height()), QColor(theme.accent))
+        if box.width() > 70:
+            painter.setPen(QColor(theme.text))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "Loop" if self._is_looping else "Loop off")
+
+    # the hand
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() != Qt.MouseButton.LeftButton:
+            return
+        x, y = event.position().x(), event.position().y()
+        self._press_x = x
+        if y >= LOOP_TOP:
+            self._drags += 1
+            self._hand.press(x, self._times.view, self._loop)
+        else:
+            self._pan_x = x
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        x, y = event.position().x(), event.position().y()
+        if self._pan_x is not None:
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+            self._times.pan(x - self._pan_x)
+            self._pan_x = x
+        elif self._hand.is_active:
+            loop = self._hand.move(x, self._times.view)
+            if loop is not None:
+                self.loop_requested.emit(loop, f"loop {self._drags}")
+        elif y >= LOOP_TOP:
+            at_edge = self._hand.part_at(x, self._times.view, self._loop) in ("start", "stop")
+            self.setCursor(Qt.CursorShape.SizeHorCursor if at_edge else Qt.CursorShape.ArrowCursor)
+        else:
+            self.setCursor(Qt.CursorShape.OpenHandCursor)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._pan_x is not None and abs(event.position().x() - self._press_x) < CLICK_PIXELS:
+            self.seek_requested.emit(self._times.view.sample_at(event.position().x()))
+        self._pan_x = None
+        self._hand.release()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if event.position().y() >= LOOP_TOP and self._loop is not None:
+            self.loop_requested.emit(None, "")
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        angle = event.angleDelta()
+        if abs(angle.x()) > abs(angle.y()) or event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            self._times.pan((angle.x() or angle.y()) * 0.8)
+        elif angle.y():
+            self._times.zoom(ZOOM_STEP ** (angle.y() / 120), event.position().x())
+        event.accept()

@@ -1,0 +1,122 @@
+"""The sum at the bottom: the blend being heard, the other version as an outline."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from lagline.desk.lanes.lane_header import HEADER_WIDTH
+from lagline.desk.lanes.lane_look import LaneLook, Trace
+from lagline.desk.lanes.lane_wave import LaneWave
+from lagline.desk.lanes.looks import fitting_scale
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.theme import PAD, theme_of
+from lagline.desk.timeview import TimeViewModel
+from lagline.session.values import ORIGINAL_ID, Session
+
+HEIGHT = 72
+
+
+def sum_id(version_id: str) -> str:
+    """Name of a version's sum among the lanes' sounds."""
+    return f"sum of {version_id}"
+
+
+class SumRow(QFrame):
+    seek_requested = Signal(float)
+
+    def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._data, self._times = data, times
+        self._session: Session | None = None
+        self._heard = ORIGINAL_ID
+        self._start = 0
+        self._frames = 1
+        self._zoom_db = 0.0
+        self._name, self._detail = QLabel("Sum"), QLabel()
+        self._name.setProperty("heading", True)
+        self._detail.setProperty("muted", True)
+        self._detail.setWordWrap(True)
+        header = QWidget()
+        header.setFixedWidth(HEADER_WIDTH)
+        column = QVBoxLayout(header)
+        column.setContentsMargins(PAD + 4, PAD, PAD, PAD)
+        column.setSpacing(2)
+        column.addWidget(self._name)
+        column.addWidget(self._detail)
+        column.addStretch(1)
+        self.wave = LaneWave(data)
+        self.wave.let_drag(False)
+        self.wave.setAccessibleName("Waveform of the sum")
+        self.wave.clicked.connect(self._click)
+        self.wave.zoom_requested.connect(times.zoom)
+        self.wave.pan_requested.connect(times.pan)
+        line = QHBoxLayout(self)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(0)
+        line.addWidget(header)
+        line.addWidget(self.wave, 1)
+        self.setFixedHeight(HEIGHT)
+        self.setToolTip("The blend you hear, left and right together; the other version as an outline.")
+        times.changed.connect(self.refresh)
+
+    def show_session(self, session: Session | None) -> None:
+        self._session = session
+        self.refresh()
+
+    def show_heard(self, version_id: str | None) -> None:
+        """None while a blind trial hides what is heard: then nothing is drawn either."""
+        heard = version_id or ""
+        if heard != self._heard:
+            self._heard = heard
+            self.refresh()
+
+    def show_zoom(self, zoom_db: float) -> None:
+        self._zoom_db = zoom_db
+        self.refresh()
+
+    def show_sums(self, start: int, frames: int) -> None:
+        """New sums are in the data: they begin at session sample `start`."""
+        self._start, self._frames = start, frames
+        self.refresh()
+
+    def show_playhead(self, sample: float | None) -> None:
+        self.wave.show_playhead(None if sample is None else self._times.view.x_of(sample))
+
+    def other_id(self) -> str:
+        """The version drawn as an outline."""
+        if self._session is None or self._heard != ORIGINAL_ID:
+            return ORIGINAL_ID
+        return self._session.current_version_id
+
+    def refresh(self) -> None:
+        session = self._session
+        if session is None or not self._heard:
+            self._detail.setText("hidden during the trial" if session is not None else "")
+            return
+        theme = theme_of(self.palette())
+        heard, other = session.version(self._heard), session.version(self.other_id())
+        self._detail.setText(f"{heard.name} is heard; outline: {other.name}")
+        peak = max(self._data.peak(sum_id(one.id), self._frames) for one in (heard, other))
+        scale = fitting_scale(peak, self._zoom_db)
+        self.wave.show_look(
+            LaneLook(
+                view=self._times.view,
+                rate_hz=session.rate_hz,
+                wave=Trace(sum_id(heard.id), float(self._start), 1, scale),
+                colour=theme.accent,
+                ghost=Trace(sum_id(other.id), float(self._start), 1, scale),
+                loop=session.loop,
+            )
+        )
+        self.wave.refresh()
+
+    def _click(self, x: float) -> None:
+        self.seek_requested.emit(self._times.view.sample_at(x))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = theme_of(self.palette())
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(theme.surface))
+        painter.fillRect(0, 0, 5, self.height(), QColor(theme.accent))

@@ -1,0 +1,109 @@
+"""One line for what went wrong or is worth knowing; it never takes the focus."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtGui import QAccessible, QAccessibleEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
+
+from lagline.desk.icons import icon
+from lagline.desk.theme import MARGIN, PAD, TARGET, theme_of
+
+NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
+MOST_WAITING = 20
+
+
+class MessageBar(QFrame):
+    """Shows problems one after another, newest first in line; notes only when nothing is wrong."""
+
+    action_requested = Signal(str)  # the command that the message's button stands for
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._waiting: list[str] = []
+        self._is_problem = False
+        self._command = ""
+        self._sign = QLabel()
+        self._text = QLabel()
+        self._text.setTextFormat(Qt.TextFormat.PlainText)
+        self._text.setWordWrap(True)
+        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._action = QPushButton()
+        self._action.clicked.connect(self._ask)
+        self._close = QToolButton()
+        self._close.setFixedSize(TARGET, TARGET)
+        self._close.setToolTip("Close this message (Esc)")
+        self._close.setAccessibleName("Close this message")
+        self._close.clicked.connect(self.close_message)
+        line = QHBoxLayout(self)
+        line.setContentsMargins(MARGIN, PAD, PAD, PAD)
+        line.setSpacing(PAD)
+        line.addWidget(self._sign, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self._text, 1)
+        line.addWidget(self._action, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self._close, 0, Qt.AlignmentFlag.AlignTop)
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.timeout.connect(self.close_message)
+        self.setAccessibleName("Message")
+        self.hide()
+
+    @property
+    def text(self) -> str:
+        return self._text.text() if not self.isHidden() else ""
+
+    def show_problem(self, text: str) -> None:
+        """Something went wrong; stays until it is closed. More of them wait behind it."""
+        if self._is_problem and not self.isHidden():
+            if text != self._text.text() and text not in self._waiting:
+                self._waiting = [*self._waiting, text][-MOST_WAITING:]
+                self._show(self._text.text(), problem=True)
+            return
+        self._show(text, problem=True)
+
+    def show_note(self, text: str, command: str = "", button: str = "") -> None:
+        """Something went well; goes by itself. `button` offers a command."""
+        if self._is_problem and not self.isHidden():
+            return
+        self._show(text, problem=False, command=command, button=button)
+        self._timer.start(NOTE_MS)
+
+    def close_message(self) -> None:
+        self._timer.stop()
+        if self._waiting:
+            self._show(self._waiting.pop(0), problem=True)
+        else:
+            self._is_problem = False
+            self.hide()
+
+    def _show(self, text: str, *, problem: bool, command: str = "", button: str = "") -> None:
+        self._timer.stop()
+        self._is_problem, self._command = problem, command
+        self._text.setText(text)
+        self._action.setText(button or (f"Next ({len(self._waiting)})" if self._waiting else ""))
+        self._action.setVisible(bool(self._action.text()))
+        self.setAccessibleDescription(text)
+        self._dress()
+        self.show()
+        QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
+
+    def _ask(self) -> None:
+        command = self._command
+        self.close_message()
+        if command:
+            self.action_requested.emit(command)
+
+    def _dress(self) -> None:
+        theme = theme_of(self.palette())
+        colour = theme.danger if self._is_problem else theme.ok
+        self._sign.setPixmap(icon("warning" if self._is_problem else "done", theme, colour).pixmap(16, 16))
+        self._close.setIcon(icon("close", theme))
+        self.setStyleSheet(
+            f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "
+            f"border-bottom: 1px solid {theme.line}; }}"
+        )
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and not self.isHidden():
+            QTimer.singleShot(0, self, self._dress)

@@ -1,0 +1,201 @@
+"""The desk's hand on playback: polls the player, turns what it says into signals."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from msgspec.structs import replace
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from lagline.desk.job import Job
+from lagline.desk.transport_state import TransportState
+from lagline.errors import LaglineError
+from lagline.playback.protocol import OutputDevice
+from lagline.playback.state import PlayState
+from lagline.session.values import Session
+
+POLL_MS = 33
+IDLE_POLL_MS = 250
+LOAD_MS = 40  # edits within this time reach the engine together
+
+
+class PlayerLike(Protocol):
+    """What the desk needs of `lagline.playback.player.Player`."""
+
+    def load(self, session: Session) -> None: ...
+    def play(self) -> None: ...
+    def stop(self) -> None: ...
+    def seek(self, position: int) -> None: ...
+    def select(self, version_id: str) -> None: ...
+    def set_difference(self, difference: bool) -> None: ...
+    def set_mono(self, mono: bool) -> None: ...
+    def set_monitor_gain(self, gain_db: float) -> None: ...
+    def devices(self) -> tuple[OutputDevice, ...]: ...
+    def set_device(self, name: str | None) -> None: ...
+    def state(self) -> PlayState: ...
+    def close(self) -> None: ...
+
+
+def transport_of(told: PlayState) -> TransportState:
+    """What the desk shows of what the player says."""
+    return TransportState(
+        position_samples=float(told.position),
+        is_playing=told.playing,
+        heard_id=told.version_id,
+        is_difference=told.difference,
+        is_mono=told.mono,
+        is_matching=told.matching,
+        peak_dbfs=told.peak_dbfs,
+        true_peak_dbtp=told.true_peak_dbtp,
+        reduction_db=told.reduction_db or 0.0,
+        monitor_gain_db=told.monitor_gain_db,
+        loudness_lufs=told.loudness_lufs,
+        match_db=told.match_db if told.matching else {},
+        device=told.device_name or "",
+        has_device=told.device_name is None or not told.is_silent,
+        dropouts=told.underruns + told.starved,
+    )
+
+
+class PlayController(QObject):
+    """Keeps what the player cannot know (whether the loop is on) and polls what goes on.
+
+    The player is injected, so that tests bring their own. What it raises becomes `failed`.
+    """
+
+    state_changed = Signal(object)  # TransportState
+    looping_changed = Signal(bool)
+    devices_found = Signal(object)  # tuple of device names
+    failed = Signal(str)
+
+    def __init__(self, player: PlayerLike, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._player = player
+        self._session: Session | None = None
+        self._state = transport_of(player.state())
+        self._is_looping = False
+        self._told = player.state().message_count
+        self._job: Job | None = None
+        self._poll = QTimer(self)
+        self._poll.setInterval(IDLE_POLL_MS)
+        self._poll.timeout.connect(self.poll)
+        self._load = QTimer(self)
+        self._load.setSingleShot(True)
+        self._load.setInterval(LOAD_MS)
+        self._load.timeout.connect(self._load_now)
+
+    @property
+    def state(self) -> TransportState:
+        return self._state
+
+    @property
+    def is_looping(self) -> bool:
+        return self._is_looping
+
+    def show_session(self, session: Session | None) -> None:
+        """Edits reach the engine a little later, several at once; a new take at once."""
+        old, self._session = self._session, session
+        if session is None:
+            self.stop()
+            self._load.stop()
+            self._poll.stop()
+        elif old is None or {lane.id for lane in old.lanes} != {lane.id for lane in session.lanes}:
+            self._load_now()
+            self._poll.start()
+        else:
+            self._load.start()
+
+    # what is asked
+
+    def play(self) -> None:
+        if self._session is not None:
+            self._load_now()
+            self._call(self._player.play)
+
+    def stop(self) -> None:
+        if self._state.is_playing:
+            self._call(self._player.stop)
+
+    def toggle(self) -> None:
+        (self.stop if self._state.is_playing else self.play)()
+
+    def seek(self, sample: float) -> None:
+        self._call(self._player.seek, round(sample))
+
+    def hear(self, version_id: str) -> None:
+        if self._load.isActive():
+            self._load_now()  # the version may be new
+        self._call(self._player.select, version_id)
+
+    def set_looping(self, on: bool) -> None:
+        if on != self._is_looping:
+            self._is_looping = on
+            self._load_now()
+            self.looping_changed.emit(on)
+
+    def set_difference(self, on: bool) -> None:
+        self._call(self._player.set_difference, on)
+
+    def set_mono(self, on: bool) -> None:
+        self._call(self._player.set_mono, on)
+
+    def set_monitor(self, gain_db: float) -> None:
+        self._call(self._player.set_monitor_gain, gain_db)
+
+    def set_device(self, name: str) -> None:
+        """An empty name leaves it to the machine."""
+        self._call(self._player.set_device, name or None)
+
+    def look_for_devices(self) -> None:
+        """Ask which outputs there are; `devices_found` tells. The engine may have to start first."""
+        if self._job is not None:
+            return
+        self._job = Job("Looking for outputs", self._names_of_devices)
+        self._job.done.connect(self.devices_found)
+        self._job.failed.connect(self.failed)
+        self._job.finished.connect(self._devices_over)
+        self._job.start()
+
+    # what goes on
+
+    def poll(self) -> None:
+        told = self._player.state()
+        state = transport_of(told)
+        if state != self._state:
+            was_playing = self._state.is_playing
+            self._state = state
+            if state.is_playing != was_playing:
+                self._poll.setInterval(POLL_MS if state.is_playing else IDLE_POLL_MS)
+            self.state_changed.emit(state)
+        if told.message_count != self._told:
+            self._told = told.message_count
+            self.failed.emit(told.message)
+
+    def close(self) -> None:
+        self._poll.stop()
+        self._load.stop()
+        if self._job is not None:
+            self._job.wait()
+        self._player.close()
+
+    def _names_of_devices(self, _progress: object, _stopped: object) -> tuple[str, ...]:
+        return tuple(device.name for device in self._player.devices())
+
+    def _devices_over(self) -> None:
+        self._job = None
+
+    def _load_now(self) -> None:
+        self._load.stop()
+        session = self._session
+        if session is not None:
+            loop = session.loop if self._is_looping else None
+            # The engine needs no findings, and their evidence is large to send.
+            self._call(self._player.load, replace(session, alignment=None, trials=(), loop=loop))
+
+    def _call(self, ask: Callable[..., object], *arguments: object) -> None:
+        try:
+            ask(*arguments)
+        except LaglineError as error:
+            self.failed.emit(str(error))
+        self.poll()

@@ -1,0 +1,90 @@
+"""Everything the desk asks in a dialog of its own, in one place, so that tests can answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
+
+from lagline.media.probe import AUDIO_SUFFIXES
+from lagline.session.storage import SUFFIX
+
+Unsaved = Literal["save", "discard", "stay"]
+
+
+class Questions:
+    """Asks the person. `parent` is the window the dialogs belong to."""
+
+    def __init__(self, parent: QWidget) -> None:
+        self._parent = parent
+
+    def files_to_open(self, folder: Path, *, sessions: bool = True) -> list[Path]:
+        sounds = " ".join(f"*{suffix}" for suffix in sorted(AUDIO_SUFFIXES))
+        both = f"Recordings and sessions (*{SUFFIX} {sounds})" if sessions else f"Recordings ({sounds})"
+        names, _ = QFileDialog.getOpenFileNames(
+            self._parent, "Open recordings of one performance", str(folder), f"{both};;All files (*)"
+        )
+        return [Path(name) for name in names]
+
+    def folder_to_open(self, folder: Path, title: str = "Open a folder of recordings") -> Path | None:
+        name = QFileDialog.getExistingDirectory(self._parent, title, str(folder))
+        return Path(name) if name else None
+
+    def where_to_save(self, suggestion: Path) -> Path | None:
+        name, _ = QFileDialog.getSaveFileName(
+            self._parent, "Save the session", str(suggestion), f"Lagline sessions (*{SUFFIX})"
+        )
+        if not name:
+            return None
+        path = Path(name)
+        return path if path.suffix == SUFFIX else path.with_name(path.name + SUFFIX)
+
+    def unsaved(self, name: str) -> Unsaved:
+        box = QMessageBox(self._parent)
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle("Unsaved changes")
+        box.setText(f"“{name}” has changes that are not saved.")
+        box.setInformativeText("Save them before you go on?")
+        save = box.addButton("Save", QMessageBox.ButtonRole.AcceptRole)
+        discard = box.addButton("Don’t save", QMessageBox.ButtonRole.DestructiveRole)
+        box.addButton("Stay here", QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(save)
+        box.exec()
+        clicked = box.clickedButton()
+        return "save" if clicked is save else "discard" if clicked is discard else "stay"
+
+    def text(self, title: str, label: str, value: str) -> str | None:
+        answer, accepted = QInputDialog.getText(self._parent, title, label, QLineEdit.EchoMode.Normal, value)
+        return answer if accepted else None
+
+    def yes(self, title: str, text: str, more: str, yes: str, no: str) -> bool:
+        box = QMessageBox(self._parent)
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle(title)
+        box.setText(text)
+        box.setInformativeText(more)
+        agree = box.addButton(yes, QMessageBox.ButtonRole.AcceptRole)
+        box.addButton(no, QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(agree)
+        box.exec()
+        return box.clickedButton() is agree
+
+    def show(self, dialog: QDialog) -> None:
+        """Show a dialog until it is closed."""
+        dialog.exec()
+        dialog.deleteLater()
+
+    def missing(self, sentences: Sequence[str], folder: Path) -> Path | None:
+        """Recordings of a session are not where it says; where else to look."""
+        listed = "\n".join(sentences[:6]) + ("\n…" if len(sentences) > 6 else "")
+        if self.yes(
+            "Recordings are missing",
+            "Some recordings are not where the session says.",
+            f"{listed}\n\nShow the folder they are in now: they are found by name and size.",
+            "Choose a folder…",
+            "Open without them",
+        ):
+            return self.folder_to_open(folder, "Where are the recordings now?")
+        return None

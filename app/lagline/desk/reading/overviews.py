@@ -1,0 +1,123 @@
+"""Overviews of all recordings of a session, built in the background and told as they grow."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from lagline.errors import Cancelled, LaglineError
+from lagline.media.overview import FileOverview, Overview, build_overviews
+from lagline.session.values import Session
+
+THREADS = 2  # reading and decoding scale to about 1.9 with two
+
+
+class OverviewReader(QObject):
+    """Owns two threads. Signals arrive on the thread this object lives on."""
+
+    grown = Signal(str, object)  # lane id, Overview at the session's rate
+    finished = Signal(object)  # path -> FileOverview of everything that could be read
+    failed = Signal(str)  # a sentence about one recording
+
+    _grew = Signal(int, object, object)  # round, path, overviews of its channels
+    _ended = Signal(int, object, object)  # round, path, FileOverview or the error
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._session: Session | None = None
+        self._pool: ThreadPoolExecutor | None = None
+        self._stop = threading.Event()
+        self._round = 0
+        self._known: dict[Path, FileOverview] = {}
+        self._waiting: set[Path] = set()
+        self._failed: set[Path] = set()
+        self._grew.connect(self._pass_on)
+        self._ended.connect(self._settle)
+
+    @property
+    def files(self) -> dict[Path, FileOverview]:
+        """What has been read to the end, with the health of each channel."""
+        return dict(self._known)
+
+    @property
+    def is_busy(self) -> bool:
+        return bool(self._waiting)
+
+    def show_session(self, session: Session | None) -> None:
+        """Read the recordings of a session that are not known yet; forget the others."""
+        self._session = session
+        wanted = {lane.source.path for lane in session.lanes} if session else set()
+        if not wanted & (self._waiting | set(self._known)):
+            self.cancel()
+            self._known.clear()
+            self._failed.clear()
+        new = wanted - self._waiting - set(self._known) - self._failed
+        for path in wanted & set(self._known):
+            self._tell(path, self._known[path].overviews)
+        if not new:
+            return
+        if self._pool is None:
+            self._pool = ThreadPoolExecutor(THREADS, thread_name_prefix="overviews")
+        self._waiting |= new
+        order = [lane.source.path for lane in session.lanes] if session else []
+        for path in dict.fromkeys(order):
+            if path in new:
+                self._pool.submit(self._read, self._round, path, self._stop.is_set)
+
+    def follow(self, session: Session) -> None:
+        """The same recordings under an edited session."""
+        self._session = session
+
+    def cancel(self) -> None:
+        """Stop reading; what was under way is dropped."""
+        self._stop.set()
+        self._stop = threading.Event()
+        self._round += 1
+        self._waiting.clear()
+
+    def close(self) -> None:
+        self.cancel()
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+            self._pool = None
+
+    def _read(self, number: int, path: Path, stopped: Callable[[], bool]) -> None:
+        """On a reading thread."""
+
+        def progress(fraction: float, overviews: tuple[Overview, ...]) -> None:
+            self._grew.emit(number, path, overviews)
+
+        try:
+            result: FileOverview | LaglineError = build_overviews(path, progress=progress, cancelled=stopped)
+        except LaglineError as error:
+            result = error
+        self._ended.emit(number, path, result)
+
+    def _pass_on(self, number: int, path: Path, overviews: tuple[Overview, ...]) -> None:
+        if number == self._round:
+            self._tell(path, overviews)
+
+    def _settle(self, number: int, path: Path, result: FileOverview | LaglineError) -> None:
+        if number != self._round:
+            return
+        self._waiting.discard(path)
+        if isinstance(result, FileOverview):
+            self._known[path] = result
+            self._tell(path, result.overviews)
+        elif not isinstance(result, Cancelled):
+            self._failed.add(path)
+            self.failed.emit(str(result))
+        if not self._waiting:
+            self.finished.emit(self.files)
+
+    def _tell(self, path: Path, overviews: tuple[Overview, ...]) -> None:
+        if self._session is None:
+            return
+        for lane in self._session.lanes:
+            if lane.source.path == path and lane.source.channel < len(overviews):
+                overview = overviews[lane.source.channel]
+                self.grown.emit(lane.id, overview.at_rate(lane.source.rate_hz, self._session.rate_hz))

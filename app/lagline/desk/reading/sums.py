@@ -1,0 +1,206 @@
+"""The sum of the lanes as it would be heard, reduced to what can be drawn, in the background."""
+
+from __future__ import annotations
+
+import math
+import threading
+import time
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from msgspec import Struct
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from lagline.blend.mix import ClipLike, render_versions
+from lagline.desk.lanes.raster import FloatArray
+from lagline.errors import LaglineError
+from lagline.session.values import Session, Version
+
+BIN = 256  # samples
+TILE = 1 << 15  # samples rendered at a time: 128 bins
+SETTLE_MS = 120  # an edit is rendered once the hand rests
+TELL_S = 0.1  # between two redraws while it grows
+FOLD = 1 / math.sqrt(2.0)  # left + right of a centred lane at its own level
+
+
+def folded(stereo: FloatArray) -> FloatArray:
+    """Left and right together, where cancellation cannot hide: shape (frames, 2) -> (frames,)."""
+    mono: FloatArray = (stereo[:, 0] + stereo[:, 1]) * np.float32(FOLD)
+    return mono
+
+
+class SumBins:
+    """Lowest and highest sample per bin, filled tile by tile in any order. A `ColumnSource`."""
+
+    def __init__(self, frames: int) -> None:
+        tiles = max(-(-frames // TILE), 1)
+        self.lows = np.zeros(tiles * (TILE // BIN), np.float32)
+        self.highs = np.zeros_like(self.lows)
+        self.tiles = tiles
+
+    def put(self, tile: int, samples: FloatArray) -> None:
+        at = slice(tile * (TILE // BIN), (tile + 1) * (TILE // BIN))
+        bins = samples.reshape(-1, BIN)
+        self.lows[at], self.highs[at] = bins.min(axis=1), bins.max(axis=1)
+
+    def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]:
+        edges = np.floor((first + (stop - first) / count * np.arange(count + 1)) / BIN).astype(np.intp)
+        inside = (edges[1:] >= 0) & (edges[:-1] < len(self.lows))
+        lows, highs = np.zeros(count, np.float32), np.zeros(count, np.float32)
+        if not inside.any():
+            return lows, highs
+        starts = edges[:-1][inside].clip(0, len(self.lows) - 1)
+        end = int(edges[1:][inside][-1].clip(starts[-1] + 1, len(self.lows)))
+        lows[inside] = np.minimum.reduceat(self.lows[:end], starts)
+        highs[inside] = np.maximum.reduceat(self.highs[:end], starts)
+        return lows, highs
+
+
+class SumTask(Struct, frozen=True):
+    """One state of the blend to be rendered."""
+
+    session: Session
+    versions: tuple[Version, ...]
+    clips: Mapping[str, ClipLike]
+    start: int
+    frames: int
+    bins: tuple[SumBins, ...]  # filled by the thread, drawn by the desk
+
+
+def what_sounds(session: Session, version: Version) -> tuple[object, ...]:
+    """Everything the sum of a version depends on: equal when it would sound the same."""
+    audible = session.audible_lanes()
+    return tuple(
+        (lane.id, lane.source, lane.place_samples, lane.gain_db, lane.pan, version.move(lane.id))
+        for lane in audible
+    )
+
+
+def tile_order(first: int, last: int) -> Iterator[int]:
+    """Tiles first..last: every sixteenth first, so that a wide view takes shape at once."""
+    for offset in (0, 8, 4, 12, 2, 6, 10, 14, 1, 3, 5, 7, 9, 11, 13, 15):
+        yield from range(first + offset, last + 1, 16)
+
+
+class SumReader(QObject):
+    """Owns one thread. Renders what is in view first; starts over when the blend changes."""
+
+    started = Signal(object)  # SumTask whose bins begin to fill: draw these from now on
+    grown = Signal()
+    failed = Signal(str)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._task: SumTask | None = None
+        self._next: tuple[Session, tuple[Version, ...], Mapping[str, ClipLike]] | None = None
+        self._sounds: tuple[object, ...] = ()
+        self._seen = (0.0, 0.0)
+        self._done: set[int] = set()
+        self._round = 0
+        self._wake = threading.Condition()
+        self._thread: threading.Thread | None = None
+        self._closing = False
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(SETTLE_MS)
+        self._rest.timeout.connect(self._begin)
+
+    def show(
+        self, session: Session | None, versions: tuple[Version, ...], clips: Mapping[str, ClipLike]
+    ) -> None:
+        """Render these versions of the session, soon. The same blend again changes nothing."""
+        if session is None:
+            self._next, self._sounds = None, ()
+            self._set_task(None)
+            return
+        span = session.span(*versions)
+        sounds = (span, *(what_sounds(session, version) for version in versions), *map(id, clips.values()))
+        if sounds != self._sounds:
+            self._sounds = sounds
+            self._next = (session, versions, clips)
+            self._rest.start()
+
+    def see(self, first: float, last: float) -> None:
+        """What is in view, in session samples."""
+        with self._wake:
+            self._seen = (first, last)
+            self._wake.notify()
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether something in view is not rendered yet."""
+        with self._wake:
+            return self._rest.isActive() or self._wanted() is not None
+
+    def close(self) -> None:
+        self._rest.stop()
+        with self._wake:
+            self._closing = True
+            self._wake.notify()
+        if self._thread is not None:
+            self._thread.join()
+            self._thread = None
+
+    def _begin(self) -> None:
+        if self._next is None:
+            return
+        session, versions, clips = self._next
+        start, stop = session.span(*versions)
+        bins = tuple(SumBins(stop - start) for _ in versions)
+        task = SumTask(session, versions, clips, start, stop - start, bins)
+        self._set_task(task)
+        self.started.emit(task)
+
+    def _set_task(self, task: SumTask | None) -> None:
+        with self._wake:
+            self._task = task
+            self._round += 1
+            self._done = set()
+            if self._thread is None and task is not None and not self._closing:
+                self._thread = threading.Thread(target=self._work, name="sum", daemon=True)
+                self._thread.start()
+            self._wake.notify()
+
+    def _wanted(self) -> tuple[int, SumTask, int] | None:
+        """The next tile to render, under the lock; None when everything in view is there."""
+        task = self._task
+        if task is None:
+            return None
+        count = task.bins[0].tiles
+        first, last = (math.floor((at - task.start) / TILE) for at in self._seen)
+        for tile in tile_order(max(first, 0), min(last, count - 1)):
+            if tile not in self._done:
+                return self._round, task, tile
+        return None
+
+    def _work(self) -> None:
+        told = 0.0
+        while True:
+            with self._wake:
+                wanted = self._wanted()
+                while wanted is None and not self._closing:
+                    if told:
+                        self.grown.emit()
+                        told = 0.0
+                    self._wake.wait()
+                    wanted = self._wanted()
+                if self._closing or wanted is None:
+                    return
+            number, task, tile = wanted
+            try:
+                at = task.start + tile * TILE
+                sums = render_versions(task.session, task.versions, task.clips, at, TILE)
+            except (LaglineError, ValueError) as error:
+                self.failed.emit(str(error))
+                with self._wake:
+                    self._task = None
+                continue
+            for bins, stereo in zip(task.bins, sums, strict=True):
+                bins.put(tile, folded(stereo))
+            with self._wake:
+                if number == self._round:
+                    self._done.add(tile)
+            now = time.monotonic()
+            if now - told > TELL_S:
+                told = now
+                self.grown.emit()

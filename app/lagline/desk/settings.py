@@ -1,0 +1,126 @@
+"""What the desk remembers between runs: typed access to one QSettings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import get_args
+
+from PySide6.QtCore import QByteArray, QSettings
+
+from lagline.desk.amounts import UNITS, Unit
+from lagline.desk.theme import ThemeChoice
+
+MOST_RECENT = 10
+QUIET_START_DB = -24.0  # monitor level of a first launch: start low
+
+
+class DeskSettings:
+    """Reads what earlier runs wrote, with a default for what is missing or not understood."""
+
+    def __init__(self, settings: QSettings | None = None) -> None:
+        self._settings = settings or QSettings("Lagline", "Lagline")
+
+    @property
+    def unit(self) -> Unit:
+        """Unit of shift boxes and read-outs."""
+        found = self._text("unit")
+        return next((unit for unit in UNITS if unit == found), "samples")
+
+    @unit.setter
+    def unit(self, unit: Unit) -> None:
+        self._settings.setValue("unit", unit)
+
+    @property
+    def theme(self) -> ThemeChoice:
+        found = self._text("theme")
+        return next((choice for choice in get_args(ThemeChoice) if choice == found), "system")
+
+    @theme.setter
+    def theme(self, choice: ThemeChoice) -> None:
+        self._settings.setValue("theme", choice)
+
+    @property
+    def anchor_behind(self) -> bool:
+        return self._flag("anchor_behind", default=False)
+
+    @anchor_behind.setter
+    def anchor_behind(self, on: bool) -> None:
+        self._settings.setValue("anchor_behind", on)
+
+    @property
+    def magnet(self) -> bool:
+        return self._flag("magnet", default=True)
+
+    @magnet.setter
+    def magnet(self, on: bool) -> None:
+        self._settings.setValue("magnet", on)
+
+    @property
+    def follow(self) -> bool:
+        """Whether the view follows the playhead."""
+        return self._flag("follow", default=True)
+
+    @follow.setter
+    def follow(self, on: bool) -> None:
+        self._settings.setValue("follow", on)
+
+    @property
+    def caution_read(self) -> bool:
+        """Whether the headphone caution of the first run was seen."""
+        return self._flag("caution_read", default=False)
+
+    @caution_read.setter
+    def caution_read(self, read: bool) -> None:
+        self._settings.setValue("caution_read", read)
+
+    @property
+    def device(self) -> str:
+        """Name of the output device; empty for the system's own choice."""
+        return self._text("device")
+
+    @device.setter
+    def device(self, name: str) -> None:
+        self._settings.setValue("device", name)
+
+    @property
+    def folder(self) -> Path:
+        """Where the last take was opened."""
+        found = self._text("folder")
+        return Path(found) if found and Path(found).is_dir() else Path.home()
+
+    @folder.setter
+    def folder(self, folder: Path) -> None:
+        self._settings.setValue("folder", str(folder))
+
+    @property
+    def recent(self) -> tuple[Path, ...]:
+        """Sessions saved or opened lately that are still there, newest first."""
+        found = self._settings.value("recent", [])
+        names = [found] if isinstance(found, str) else found if isinstance(found, list) else []
+        return tuple(Path(name) for name in names if isinstance(name, str) and Path(name).is_file())
+
+    def remember_session(self, path: Path) -> None:
+        others = [str(old) for old in self.recent if old != path]
+        self._settings.setValue("recent", [str(path), *others][:MOST_RECENT])
+
+    def forget_recent(self) -> None:
+        self._settings.remove("recent")
+
+    def state(self, name: str) -> QByteArray | None:
+        """Geometry of a window or splitter, as Qt saved it."""
+        found = self._settings.value(f"state/{name}")
+        return found if isinstance(found, QByteArray) else None
+
+    def set_state(self, name: str, state: QByteArray) -> None:
+        self._settings.setValue(f"state/{name}", state)
+
+    def sync(self) -> None:
+        self._settings.sync()
+
+    def _text(self, key: str) -> str:
+        found = self._settings.value(key, "")
+        return found if isinstance(found, str) else ""
+
+    def _flag(self, key: str, *, default: bool) -> bool:
+        found = self._settings.value(key, default)
+        return found if isinstance(found, bool) else str(found).lower() == "true"

@@ -1,0 +1,110 @@
+"""Where what is drawn comes from: joins the reading threads, the clips and the lanes' data."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, Signal
+
+from lagline.blend.clips import open_clips
+from lagline.blend.mix import blend
+from lagline.desk.lanes.raster import FloatArray
+from lagline.desk.lanes.sum_row import sum_id
+from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.reading.overviews import OverviewReader
+from lagline.desk.reading.samples import SampleReader
+from lagline.desk.reading.sums import SumReader, SumTask, folded
+from lagline.desk.timeview import TimeViewModel
+from lagline.media.clip import Clip
+from lagline.media.overview import Overview
+from lagline.session.values import ORIGINAL, Session, Version
+
+
+class Sounds(QObject):
+    """Owns the reading threads of one window."""
+
+    overview_grown = Signal(str)  # lane id
+    overviews_done = Signal(object)  # path -> FileOverview
+    samples_read = Signal(str)  # lane id, or a sum's
+    sums_started = Signal(int, int)  # where they begin, session sample, and how long they are
+    sums_grown = Signal()
+    failed = Signal(str)
+
+    def __init__(self, times: TimeViewModel, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._times = times
+        self._session: Session | None = None
+        self._sources: dict[str, object] = {}
+        self.clips: dict[str, Clip] = {}
+        self.overviews = OverviewReader(self)
+        self._samples = SampleReader(self)
+        self._sums = SumReader(self)
+        self.data = WaveData(self._samples.ask)
+        self.overviews.grown.connect(self._put_overview)
+        self.overviews.finished.connect(self.overviews_done)
+        self.overviews.failed.connect(self.failed)
+        self._samples.read.connect(self._put_samples)
+        self._samples.failed.connect(self.failed)
+        self._sums.started.connect(self._put_sums)
+        self._sums.grown.connect(self._grow_sums)
+        self._sums.failed.connect(self.failed)
+        times.changed.connect(self._see)
+
+    def show_session(self, session: Session | None) -> None:
+        """Open what is new; an edit that changes no recording costs next to nothing."""
+        self._session = session
+        sources = {lane.id: (lane.source, session.rate_hz) for lane in session.lanes} if session else {}
+        if sources != self._sources:
+            self._sources = dict(sources)
+            self.data.clear()
+            self.clips = open_clips(session) if session else {}
+            self._samples.set_sources({lane_id: clip.read for lane_id, clip in self.clips.items()})
+            self.overviews.show_session(session)
+        elif session is not None:
+            self.overviews.follow(session)
+        versions = (ORIGINAL, session.current_version) if session else ()
+        self._sums.show(session, versions, self.clips)
+        self._see()
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether an overview or a sum in view is still being made."""
+        return self.overviews.is_busy or self._sums.is_busy
+
+    def close(self) -> None:
+        self._sums.close()
+        self._samples.close()
+        self.overviews.close()
+
+    def _see(self) -> None:
+        self._sums.see(*self._times.seen)
+
+    def _put_overview(self, lane_id: str, overview: Overview) -> None:
+        self.data.put_overview(lane_id, overview)
+        self.overview_grown.emit(lane_id)
+
+    def _put_samples(self, lane_id: str, start: int, samples: FloatArray) -> None:
+        self.data.put_samples(lane_id, start, samples)
+        self.samples_read.emit(lane_id)
+
+    def _put_sums(self, task: SumTask) -> None:
+        for version, bins in zip(task.versions, task.bins, strict=True):
+            self.data.put_overview(sum_id(version.id), bins)
+            self.data.forget_samples(sum_id(version.id))
+            self._samples.set_source(sum_id(version.id), _sum_reading(task, version))
+        self.sums_started.emit(task.start, task.frames)
+
+    def _grow_sums(self) -> None:
+        for lane_id in self.data.overviews():
+            if lane_id not in self.clips:
+                self.data.touch(lane_id)
+        self.sums_grown.emit()
+
+
+def _sum_reading(task: SumTask, version: Version) -> Callable[[int, int], FloatArray]:
+    """Samples of a version's sum, counted from where the sum begins."""
+
+    def read(start: int, stop: int) -> FloatArray:
+        return folded(blend(task.session, version, task.clips, task.start + start, stop - start))
+
+    return read

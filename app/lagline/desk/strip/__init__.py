@@ -1,0 +1,1 @@
+"""The top strip: transport, version switch, loudness, monitor level and output."""

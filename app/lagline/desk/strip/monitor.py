@@ -1,0 +1,107 @@
+"""Monitor level and output device."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
+
+from lagline.desk.amounts import MINUS, number_text
+from lagline.desk.theme import GAP, number_font
+
+LOWEST_DB, STEPS_PER_DB = -60, 2
+SYSTEM_DEVICE = "System output"
+SILENT_CLOCK = "No sound device: silent clock"
+
+
+class MonitorLevel(QWidget):
+    """A slider from silence to 0 dB; starts low at every launch."""
+
+    gain_requested = Signal(float)  # dB; -inf at the bottom
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._label = QLabel("Monitor")
+        self._label.setProperty("muted", True)
+        self._figure = QLabel()
+        self._figure.setFont(number_font(self.font()))
+        self._figure.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self._slider = QSlider(Qt.Orientation.Horizontal)
+        self._slider.setRange(LOWEST_DB * STEPS_PER_DB, 0)
+        self._slider.setPageStep(3 * STEPS_PER_DB)
+        self._slider.setMinimumWidth(120)
+        self._slider.setAccessibleName("Monitor level in dB")
+        self._slider.setToolTip(
+            "How loud you hear it (− and +). It never changes what is exported. Start low and turn up slowly."
+        )
+        self._slider.valueChanged.connect(self._ask)
+        top = QHBoxLayout()
+        top.addWidget(self._label)
+        top.addWidget(self._figure, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP)
+        column.addLayout(top)
+        column.addWidget(self._slider)
+
+    @property
+    def gain_db(self) -> float:
+        value = self._slider.value() / STEPS_PER_DB
+        return float("-inf") if value <= LOWEST_DB else value
+
+    def show_gain(self, gain_db: float) -> None:
+        with QSignalBlocker(self._slider):
+            self._slider.setValue(round(max(gain_db, LOWEST_DB) * STEPS_PER_DB))
+        self._write()
+
+    def step(self, by_db: float) -> None:
+        self._slider.setValue(self._slider.value() + round(by_db * STEPS_PER_DB))
+
+    def _ask(self) -> None:
+        self._write()
+        self.gain_requested.emit(self.gain_db)
+
+    def _write(self) -> None:
+        gain = self.gain_db
+        self._figure.setText(f"{MINUS}∞ dB" if gain == float("-inf") else f"{number_text(gain, 1)} dB")
+
+
+class DeviceBox(QComboBox):
+    """Which output is played through."""
+
+    device_requested = Signal(str)  # empty: the system's own choice
+    list_wanted = Signal()  # about to be opened: devices may have come or gone
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._names: tuple[str, ...] = ()
+        self.setAccessibleName("Output device")
+        self.setToolTip("The sound output. Without one, the transport runs on a silent clock.")
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(14)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.activated.connect(self._ask)
+        self.show_devices(())
+
+    def show_devices(self, names: Sequence[str], chosen: str = "") -> None:
+        with QSignalBlocker(self):
+            self._names = ("", *names)
+            self.clear()
+            self.addItem(SYSTEM_DEVICE)
+            self.addItems(list(names))
+            self.setCurrentIndex(self._names.index(chosen) if chosen in self._names else 0)
+
+    def show_state(self, device: str, *, has_device: bool) -> None:
+        """Name what is really played through, in the first entry and the tooltip."""
+        text = SILENT_CLOCK if not has_device else SYSTEM_DEVICE
+        if self.itemText(0) != text:
+            self.setItemText(0, text)
+        self.setAccessibleDescription(device if has_device else SILENT_CLOCK)
+
+    def showPopup(self) -> None:
+        self.list_wanted.emit()
+        super().showPopup()
+
+    def _ask(self, index: int) -> None:
+        self.device_requested.emit(self._names[index])

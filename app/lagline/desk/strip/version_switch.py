@@ -1,0 +1,105 @@
+"""The large switch between the original and the versions."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFontMetrics
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
+
+from lagline.desk.amounts import number_text
+from lagline.desk.theme import GAP
+from lagline.desk.transport_state import TransportState
+from lagline.session.values import ORIGINAL, Session, Version
+
+MOST_BUTTONS = 5
+HEIGHT = 46
+
+
+class VersionButton(QPushButton):
+    """One version: its key and name, and below what is known of its loudness."""
+
+    asked = Signal(str)
+
+    def __init__(self, version: Version, number: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.version_id = version.id
+        self._number = number
+        self._name = version.name
+        self._shown: tuple[object, ...] = ()
+        self.setFixedHeight(HEIGHT)
+        self.setMinimumWidth(96)
+        self.setMaximumWidth(180)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setToolTip(f"Hear {version.name} ({number}). Tab in the lanes goes back and forth.")
+        self.clicked.connect(self._ask)
+
+    def show_state(self, *, heard: bool, lufs: float | None, match_db: float | None) -> None:
+        shown = (heard, lufs, match_db, self.width())
+        if shown == self._shown:
+            return
+        self._shown = shown
+        below = "heard" if heard else ""
+        if lufs is not None and math.isfinite(lufs):
+            matched = f" {number_text(match_db, 1, signed=True)} dB" if match_db else ""
+            below = f"{'heard · ' if heard else ''}{number_text(lufs, 1)} LUFS{matched}"
+        name = QFontMetrics(self.font()).elidedText(
+            f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, max(self.width() - 24, 80)
+        )
+        self.setText(f"{name}\n{below}".replace("&", "&&"))
+        self.setAccessibleName(f"Hear {self._name}" + (", heard now" if heard else ""))
+        self.setAccessibleDescription(below)
+        if self.property("heard") != heard:
+            self.setProperty("heard", heard)
+            self.style().unpolish(self)
+            self.style().polish(self)
+
+    def _ask(self) -> None:
+        self.asked.emit(self.version_id)
+
+
+class VersionSwitch(QWidget):
+    """Buttons for the original and up to four versions; further ones are in the Version menu."""
+
+    heard_requested = Signal(str)  # version id
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._buttons: list[VersionButton] = []
+        self._versions: tuple[tuple[str, str], ...] = ()
+        self._line = QHBoxLayout(self)
+        self._line.setContentsMargins(0, 0, 0, 0)
+        self._line.setSpacing(GAP)
+        self.setAccessibleName("What is heard")
+        self.show_session(None)
+
+    @property
+    def buttons(self) -> list[VersionButton]:
+        return list(self._buttons)
+
+    def show_session(self, session: Session | None) -> None:
+        versions = (ORIGINAL, *(session.versions if session else (Version(id="v1", name="Shifted"),)))
+        names = tuple((version.id, version.name) for version in versions)
+        if names != self._versions:
+            self._versions = names
+            for button in self._buttons:
+                self._line.removeWidget(button)
+                button.deleteLater()
+            self._buttons = [
+                VersionButton(version, number) for number, version in enumerate(versions[:MOST_BUTTONS], 1)
+            ]
+            for button in self._buttons:
+                button.asked.connect(self.heard_requested)
+                self._line.addWidget(button)
+        for button in self._buttons:
+            button.setEnabled(session is not None)
+
+    def show_state(self, state: TransportState) -> None:
+        for button in self._buttons:
+            button.show_state(
+                heard=button.version_id == state.heard_id and button.isEnabled(),
+                lufs=state.loudness_lufs.get(button.version_id),
+                match_db=state.match_db.get(button.version_id),
+            )

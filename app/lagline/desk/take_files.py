@@ -1,0 +1,247 @@
+"""Takes and sessions in and out of the desk: open, add, save, recent, and nothing lost by mistake."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from msgspec.structs import replace
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from lagline.desk.adding import with_added
+from lagline.desk.demo_place import demo_session
+from lagline.desk.job import Job
+from lagline.desk.questions import Questions
+from lagline.desk.settings import DeskSettings
+from lagline.desk.store import SessionStore
+from lagline.errors import LaglineError
+from lagline.jobs.open_take import OpenedTake, open_take
+from lagline.jobs.sources import found_again, source_problems
+from lagline.session.autosave import discard_autosave, left_behind, write_autosave
+from lagline.session.storage import SUFFIX, load, save
+from lagline.session.values import Session
+
+AUTOSAVE_MS = 20_000
+
+
+class TakeFiles(QObject):
+    """Puts sessions into the store and onto the disk. Reading recordings' headers is a job on a thread."""
+
+    opened = Signal(object)  # the Session that was opened
+    problem = Signal(str)
+    note = Signal(str)
+    busy = Signal(str)  # what is under way; empty when it is over
+
+    def __init__(
+        self, store: SessionStore, settings: DeskSettings, questions: Questions, parent: QObject | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._store, self._settings, self._ask = store, settings, questions
+        self._job: Job | None = None
+        self._autosaved: Session | None = None
+        self._timer = QTimer(self)
+        self._timer.setInterval(AUTOSAVE_MS)
+        self._timer.timeout.connect(self.autosave)
+        self._timer.start()
+
+    # opening
+
+    def ask_open(self) -> None:
+        self._open_chosen(self._ask.files_to_open(self._settings.folder))
+
+    def ask_open_folder(self) -> None:
+        folder = self._ask.folder_to_open(self._settings.folder)
+        self._open_chosen([folder] if folder else [])
+
+    def _open_chosen(self, paths: list[Path]) -> None:
+        if paths:
+            self._settings.folder = paths[0] if paths[0].is_dir() else paths[0].parent
+            self.open(paths)
+
+    def open_demo(self) -> None:
+        demo = demo_session()
+        if demo is None:
+            self.problem.emit("The demo session is not installed. Install Lagline again, or clone it whole.")
+        else:
+            self.open([demo])
+
+    def open(self, paths: Sequence[Path]) -> None:
+        """Open a session file, or recordings and folders as a new take; asks about unsaved changes first."""
+        sessions = [path for path in paths if path.suffix == SUFFIX and not path.is_dir()]
+        if sessions and len(paths) > 1:
+            self.problem.emit(
+                f"Open {sessions[0].name} by itself: a session already names its recordings. "
+                "To add recordings to it, open it first, then add them."
+            )
+            return
+        if not self.may_leave():
+            return
+        if sessions:
+            self._open_session(sessions[0])
+        else:
+            self._open_take(list(paths))
+
+    def add(self) -> None:
+        self.add_paths(self._ask.files_to_open(self._settings.folder, sessions=False))
+
+    def add_paths(self, paths: Sequence[Path]) -> None:
+        session = self._store.session
+        if not paths or session is None:
+            return
+        rate_hz, temperature_c = session.rate_hz, session.temperature_c
+
+        def work(_progress: Any, _cancelled: Any) -> OpenedTake:
+            return open_take(paths, rate_hz=rate_hz, temperature_c=temperature_c)
+
+        self._start("Adding recordings", work, self._take_added)
+
+    def _open_take(self, paths: list[Path]) -> None:
+        def work(_progress: Any, _cancelled: Any) -> OpenedTake:
+            return open_take(paths)
+
+        self._start("Opening recordings", work, self._take_opened)
+
+    def _open_session(self, path: Path) -> None:
+        def work(_progress: Any, _cancelled: Any) -> tuple[Path, Session, Session | None, list[Any]]:
+            session = load(path)
+            return path, session, left_behind(path), list(source_problems(session))
+
+        self._start(f"Opening {path.name}", work, self._session_loaded)
+
+    def _start(self, title: str, work: Callable[..., Any], done: Callable[[Any], None]) -> None:
+        self._job = Job(title, work)
+        self._job.done.connect(done)
+        self._job.failed.connect(self.problem)
+        self._job.finished.connect(self._job_over)
+        self.busy.emit(title)
+        self._job.start()
+
+    def _job_over(self) -> None:
+        self._job = None
+        self.busy.emit("")
+
+    def _take_opened(self, opened: OpenedTake) -> None:
+        self._show(opened.session, None, saved=False)
+        for sentence in opened.problems:
+            self.problem.emit(sentence)
+
+    def _take_added(self, opened: OpenedTake) -> None:
+        names = ", ".join(lane.name for lane in opened.session.lanes)
+        self._store.apply(f"Add {names}", lambda old: with_added(old, opened.session))
+        if self._store.session is not None:
+            self.opened.emit(self._store.session)
+        for sentence in opened.problems:
+            self.problem.emit(sentence)
+
+    def _session_loaded(self, found: tuple[Path, Session, Session | None, list[Any]]) -> None:
+        path, session, newer, problems = found
+        saved = True
+        if newer is not None:
+            if self._ask.yes(
+                "Unsaved work was found",
+                f"Lagline ended before the last changes to {path.name} were saved.",
+                "They were kept beside the session. Go on with them?",
+                "Recover them",
+                "Open as saved",
+            ):
+                session, saved = newer, False
+            else:
+                discard_autosave(path)
+        missing = [one for one in problems if one.missing]
+        if missing:
+            folder = self._ask.missing([one.sentence for one in missing], path.parent)
+            if folder is not None:
+                session = found_again(session, [one.lane_id for one in missing], folder)
+                problems, saved = list(source_problems(session)), False
+        self._settings.remember_session(path)
+        self._show(session, path, saved=saved)
+        for one in problems:
+            self.problem.emit(one.sentence)
+
+    def _show(self, session: Session, path: Path | None, *, saved: bool) -> None:
+        self._autosaved = None
+        self._store.open(session, path, saved=saved)
+        self.opened.emit(session)
+
+    # keeping
+
+    def save(self) -> bool:
+        """Save where it was saved before; asks for a place the first time. False when it was not saved."""
+        path = self._store.path
+        return self.save_as() if path is None else self._write(path)
+
+    def save_as(self) -> bool:
+        session = self._store.session
+        if session is None:
+            return False
+        folder = self._store.path.parent if self._store.path else session.lanes[0].source.path.parent
+        path = self._ask.where_to_save(folder / f"{session.name}{SUFFIX}")
+        return self._write(path) if path is not None else False
+
+    def _write(self, path: Path) -> bool:
+        session = self._store.session
+        if session is None:
+            return False
+        try:
+            save(session, path)
+        except LaglineError as error:
+            self.problem.emit(str(error))
+            return False
+        self._discard()
+        self._store.mark_saved(path)
+        self._settings.remember_session(path)
+        self.note.emit(f"Saved as {path.name}")
+        return True
+
+    def autosave(self) -> None:
+        """Keep unsaved changes beside the session, for after a crash."""
+        session = self._store.session
+        if session is None or session is self._autosaved or not self._would_lose():
+            return
+        try:
+            write_autosave(session, self._store.path)
+        except (LaglineError, OSError):
+            # The folder may be read-only (a demo, a disc): saving says so, nagging every 20 s helps nobody.
+            return
+        self._autosaved = session
+
+    def _discard(self) -> None:
+        if self._autosaved is not None:
+            discard_autosave(self._store.path)
+            self._autosaved = None
+
+    # leaving
+
+    def may_leave(self) -> bool:
+        """Whether the session may be replaced or closed; asks when changes would be lost."""
+        session = self._store.session
+        if session is None or not self._would_lose():
+            return True
+        answer = self._ask.unsaved(session.name)
+        if answer == "save":
+            return self.save()
+        if answer == "discard":
+            self._discard()
+            return True
+        return False
+
+    def _would_lose(self) -> bool:
+        """A take that was only opened has nothing in it that opening it again would not bring back."""
+        only_opened = self._store.path is None and self._store.undo_name is None
+        return self._store.is_modified and not only_opened
+
+    def close_take(self) -> None:
+        if self.may_leave():
+            self._discard()
+            self._store.open(None)
+
+    def rename_take(self, name: str) -> None:
+        if name.strip():
+            self._store.apply("Name the take", lambda old: replace(old, name=name.strip()))
+
+    def close(self) -> None:
+        self._timer.stop()
+        if self._job is not None:
+            self._job.cancel()
+            self._job.wait()

@@ -1,0 +1,277 @@
+"""The window: puts the parts together and connects them. What they do is in the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QResizeEvent
+from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+
+from lagline.desk.actions import Actions, KeyCourtesy
+from lagline.desk.commanding.desk_commands import DeskCommands
+from lagline.desk.parts import DeskParts
+from lagline.desk.playing import PlayerLike
+from lagline.desk.questions import Questions
+from lagline.desk.side_panel import USUAL_WIDTH
+from lagline.desk.theme import dress
+from lagline.session.values import Session
+
+PANELS_MS = 60  # the side panel follows a drag at this pace
+
+
+class DeskWindow(QMainWindow):
+    """One take on one desk. `player`, `settings` and `questions` are injected."""
+
+    def __init__(
+        self, player: PlayerLike, settings: QSettings | None = None, questions: Questions | None = None
+    ) -> None:
+        super().__init__()
+        self.parts = DeskParts(self, player, settings, questions)
+        self._lay_out()
+        self.commands = DeskCommands(self.parts)
+        self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
+        self._courtesy = KeyCourtesy(self)
+        application = QApplication.instance()
+        if application is not None:
+            application.installEventFilter(self._courtesy)
+        self._panel_timer = QTimer(self)
+        self._panel_timer.setSingleShot(True)
+        self._panel_timer.setInterval(PANELS_MS)
+        self._panel_timer.timeout.connect(self._show_panels)
+        self._connect()
+        self.commands.restore(self.actions_by_id)
+        self._restore()
+        self._show_session(None)
+        self._show_history()
+
+    def _lay_out(self) -> None:
+        self.setMinimumSize(640, 360)
+        self.setAcceptDrops(True)
+        self.pages = QStackedWidget()
+        self.split = QSplitter(Qt.Orientation.Horizontal)
+        self.split.addWidget(self.parts.lanes)
+        self.split.addWidget(self.parts.side)
+        self.split.setStretchFactor(0, 1)
+        self.split.setStretchFactor(1, 0)
+        self.split.setCollapsible(0, False)
+        self.split.setSizes([1280 - USUAL_WIDTH, USUAL_WIDTH])
+        self.pages.addWidget(self.parts.empty)
+        self.pages.addWidget(self.split)
+        body = QWidget()
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.parts.strip)
+        column.addWidget(self.parts.messages)
+        column.addWidget(self.pages, 1)
+        column.addWidget(self.parts.foot)
+        self.setCentralWidget(body)
+
+    def _connect(self) -> None:
+        self.parts.store.changed.connect(self._show_session)
+        self.parts.store.history_changed.connect(self._show_history)
+        self._connect_lanes()
+        self._connect_strip()
+        self._connect_side()
+        self._connect_work()
+
+    def _connect_lanes(self) -> None:
+        stack, edits = self.parts.lanes.stack, self.parts.edits
+        stack.shift_requested.connect(edits.shift)
+        stack.shift_settled.connect(edits.settle)
+        stack.polarity_requested.connect(edits.flip)
+        stack.mute_requested.connect(edits.mute)
+        stack.solo_requested.connect(edits.solo)
+        stack.gain_requested.connect(edits.gain)
+        stack.pan_requested.connect(edits.pan)
+        stack.anchor_requested.connect(edits.anchor)
+        stack.order_requested.connect(edits.order)
+        stack.rename_requested.connect(self.commands.lane.ask_rename)
+        stack.refused.connect(self.parts.messages.show_problem)
+        stack.selection_changed.connect(self.commands.show_selection)
+        edits.refused.connect(self.parts.messages.show_problem)
+        self.parts.lanes.ruler.loop_requested.connect(self.commands.listen.take_loop)
+        self.parts.lanes.seek_requested.connect(self.parts.playing.seek)
+
+    def _connect_strip(self) -> None:
+        strip, playing = self.parts.strip, self.parts.playing
+        strip.play_requested.connect(playing.play)
+        strip.stop_requested.connect(playing.stop)
+        strip.loop_requested.connect(self.commands.listen.loop)
+        strip.heard_requested.connect(self.commands.listen.hear)
+        strip.match_requested.connect(self.parts.edits.level_match)
+        strip.difference_requested.connect(playing.set_difference)
+        strip.mono_requested.connect(playing.set_mono)
+        strip.monitor_requested.connect(playing.set_monitor)
+        strip.device_requested.connect(self.commands.listen.use_device)
+        strip.devices_wanted.connect(playing.look_for_devices)
+        playing.state_changed.connect(strip.show_state)
+        playing.state_changed.connect(self.parts.lanes.show_transport)
+        playing.state_changed.connect(self.commands.listen.show_transport)
+        playing.looping_changed.connect(self.commands.listen.show_looping)
+        playing.devices_found.connect(self.commands.listen.show_devices)
+        playing.failed.connect(self.parts.messages.show_problem)
+        strip.monitor.show_gain(playing.state.monitor_gain_db)
+
+    def _connect_side(self) -> None:
+        findings, evidence, close_up = (
+            self.parts.side.findings,
+            self.parts.side.evidence,
+            self.parts.side.close_up,
+        )
+        findings.measure_requested.connect(self.commands.work.measure)
+        findings.cancel_requested.connect(self.parts.measuring.cancel)
+        findings.accept_requested.connect(self.commands.lane.accept)
+        findings.runner_up_requested.connect(self.parts.edits.put_at_runner_up)
+        findings.put_back_requested.connect(self.parts.edits.put_back)
+        findings.lane_selected.connect(self.commands.choose_lane)
+        evidence.place_requested.connect(self.parts.edits.put_at_arrival)
+        evidence.passage_requested.connect(self.commands.go_to_time)
+        close_up.attack_step_requested.connect(self.commands.work.step_attack)
+        close_up.span_requested.connect(self.commands.work.span_close_up)
+
+    def _connect_work(self) -> None:
+        sounds, stack = self.parts.sounds, self.parts.lanes.stack
+        sounds.overview_grown.connect(stack.show_overview)
+        sounds.overview_grown.connect(self._refresh_overview)
+        sounds.samples_read.connect(stack.show_samples)
+        sounds.samples_read.connect(self.parts.lanes.sum.refresh)
+        sounds.sums_started.connect(self.parts.lanes.sum.show_sums)
+        sounds.sums_grown.connect(self.parts.lanes.sum.refresh)
+        sounds.failed.connect(self.parts.messages.show_problem)
+        self.parts.measuring.progressed.connect(self.commands.work.show_measuring)
+        self.parts.measuring.over.connect(self.commands.work.end_measuring)
+        self.parts.measuring.measured.connect(self.commands.work.tell_measured)
+        self.parts.measuring.problem.connect(self.parts.messages.show_problem)
+        self.parts.files.opened.connect(self._arrive)
+        self.parts.files.problem.connect(self.parts.messages.show_problem)
+        self.parts.files.note.connect(self.parts.messages.show_note)
+        self.parts.files.busy.connect(self.commands.work.show_busy)
+        self.parts.foot.cancel_requested.connect(self.commands.work.cancel)
+        self.parts.messages.action_requested.connect(self.commands.view.run)
+        self.parts.empty.open_requested.connect(self.parts.files.ask_open)
+        self.parts.empty.folder_requested.connect(self.parts.files.ask_open_folder)
+        self.parts.empty.demo_requested.connect(self.parts.files.open_demo)
+        self.parts.empty.recent_requested.connect(self._open_recent)
+
+    # showing
+
+    def _show_session(self, session: Session | None) -> None:
+        self.pages.setCurrentWidget(self.split if session is not None else self.parts.empty)
+        if session is None:
+            self.parts.empty.show_recent(self.parts.settings.recent)
+        self.parts.lanes.show_session(session)
+        self.parts.strip.show_session(session)
+        self.parts.sounds.show_session(session)
+        self.parts.playing.show_session(session)
+        self.commands.show_session(session)
+        if not self._panel_timer.isActive():
+            self._panel_timer.start()
+
+    def _show_panels(self) -> None:
+        self.parts.side.show_session(self.parts.store.session)
+        self.commands.work.follow(self.parts.store.session)
+
+    def _show_history(self) -> None:
+        session, store = self.parts.store.session, self.parts.store
+        self.actions_by_id.show_history(store.undo_name, store.redo_name)
+        if session is None:
+            self.setWindowTitle("Lagline")
+            return
+        self.setWindowTitle(f"{store.path.stem if store.path else session.name}[*] – Lagline")
+        self.setWindowModified(store.is_modified)
+
+    def _arrive(self, session: Session) -> None:
+        """A take came onto the desk."""
+        self.parts.measuring.leave()
+        self.commands.work.forget_attack()
+        self.parts.messages.close_message()
+        self.parts.lanes.stack.measure()
+        self.parts.times.fit()
+        self.parts.lanes.stack.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._show_panels()
+
+    def _refresh_overview(self, _lane_id: str) -> None:
+        self.parts.lanes.overview.refresh()
+
+    def _open_recent(self, path: Path) -> None:
+        self.parts.files.open([path])
+
+    def show_take(self, session: Session, path: Path | None = None) -> None:
+        """Put a session onto the desk, as one that is saved."""
+        self.parts.store.open(session, path)
+        self._arrive(session)
+
+    def is_drawn(self) -> bool:
+        """Whether everything in view has been read and drawn."""
+        return not self.parts.sounds.is_busy and not self._panel_timer.isActive()
+
+    def follow_system_theme(self, *_: object) -> None:
+        """The desktop went light or dark."""
+        application = QApplication.instance()
+        if self.parts.settings.theme == "system" and isinstance(application, QApplication):
+            dress(application, "system")
+
+    # files dropped anywhere
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _paths_of(event):
+            self.parts.empty.show_target(True)
+            event.acceptProposedAction()
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
+        self.parts.empty.show_target(False)
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        self.parts.empty.show_target(False)
+        paths = _paths_of(event)
+        event.acceptProposedAction()
+        # The dialogs that may follow must not hold up the program that was dragged from.
+        QTimer.singleShot(0, self, partial(self.open_paths, paths))
+
+    def open_paths(self, paths: Sequence[Path]) -> None:
+        self.parts.files.open(paths)
+
+    # the frame
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self.parts.lanes.stack.measure)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.parts.files.may_leave():
+            event.ignore()
+            return
+        self._keep()
+        self.shut_down()
+        event.accept()
+
+    def _keep(self) -> None:
+        settings = self.parts.settings
+        settings.set_state("window", self.saveGeometry())
+        settings.set_state("split", self.split.saveState())
+        settings.sync()
+
+    def _restore(self) -> None:
+        settings = self.parts.settings
+        geometry, split = settings.state("window"), settings.state("split")
+        if geometry is None or not self.restoreGeometry(geometry):
+            self.resize(1280, 800)
+        if split is not None:
+            self.split.restoreState(split)
+
+    def shut_down(self) -> None:
+        """End every thread and process of this window."""
+        application = QApplication.instance()
+        if application is not None:
+            application.removeEventFilter(self._courtesy)
+        self._panel_timer.stop()
+        self.commands.close()
+        self.parts.close()
+
+
+def _paths_of(event: QDropEvent) -> list[Path]:
+    return [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
