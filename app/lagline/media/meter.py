@@ -11,8 +11,6 @@ from lagline.media.health import CLIPPED_RUN_SAMPLES, Health
 from lagline.media.probe import RecordingInfo
 from lagline.media.pyramid import FloatArray, Overview
 
-_LOUD_BINS = 16  # a block whose peaks between samples are looked at
-_LOUD_SHARE = 0.7  # of the highest sample so far; quieter places cannot hold the highest true peak of music
 _BIT_STEP = 16  # every so many samples are asked which bits they use
 _SHORTEST_GAP_S, _LONGEST_GAP_S = 0.001, 0.5  # shorter may be music, longer an edit
 _SOUNDING = 1e-4  # a gap lies between sound, not between fades to nothing: -80 dBFS
@@ -27,12 +25,8 @@ class ChannelMeter:
         self._sum = 0.0
         self._energy = 0.0
         self._bits_sum = 0
-        self._peak = 0.0
-        self._between = 0.0
         self._broken = 0
-        # What is looked at on either side of where two blocks meet: a bin and the interpolation's reach.
-        self._side = bin_samples + 2 * true_peak.REACH
-        self._edge = np.zeros(self._side, np.float32)
+        self._true_peak = true_peak.TruePeakMeter(bin_samples)
         self._clips = _ClipCounter(_full_scale(info))
         counts_bits = info.bits is not None and not info.is_float and info.bits <= 24
         self._used = np.int32(0) if counts_bits else None
@@ -44,38 +38,11 @@ class ChannelMeter:
         self._energy += float(np.dot(samples, samples))
         self._bits_sum += int(samples.view(np.uint32).sum(dtype=np.uint32))
         levels = np.maximum(highs, -lows)
-        block_peak = float(levels.max(initial=0.0))
-        self._peak = max(self._peak, block_peak)
-        self._clips.add(samples, block_peak)
-        self._look_between(samples, levels)
+        self._clips.add(samples, float(levels.max(initial=0.0)))
+        self._true_peak.add(samples, levels)
         if self._used is not None:
             whole = (samples[::_BIT_STEP] * np.float32(1 << 23)).astype(np.int32)
             self._used |= np.bitwise_or.reduce(whole)
-
-    def _look_between(self, samples: FloatArray, levels: FloatArray) -> None:
-        """Oversample around the loudest bins; those at the block's end wait for the next block."""
-        if len(samples) == 0:
-            return
-        loud = (
-            np.flatnonzero(levels >= _LOUD_SHARE * self._peak) if self._peak > 0.0 else np.zeros(0, np.intp)
-        )
-        if len(loud) > _LOUD_BINS:
-            loud = loud[np.argpartition(levels[loud], -_LOUD_BINS)[-_LOUD_BINS:]]
-        # A sample more before each bin, so that the way into it and out of it is looked at too.
-        before, after = true_peak.REACH + 1, self._bin + true_peak.REACH
-        starts = loud * self._bin
-        inner = (starts >= before) & (starts + after <= len(samples))
-        if inner.any():
-            index = starts[inner][:, None] + np.arange(-before, after)
-            self._between = max(self._between, true_peak.peak_between(samples[index]))
-        self._look_across(samples[: self._side])
-        self._edge = np.concatenate([self._edge, samples[-self._side :]])[-self._side :]
-
-    def _look_across(self, following: FloatArray) -> None:
-        """Oversample where one block meets the next; with nothing following, to the end of the recording."""
-        seam = np.concatenate([self._edge, following, np.zeros(self._side - len(following), np.float32)])
-        if np.abs(seam).max() >= _LOUD_SHARE * self._peak > 0.0:
-            self._between = max(self._between, true_peak.peak_between(seam[None]))
 
     def health(self, overview: Overview, clip_read: hum.Read, damage: dict[int, int]) -> Health:
         """The sum of it, after the last block.
@@ -83,7 +50,6 @@ class ChannelMeter:
         `clip_read` gives samples for the search for hum; `damage` is `Decoder.damage`.
         """
         frames, rate_hz = self._info.frames, self._info.rate_hz
-        self._look_across(np.zeros(0, np.float32))
         lows, highs = overview.bins
         gaps = _gaps(lows, highs, self._bin, rate_hz)
         quiet = hum.quiet_starts(lows, highs, self._bin, rate_hz)
@@ -91,8 +57,8 @@ class ChannelMeter:
         return Health(
             frames=frames,
             rate_hz=rate_hz,
-            peak=self._peak,
-            true_peak=max(self._peak, self._between),
+            peak=self._true_peak.sample_peak,
+            true_peak=self._true_peak.finish(),
             rms=float(np.sqrt(self._energy / max(1, frames))),
             offset=self._sum / max(1, frames),
             clipped_runs=self._clips.runs,

@@ -10,6 +10,8 @@ FloatArray = npt.NDArray[np.float32]
 FACTOR = 4
 REACH = 24  # samples the interpolation looks to either side
 _KAISER_BETA = 7.0
+_LOUD_BINS = 16  # places a block that are looked at
+_LOUD_SHARE = 0.7  # of the highest sample so far; quieter places cannot hold the highest true peak of music
 
 
 def _interpolation(samples: int) -> FloatArray:
@@ -34,3 +36,50 @@ def peak_between(stretches: FloatArray) -> float:
     if matrix is None:
         matrix = _MATRICES[samples] = _interpolation(samples)
     return float(np.abs(stretches @ matrix).max(initial=0.0))
+
+
+class TruePeakMeter:
+    """Highest value at and between the samples of one channel, given in blocks.
+
+    Blocks are whole bins of `bin_samples`, but for the last one. Only the loudest bins of each block
+    are oversampled, which finds the highest peak of anything that is not made to hide it.
+    """
+
+    def __init__(self, bin_samples: int = 64) -> None:
+        self._bin = bin_samples
+        # What is looked at on either side of where two blocks meet: a bin and the interpolation's reach.
+        self._side = bin_samples + 2 * REACH
+        self._edge = np.zeros(self._side, np.float32)
+        self._between = 0.0
+        self.sample_peak = 0.0
+
+    def add(self, samples: FloatArray, levels: FloatArray | None = None) -> None:
+        """One block, shape (frames,); `levels` are its bins' highest absolute values, if they are known."""
+        if len(samples) == 0:
+            return
+        if levels is None:
+            levels = np.maximum.reduceat(np.abs(samples), np.arange(0, len(samples), self._bin))
+        self.sample_peak = max(self.sample_peak, float(levels.max()))
+        loud = np.flatnonzero(levels >= max(_LOUD_SHARE * self.sample_peak, 1e-30))
+        if len(loud) > _LOUD_BINS:
+            loud = loud[np.argpartition(levels[loud], -_LOUD_BINS)[-_LOUD_BINS:]]
+        # A sample more before each bin, so that the way into it and out of it is looked at too.
+        before, after = REACH + 1, self._bin + REACH
+        starts = loud * self._bin
+        inner = (starts >= before) & (starts + after <= len(samples))
+        if inner.any():
+            index = starts[inner][:, None] + np.arange(-before, after)
+            self._between = max(self._between, peak_between(samples[index]))
+        self._look_across(samples[: self._side])
+        self._edge = np.concatenate([self._edge, samples[-self._side :]])[-self._side :]
+
+    def finish(self) -> float:
+        """The true peak, once the last block is in."""
+        self._look_across(np.zeros(0, np.float32))
+        return max(self.sample_peak, self._between)
+
+    def _look_across(self, following: FloatArray) -> None:
+        """Oversample where one block meets the next; with nothing following, to the end of the recording."""
+        seam = np.concatenate([self._edge, following, np.zeros(self._side - len(following), np.float32)])
+        if np.abs(seam).max() >= _LOUD_SHARE * self.sample_peak > 0.0:
+            self._between = max(self._between, peak_between(seam[None]))

@@ -30,6 +30,7 @@ _GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")  # of KSDATAFORMAT_SU
 _HASH_PIECE_BYTES = 1 << 20
 
 Samples = npt.NDArray[np.floating]
+Chunks = Sequence[Chunk] | Callable[[], Sequence[Chunk]]
 
 
 class Written(Struct, frozen=True):
@@ -52,7 +53,7 @@ def write_audio(
     frames: int,
     file_format: str = "WAV",
     dither_seed: int | None = None,
-    chunks: Sequence[Chunk] = (),
+    chunks: Chunks = (),
     sources: Iterable[Path] = (),
     overwrite: bool = False,
 ) -> Written:
@@ -65,7 +66,9 @@ def write_audio(
     subtype : "PCM_16", "PCM_24" (rounded, see `quantise`) or "FLOAT" (32-bit, as it is).
     file_format : "WAV", which becomes RF64 (EBU Tech 3306) above 4 GiB, or "FLAC".
     dither_seed : a number for triangular dither, the same for the same noise; None for rounding only.
-    chunks : put between the format and the audio of a WAV file. FLAC takes none.
+    chunks : put between the format and the audio of a WAV file. FLAC takes none. Where they tell of the
+        audio itself (its loudness), a function that gives them: it is asked before the first block and
+        again after the last one, and may change what they say but not their sizes.
     sources : files that must never be written over, whatever `overwrite` says.
 
     Raises
@@ -85,8 +88,11 @@ def write_audio(
     stream = _Stream(blocks, channels, subtype, dither_seed)
     if file_format == "FLAC":
         return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames))
-    head = _wav_head(rate_hz, channels, subtype, frames, chunks)
-    needed = len(head) + frames * channels * BITS[subtype] // 8 + 1
+
+    def head() -> bytes:
+        return _wav_head(rate_hz, channels, subtype, frames, chunks() if callable(chunks) else chunks)
+
+    needed = len(head()) + frames * channels * BITS[subtype] // 8 + 1
     return _whole_or_not_at_all(path, needed, lambda part: _write_wav(part, stream, head, frames))
 
 
@@ -183,21 +189,33 @@ class _Stream:
             raise ValueError(f"{frames} frames were promised, {self.frames} came")
 
 
-def _write_wav(part: Path, stream: _Stream, head: bytes, frames: int) -> tuple[int, int, str]:
-    digest = hashlib.sha256(head)
+def _write_wav(part: Path, stream: _Stream, head: Callable[[], bytes], frames: int) -> tuple[int, int, str]:
+    first_head = head()
     data_bytes = 0
     with open_to_write(part) as file:
-        file.write(head)
+        file.write(first_head)
         for piece in stream.pieces():
             file.write(piece)
-            digest.update(piece)
             data_bytes += len(piece)
         stream.check(frames)
         if data_bytes % 2:
             file.write(b"\0")
-            digest.update(b"\0")
+        last_head = head()
+        if len(last_head) != len(first_head):
+            raise ValueError("the chunks changed their sizes while the audio was written")
+        if last_head != first_head:
+            file.seek(0)
+            file.write(last_head)
         _to_disk(file)
-    return stream.frames, stream.clipped, digest.hexdigest()
+    return stream.frames, stream.clipped, _sha256(part)
+
+
+def _sha256(path: Path) -> str:
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while piece := file.read(_HASH_PIECE_BYTES):
+            digest.update(piece)
+    return digest.hexdigest()
 
 
 def _wav_head(rate_hz: int, channels: int, subtype: str, frames: int, chunks: Sequence[Chunk]) -> bytes:
@@ -251,12 +269,9 @@ def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int) -> tuple
         for numbers in stream.whole():
             out.write(np.left_shift(numbers, shift))
     stream.check(frames)
-    digest = hashlib.sha256()
     with part.open("r+b") as file:
-        while piece := file.read(_HASH_PIECE_BYTES):
-            digest.update(piece)
         _to_disk(file)
-    return stream.frames, stream.clipped, digest.hexdigest()
+    return stream.frames, stream.clipped, _sha256(part)
 
 
 def _to_disk(file: Any) -> None:
