@@ -20,7 +20,7 @@ class LazyDesk:
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
         from lagline.desk.app import picture_of_desk
 
-        picture_of_desk(session, png, width, height, dark)
+        picture_of_desk(session, png, width, height, dark=dark)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
