@@ -17,7 +17,6 @@ from typing import Literal
 from msgspec import Struct
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
 
 ThemeChoice = Literal["system", "light", "dark"]
 
@@ -151,7 +150,11 @@ def number_font(base: QFont) -> QFont:
 
 
 def style_sheet(theme: Theme) -> str:
-    """Qt style sheet over the Fusion style: flat controls, visible focus, nothing else."""
+    """Qt style sheet over the Fusion style: flat controls, visible focus, nothing else.
+
+    Spin boxes and drop-down lists keep Fusion's own frame: with a border of a style sheet Qt 6.11 draws no
+    arrows and gives the field of a box without buttons a width of 1 px, so that its figure is not seen.
+    """
     t = theme
     return f"""
 QToolTip {{ background: {t.raised}; color: {t.text}; border: 1px solid {t.edge}; padding: 4px 6px; }}
@@ -172,15 +175,14 @@ QToolButton:focus {{ padding: 2px 4px; }}
 QPushButton[heard="true"] {{
   background: {t.accent}; border-color: {t.accent}; color: {t.on_accent}; font-weight: bold; }}
 QPushButton[heard="true"]:focus {{ border: 2px solid {t.text}; }}
-QLineEdit, QSpinBox, QDoubleSpinBox, QComboBox, QPlainTextEdit, QTextEdit {{
+QLineEdit, QPlainTextEdit, QTextEdit {{
   background: {t.raised}; color: {t.text}; border: 1px solid {t.edge}; border-radius: {RADIUS}px;
   padding: 2px 5px; min-height: 18px; selection-background-color: {t.accent};
   selection-color: {t.on_accent}; }}
-QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus, QPlainTextEdit:focus,
-QTextEdit:focus {{ border: 2px solid {t.accent}; padding: 1px 4px; }}
-QLineEdit:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled, QComboBox:disabled {{
+QLineEdit:focus, QPlainTextEdit:focus, QTextEdit:focus {{ border: 2px solid {t.accent}; padding: 1px 4px; }}
+QLineEdit:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
-QComboBox::drop-down {{ border: none; width: 18px; }}
+QSpinBox, QDoubleSpinBox, QComboBox {{ min-height: {TARGET - 4}px; }}
 QComboBox QAbstractItemView {{ background: {t.raised}; color: {t.text}; border: 1px solid {t.edge}; }}
 QMenuBar {{ background: {t.window}; color: {t.text}; }}
 QMenuBar::item {{ padding: 3px 8px; background: transparent; }}
@@ -222,12 +224,3 @@ QCheckBox:focus, QRadioButton:focus, QSlider:focus {{
 QLabel[muted="true"] {{ color: {t.text_muted}; }}
 QLabel[heading="true"] {{ font-weight: bold; }}
 """
-
-
-def dress(app: QApplication, choice: ThemeChoice) -> Theme:
-    """Give the application a theme's style, palette and style sheet; returns the theme."""
-    theme = chosen_theme(choice)
-    app.setStyle("Fusion")
-    app.setPalette(palette_of(theme))
-    app.setStyleSheet(style_sheet(theme))
-    return theme
