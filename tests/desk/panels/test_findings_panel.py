@@ -81,7 +81,7 @@ def test_keys_accept_try_and_walk(qtbot, panel) -> None:
         qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_Return)
     assert asked.args == [["pick"]]
     with qtbot.waitSignal(panel.runner_up_requested) as tried:
-        qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_T)
+        qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_R)
     assert tried.args == ["pick", -1]  # as recorded, the finding itself is the first to try
     with qtbot.waitSignal(panel.lane_selected) as chosen:
         qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_Down)
@@ -95,7 +95,7 @@ def test_trying_goes_round_all_candidates(qtbot, panel) -> None:
     for _ in range(3):
         panel.show_session(now)
         with qtbot.waitSignal(panel.runner_up_requested) as tried:
-            qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_T)
+            qtbot.keyClick(row(panel, "pick"), Qt.Key.Key_R)
         index = tried.args[1]
         order.append(index)
         finding = now.alignment.finding("pick")

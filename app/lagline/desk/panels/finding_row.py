@@ -32,7 +32,7 @@ class FindingRow(Themed):
     itself, leave_requested(lane_id), put_back_requested(lane_id), selected(lane_id),
     step_requested(lane_id, +1 or -1): the focus should move to a neighbour.
 
-    Keys while it has the focus: Enter accepts, T tries the next candidate, Delete leaves or puts back,
+    Keys while it has the focus: Enter accepts, R tries the next candidate, Delete leaves or puts back,
     Up and Down go to the neighbours.
     """
 
@@ -52,7 +52,7 @@ class FindingRow(Themed):
         self._is_left = False
         self._is_chosen = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setToolTip("Enter accepts · T tries the next place · Delete leaves it · Up and Down change lane")
+        self.setToolTip("Enter accepts · R tries the next place · Delete leaves it · Up and Down change lane")
 
         self._name = plain_label()
         bold = self._name.font()
@@ -159,7 +159,7 @@ class FindingRow(Themed):
         name = texts.name
         for button, spoken, tip in (
             (self._accept, f"Accept {name}", "Line this lane up on the finding (Enter)"),
-            (self._try, f"Try another place for {name}", "Put the lane at the next candidate to hear it (T)"),
+            (self._try, f"Try another place for {name}", "Put the lane at the next candidate to hear it (R)"),
             (self._places, f"Places to try for {name}", "Choose among the finding and its runners-up"),
             (
                 self._leave,
@@ -225,7 +225,7 @@ class FindingRow(Themed):
             super().keyPressEvent(event)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._ask_accept()
-        elif key == Qt.Key.Key_T:
+        elif key == Qt.Key.Key_R:
             self._ask_next()
         elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             self._ask_leave()
@@ -278,7 +278,7 @@ def _is_ours(event: QKeyEvent) -> bool:
     return plain and event.key() in (
         Qt.Key.Key_Return,
         Qt.Key.Key_Enter,
-        Qt.Key.Key_T,
+        Qt.Key.Key_R,
         Qt.Key.Key_Delete,
         Qt.Key.Key_Backspace,
         Qt.Key.Key_Up,

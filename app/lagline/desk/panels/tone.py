@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Literal
 
 from msgspec import Struct
-from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QTabWidget, QVBoxLayout, QWidget
 
 from lagline.analysis.notches import PairComb
 from lagline.analysis.tone import Coherence, ToneReport
+from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.coherence_plot import CoherencePlot
 from lagline.desk.panels.figures import frequency_text, signed
 from lagline.desk.panels.flow import FlowLayout
@@ -56,13 +57,13 @@ class TonePanel(Themed):
         self._session: Session | None = None
         self._report: ToneReport | None = None
         self._asked: tuple[ToneWish, object] | None = None
-        self._from = self._chooser("From version", "The version to compare with")
-        self._to = self._chooser("To version", "The version that is compared")
-        self._passage = self._chooser("Passage", "Where tone is measured")
+        self._from = Chooser("From version", "The version to compare with")
+        self._to = Chooser("To version", "The version that is compared")
+        self._passage = Chooser("Passage", "Where tone is measured")
         for text, key in (("Loop", "loop"), ("View", "view"), ("Whole take", "take")):
             self._passage.addItem(text, key)
-        self._first = self._chooser("First lane of the pair", "Predicted notches of these two lanes")
-        self._second = self._chooser("Second lane of the pair", "Predicted notches of these two lanes")
+        self._first = Chooser("First lane of the pair", "Predicted notches of these two lanes")
+        self._second = Chooser("Second lane of the pair", "Predicted notches of these two lanes")
         for chooser in (self._from, self._to, self._passage, self._first, self._second):
             chooser.currentIndexChanged.connect(self._choice_changed)
 
@@ -113,12 +114,12 @@ class TonePanel(Themed):
         lanes = session.lanes if session is not None else ()
         current = session.current_version_id if session is not None else ORIGINAL_ID
         anchor = session.anchor_id if session is not None else None
-        _offer(self._from, [(v.name, v.id) for v in versions], ORIGINAL_ID)
-        _offer(self._to, [(v.name, v.id) for v in versions], current)
-        names = [(lane.name, lane.id) for lane in lanes]
-        _offer(self._first, names, anchor or (lanes[0].id if lanes else ""))
+        self._from.offer([(v.name, v.id) for v in versions], ORIGINAL_ID)
+        self._to.offer([(v.name, v.id) for v in versions], current)
+        names: list[tuple[str, object]] = [(lane.name, lane.id) for lane in lanes]
+        self._first.offer(names, anchor or (lanes[0].id if lanes else ""))
         other = next((lane.id for lane in lanes if lane.id != (anchor or lanes[0].id)), "")
-        _offer(self._second, names, other)
+        self._second.offer(names, other)
         if session is None:
             self._report = None
             self.shared.show_plot(False)
@@ -225,14 +226,6 @@ class TonePanel(Themed):
             f"{name}: {_comb_words(comb)}" for name, comb in zip(names, (before, after), strict=True)
         )
 
-    def _chooser(self, name: str, tip: str) -> QComboBox:
-        box = QComboBox()
-        box.setAccessibleName(name)
-        box.setToolTip(tip)
-        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        box.setMinimumContentsLength(9)
-        return box
-
 
 def what_matters(session: Session, wish: ToneWish) -> object:
     """Everything of the session that the tone of a wish depends on."""
@@ -259,22 +252,7 @@ def _comb_words(comb: PairComb) -> str:
     return f"notches at {some}{more}, {depth} dB; peaks {signed(comb.peak_db, 1)} dB"
 
 
-def _offer(box: QComboBox, items: list[tuple[str, str]], default: str) -> None:
-    """Fill a chooser; keeps the choice where it is still offered, else takes the default."""
-    old = [(box.itemText(index), box.itemData(index)) for index in range(box.count())]
-    if old == items:
-        return
-    chosen = box.currentData()
-    keys = [key for _, key in items]
-    with QSignalBlocker(box):
-        box.clear()
-        for text, key in items:
-            box.addItem(text, key)
-        wanted = chosen if chosen in keys else default
-        box.setCurrentIndex(keys.index(wanted) if wanted in keys else (0 if keys else -1))
-
-
-def _labelled(text: str, chooser: QComboBox) -> QWidget:
+def _labelled(text: str, chooser: Chooser) -> QWidget:
     """A chooser with its label before it, kept together when lines break."""
     together = QWidget()
     row = QHBoxLayout(together)

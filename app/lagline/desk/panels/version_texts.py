@@ -1,0 +1,73 @@
+"""What the versions panel says: pure functions of the session, no Qt."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from lagline.desk.panels.figures import ms_text, signed
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session, Version
+
+STILL = 0.005  # samples; a shift below this is none
+
+
+class LaneDifference(Struct, frozen=True):
+    """One lane in two versions, as text."""
+
+    name: str
+    first: str
+    second: str
+    difference: str
+    in_ms: str
+
+
+def all_versions(session: Session) -> tuple[Version, ...]:
+    return (ORIGINAL, *session.versions)
+
+
+def version_summary(session: Session, version: Version) -> str:
+    """`2 lanes shifted, up to 118.0 samples; 1 flipped`."""
+    if version.id == ORIGINAL_ID:
+        return "as recorded; cannot be edited"
+    moves = [version.move(lane.id) for lane in session.lanes]
+    shifts = [abs(move.shift_samples) for move in moves if abs(move.shift_samples) >= STILL]
+    flips = sum(move.polarity < 0 for move in moves)
+    parts = []
+    if shifts:
+        lanes = "1 lane" if len(shifts) == 1 else f"{len(shifts)} lanes"
+        parts.append(f"{lanes} shifted, up to {max(shifts):.1f} samples")
+    if flips:
+        parts.append(f"{flips} flipped")
+    return "; ".join(parts) or "nothing shifted yet"
+
+
+def differences(session: Session, first: Version, second: Version) -> tuple[LaneDifference, ...]:
+    """Every lane's shift and polarity in two versions, and the second's over the first's."""
+    rows = []
+    for lane in session.lanes:
+        one, other = first.move(lane.id), second.move(lane.id)
+        by = other.shift_samples - one.shift_samples
+        words = []
+        if abs(by) >= STILL:
+            words.append(signed(by, 2))
+        if one.polarity != other.polarity:
+            words.append("flipped")
+        first_text, second_text = _move(first, lane.id), _move(second, lane.id)
+        in_ms = f"{lane.name}: {ms_text(by, session.rate_hz)}"
+        rows.append(LaneDifference(lane.name, first_text, second_text, ", ".join(words), in_ms))
+    return tuple(rows)
+
+
+def free_version_name(session: Session, wanted: str) -> str:
+    """The wanted name, or the first of `wanted 2`, `wanted 3` ... that no version has."""
+    taken = {version.name.casefold() for version in all_versions(session)}
+    name, number = wanted, 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{wanted} {number}"
+    return name
+
+
+def _move(version: Version, lane_id: str) -> str:
+    move = version.move(lane_id)
+    flip = " ⊖" if move.polarity < 0 else ""
+    return f"{signed(move.shift_samples, 2)}{flip}"
