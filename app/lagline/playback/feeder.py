@@ -49,8 +49,16 @@ class Feeder:
     refused by it and made again further ahead.
     """
 
-    def __init__(self, mixer: Mixer, open_clips: ClipOpener, report: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        mixer: Mixer,
+        open_clips: ClipOpener,
+        report: Callable[[str], None],
+        *,
+        ahead_s: float = AHEAD_S,
+    ) -> None:
         self.mixer = mixer
+        self._capacity = math.ceil(ahead_s * mixer.rate_hz)
         self.woken = threading.Event()
         self.block_frames = 512  # of the device; set by the engine
         self._clips = SteadyClips(open_clips, report)
@@ -159,7 +167,7 @@ class Feeder:
         return True
 
     def _new_reel(self, programme: Programme, material: Material) -> Reel:
-        return Reel(programme, material.version_ids, math.ceil(AHEAD_S * self._rate_hz))
+        return Reel(programme, material.version_ids, self._capacity)
 
     def _offer(self, handover: Handover, material: Material) -> None:
         self._before, self._material = self._material, material
