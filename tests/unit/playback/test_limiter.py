@@ -1,0 +1,77 @@
+"""The limiter: transparent below its ceiling, never above it, whatever the blocks."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lagline.playback.limiter import CEILING_DBFS, RELEASE_DB_PER_S, Limiter
+from lagline.units import db_to_gain
+
+RATE_HZ = 48_000
+CEILING = db_to_gain(CEILING_DBFS)
+
+
+def limited(signal: np.ndarray, block: int = 256) -> tuple[np.ndarray, list[float]]:
+    limiter = Limiter(RATE_HZ, 4_096)
+    out, reductions = signal.astype(np.float32).copy(), []
+    for first in range(0, len(out), block):
+        limiter.process(out[first : first + block])
+        reductions.append(limiter.reduction_db)
+    return out, reductions
+
+
+def stereo(mono: np.ndarray) -> np.ndarray:
+    return np.column_stack([mono, mono])
+
+
+def test_quiet_sound_passes_bit_for_bit_only_later():
+    signal = np.random.default_rng(0).uniform(-0.89, 0.89, (5_000, 2)).astype(np.float32)
+    delay = Limiter(RATE_HZ, 4_096).delay_frames
+    out, reductions = limited(signal)
+    assert np.array_equal(out[delay:], signal[:-delay])
+    assert not out[:delay].any() and max(reductions) == 0.0
+
+
+@settings(deadline=None, max_examples=50)
+@given(seed=st.integers(0, 10_000), peak=st.floats(0.9, 60.0), block=st.sampled_from([1, 64, 97, 256, 1_024]))
+def test_nothing_rises_above_the_ceiling(seed: int, peak: float, block: int):
+    rng = np.random.default_rng(seed)
+    frames = 300 if block == 1 else 4_000
+    signal = rng.standard_normal((frames, 2)) * 0.2
+    hits = rng.integers(0, frames, 6)
+    signal[hits] = rng.uniform(-peak, peak, (6, 2))
+    out, _ = limited(signal, block)
+    assert np.abs(out).max() <= np.float32(CEILING)
+
+
+def test_blocks_of_any_size_limit_alike():
+    signal = np.random.default_rng(3).standard_normal((6_000, 2))
+    whole, _ = limited(signal, 4_096)
+    for block in (1, 61, 256):
+        np.testing.assert_allclose(limited(signal, block)[0], whole, atol=1e-6)
+
+
+def test_the_gain_is_down_when_the_peak_leaves_and_comes_back_steadily():
+    mono = np.full(RATE_HZ, 0.01)
+    mono[1_000] = 2.0 * CEILING  # 6.02 dB too much
+    out, reductions = limited(stereo(mono))
+    delay = Limiter(RATE_HZ, 4_096).delay_frames
+    gain_db = 20 * np.log10(np.maximum(out[delay:, 0], 1e-9) / 0.01)
+    assert out[1_000 + delay, 0] == pytest.approx(CEILING, rel=1e-5)
+    assert gain_db[1_000 - delay - 2] == pytest.approx(0, abs=1e-3)  # untouched until the look-ahead begins
+    assert gain_db[999] == pytest.approx(-6.02, abs=0.1)
+    later = 1_000 + delay + RATE_HZ // 20  # 50 ms after the hold
+    assert gain_db[later] == pytest.approx(-6.02 + RELEASE_DB_PER_S / 20, abs=0.15)
+    assert max(reductions) == pytest.approx(6.02, abs=0.01)
+    assert reductions[-1] == 0.0
+    tail = out[-1_000:]
+    assert np.array_equal(tail, np.full_like(tail, np.float32(0.01)))
+
+
+def test_both_sides_are_turned_down_together():
+    signal = np.column_stack([np.full(2_000, 2.0), np.full(2_000, 0.5)])
+    out, _ = limited(signal)
+    np.testing.assert_allclose(out[-500:, 1] / out[-500:, 0], 0.25, rtol=1e-5)

@@ -1,0 +1,105 @@
+"""The volume, the tap for the meters, the true peak, the rate bridge, the callback's clock."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lagline.playback.board import Board, Field
+from lagline.playback.monitor import RAMP_S, MonitorGain, Tap
+from lagline.playback.pulse import Pulse
+from lagline.playback.rates import RateBridge
+from lagline.playback.true_peak import TruePeakMeter
+
+RATE_HZ = 48_000
+RAMP = round(RAMP_S * RATE_HZ)
+
+
+def weighed(gain: MonitorGain, target: float, frames: int, block: int) -> np.ndarray:
+    out = np.ones((frames, 2), np.float32)
+    for first in range(0, frames, block):
+        gain.apply(out[first : first + block], target)
+    return out[:, 0]
+
+
+@pytest.mark.parametrize("block", [7, 256, 5_000])
+def test_the_volume_moves_in_a_straight_ramp(block: int):
+    gain = MonitorGain(RATE_HZ)
+    gain.jump(0.25)
+    out = weighed(gain, 0.75, 2 * RAMP, block)
+    np.testing.assert_allclose(out[:RAMP], 0.25 + 0.5 * np.arange(1, RAMP + 1) / RAMP, rtol=1e-6)
+    assert (out[RAMP:] == 0.75).all()
+
+
+def test_full_volume_changes_no_bit():
+    gain = MonitorGain(RATE_HZ)
+    gain.jump(1.0)
+    samples = np.random.default_rng(0).standard_normal((100, 2)).astype(np.float32)
+    out = samples.copy()
+    gain.apply(out, 1.0)
+    assert np.array_equal(out, samples)
+
+
+def test_a_reader_of_the_tap_misses_nothing_unless_it_sleeps():
+    tap, read, seen = Tap(1_000), 0, []
+    for n in range(30):
+        tap.write(np.full((77, 2), n, np.float32))
+        samples, read = tap.since(read)
+        seen.append(samples)
+    assert np.array_equal(np.concatenate(seen)[:, 0], np.repeat(np.arange(30), 77))
+    for n in range(30):
+        tap.write(np.full((77, 2), n, np.float32))
+    samples, read = tap.since(read)
+    assert len(samples) == 500 and samples[-1, 0] == 29
+
+
+@settings(deadline=None, max_examples=20)
+@given(cuts=st.lists(st.integers(1, 999), max_size=5, unique=True))
+def test_the_true_peak_does_not_depend_on_blocks(cuts: list[int]):
+    signal = np.random.default_rng(2).standard_normal((1_000, 2)).astype(np.float32)
+    whole = TruePeakMeter().peak(signal)
+    meter = TruePeakMeter()
+    assert max(meter.peak(part) for part in np.split(signal, sorted(cuts))) == pytest.approx(whole, rel=1e-5)
+    assert meter.peak(signal[:0]) == 0.0
+
+
+@pytest.mark.parametrize("device_rate_hz", [44_100, 96_000])
+def test_the_rate_bridge_keeps_pitch_and_level(device_rate_hz: int):
+    at = 0
+
+    def fill(out: np.ndarray) -> None:
+        nonlocal at
+        out[:] = 0.5 * np.sin(2 * np.pi * 1_000 / RATE_HZ * (at + np.arange(len(out))))[:, np.newaxis]
+        at += len(out)
+
+    bridge = RateBridge(fill, RATE_HZ, device_rate_hz)
+    out = np.zeros((device_rate_hz, 2), np.float32)
+    for first in range(0, device_rate_hz, 300):
+        bridge.fill(out[first : first + 300])
+    settled = out[device_rate_hz // 10 :, 0]
+    times = np.arange(len(settled)) / device_rate_hz
+    wave = np.exp(-2j * np.pi * 1_000 * times)
+    assert 2 * abs(np.mean(settled * wave)) == pytest.approx(0.5, rel=1e-3)
+    tone = 2 * np.real(np.mean(settled * wave) * np.conj(wave))
+    assert 20 * np.log10(np.abs(settled - tone).max() / 0.5) < -90
+
+
+def test_the_callback_clock_counts_late_and_long_blocks():
+    board = Board()
+    pulse = Pulse(board)
+    pulse.start(RATE_HZ)
+    for n in range(6):
+        with pulse.beat(480):  # 10 ms
+            time.sleep(0.005 if n == 2 else 0.0)
+        time.sleep(0.05 if n == 4 else 0.0005)
+    assert board[Field.BLOCKS] == 6 and board[Field.BLOCK_FRAMES] == 480
+    assert board[Field.LATE_BLOCKS] == 1
+    assert board[Field.WORST_LATENESS] > 3.0
+    assert board[Field.WORST_DURATION] > 0.45
+    assert board.duration_percentile(50) < 0.4 < board.duration_percentile(100)
+    board.clear_timing()
+    assert board[Field.BLOCKS] == 0 and board.duration_percentile(50) == 0.0
