@@ -1,0 +1,132 @@
+"""What an export would write: a wish, and the files, sizes and objections that follow from it. No Qt."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.deliver.names import file_stem, unique
+from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
+from lagline.deliver.placement import placement
+from lagline.errors import BadNameTemplate
+from lagline.media.write import BITS, SUFFIXES
+from lagline.session.values import Session
+
+FLAC_SHARE = 0.6  # of the plain size, roughly; common practice, no source
+
+
+class ExportWish(Struct, frozen=True):
+    """What the engineer wants written.
+
+    `stems`: aligned files, one a lane. `blends`: ids of the versions whose blends are printed, each turned
+    down to the quietest of them when `match_blends`. `sheet`, `report`: the delay sheet and the report.
+    """
+
+    folder: Path | None
+    version_id: str
+    options: DeliveryOptions
+    stems: bool = True
+    blends: tuple[str, ...] = ()
+    match_blends: bool = True
+    sheet: bool = True
+    report: bool = True
+
+    @property
+    def is_nothing(self) -> bool:
+        return not (self.stems or self.blends or self.sheet or self.report)
+
+
+class ExportPlan(Struct, frozen=True):
+    """`files`: names of the aligned files. `others`: the rest in words. `existing`: names that are there
+    already. `objection`: why it cannot be done as it is; empty when it can."""
+
+    files: tuple[str, ...]
+    others: tuple[str, ...]
+    size_bytes: int
+    free_bytes: int | None
+    existing: tuple[str, ...]
+    objection: str
+
+
+def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
+    """Look at a wish without writing anything (it asks the disk for its free space and for the names)."""
+    options = wish.options
+    try:
+        files = _stem_names(session, wish) if wish.stems else ()
+        problem = ""
+    except BadNameTemplate as error:
+        files, problem = (), str(error)
+    others = [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
+    others += [text for there, text in ((wish.sheet, "Delay sheet"), (wish.report, "Report")) if there]
+    size = _size_bytes(session, wish)
+    free: int | None = None
+    existing: tuple[str, ...] = ()
+    if wish.folder is not None:
+        free = _free_bytes(wish.folder)
+        existing = tuple(name for name in files if (wish.folder / name).exists())
+    objection = problem or _objection(wish, size, free, existing, options.overwrite)
+    return ExportPlan(files, tuple(others), size, free, existing, objection)
+
+
+def size_text(size_bytes: int) -> str:
+    """`12 MB`, `1.3 GB`; decimal units, as disks are sold."""
+    if size_bytes >= 1e9:
+        return f"{size_bytes / 1e9:.1f} GB"
+    return f"{max(round(size_bytes / 1e6), 1)} MB" if size_bytes else "0 MB"
+
+
+def _objection(
+    wish: ExportWish, size: int, free: int | None, existing: tuple[str, ...], overwrite: bool
+) -> str:
+    if wish.is_nothing:
+        return "Nothing is chosen: tick what you want to have."
+    if wish.folder is None:
+        return "Choose a folder to write into."
+    if wish.folder.exists() and not wish.folder.is_dir():
+        return f"{wish.folder.name} is a file. Choose a folder."
+    if free is not None and size > free:
+        return f"About {size_text(size)} are needed and {size_text(free)} are free. Choose another folder."
+    if existing and not overwrite:
+        named = existing[0] if len(existing) == 1 else f"{existing[0]} and {len(existing) - 1} more"
+        return f"{named} would be replaced. Choose another folder or name, or allow replacing."
+    return ""
+
+
+def _stem_names(session: Session, wish: ExportWish) -> tuple[str, ...]:
+    version = session.version(wish.version_id)
+    stems = [
+        file_stem(
+            wish.options.names,
+            {"take": session.name, "lane": lane.name, "version": version.name, "n": number},
+        )
+        for number, lane in enumerate(session.lanes, start=1)
+    ]
+    suffix = SUFFIXES[wish.options.file_format]
+    return tuple(name + suffix for name in unique(stems))
+
+
+def _size_bytes(session: Session, wish: ExportWish) -> int:
+    """Roughly how much would be written: the audio."""
+    options = wish.options
+    version = session.version(wish.version_id)
+    frames = placement(session, [version], options.rate_hz).frames
+    bits = 0
+    if wish.stems:
+        bits += sum(BITS[lane_subtype(lane.source, options)] for lane in session.lanes)
+    channels = 1 if options.mono_blend else 2
+    bits += len(wish.blends) * channels * BITS[blend_subtype(options)]
+    share = FLAC_SHARE if options.file_format == "FLAC" else 1.0
+    return round(frames * bits / 8 * share)
+
+
+def _free_bytes(folder: Path) -> int | None:
+    """Space on the disk of the folder, or of the nearest folder above it that is there."""
+    for place in (folder, *folder.parents):
+        if place.is_dir():
+            try:
+                return shutil.disk_usage(place).free
+            except OSError:  # a network place that does not say; writing will tell
+                return None
+    return None
