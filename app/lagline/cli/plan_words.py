@@ -6,11 +6,11 @@ import re
 
 import typer
 
+from lagline.jobs.lengths import METRES
 from lagline.session.plan import Plan, PlannedLane, Point
-from lagline.units import feet_to_metres, samples_to_ms
+from lagline.units import samples_to_ms
 
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": feet_to_metres(1.0), "in": feet_to_metres(1.0) / 12}
-AMOUNT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))\s*([a-z]*)")
+AMOUNT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))\s*([a-z'\"]*)")
 
 
 def planned_lane(text: str, rate_hz: int) -> PlannedLane:
@@ -47,7 +47,7 @@ def planned_lane(text: str, rate_hz: int) -> PlannedLane:
         elif unit in ("samples", "smp"):
             latency_ms = samples_to_ms(amount, rate_hz)
         else:
-            known = ", ".join((*METRES, "ms", "samples"))
+            known = ", ".join((*(unit for unit in METRES if unit.isalpha()), "ms", "samples"))
             raise typer.BadParameter(f"{unit!r} in {text!r} is no unit; use one of {known}")
     try:
         level_db = float(level.strip().lower().removesuffix("db")) if at else 0.0

@@ -10,13 +10,14 @@ import math
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import ArrayLike, NDArray
 
 from lagline.analysis.notches import PairComb, notch_level_db, pair_comb, peak_level_db
 from lagline.jobs.air import speed_of_sound_in_moist_air
 from lagline.session.plan import LATEST, Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
-from lagline.session.values import Move
+from lagline.session.values import Move, Session
 from lagline.units import db_to_gain, ms_to_samples
 
 FloatArray = NDArray[np.float64]
@@ -230,6 +231,29 @@ def setup_of_plan(plan: Plan) -> Setup:
         anchor=None if anchor is None else anchor.name,
         temperature_c=plan.temperature_c,
         notes=plan.notes,
+    )
+
+
+def lanes_of_take(plan: Plan, session: Session) -> Plan:
+    """The plan with a lane for each lane of a take, in its order; lanes it knows already keep what they have.
+
+    New ones stand a metre from the source, side by side: tape them and type the distance.
+    """
+    known = {lane.name.casefold(): lane for lane in plan.lanes}
+    x, y, z = plan.source_m
+    lanes = []
+    for number, lane in enumerate(session.lanes):
+        turn = math.radians(20) * (number - (len(session.lanes) - 1) / 2)
+        place = (x + math.sin(turn), y + math.cos(turn), z)
+        lanes.append(known.get(lane.name.casefold(), PlannedLane(lane.name, place)))
+    kept = any(lane.name.casefold() == plan.anchor.casefold() for lane in lanes)
+    return replace(
+        plan,
+        name=session.name,
+        lanes=tuple(lanes),
+        anchor=plan.anchor if kept else LATEST,
+        rate_hz=session.rate_hz,
+        temperature_c=session.temperature_c,
     )
 
 

@@ -1,0 +1,111 @@
+"""What the planner's tables and its printed page say: rows of text, no Qt."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from lagline.desk.panels.figures import frequency_text, signed
+from lagline.jobs.plan import PlannedPair, anchor_of, arrivals, blend_dips, pairs, speed_m_s
+from lagline.jobs.tape_measure import Comparison
+from lagline.session.plan import Plan
+
+Rows = tuple[tuple[str, ...], ...]
+
+ARRIVAL_HEADINGS = ("Lane", "Distance", "Heard after", "Later by", "ms", "Way of sound", "Level by distance")
+PAIR_HEADINGS = ("Pair", "Apart", "First notches", "Notch and peak", "Distances", "3:1 rule of thumb")
+TAPE_HEADINGS = ("Lane", "Expected", "Found", "Difference", "May differ by", "Why")
+FIRST_NOTCHES = 3
+DIPS_NAMED = 8
+
+
+def length_text(metres: float) -> str:
+    """`6.29 m`, `38.5 cm`."""
+    return f"{metres:.2f} m" if abs(metres) >= 1 else f"{100 * metres:.1f} cm"
+
+
+def level_text(level_db: float) -> str:
+    return "cancels" if math.isinf(level_db) else f"{signed(level_db, 1)} dB"
+
+
+def air_text(plan: Plan) -> str:
+    speed = speed_m_s(plan)
+    return (
+        f"{plan.temperature_c:g} °C, {plan.humidity_percent:g} % humidity: sound goes {speed:.2f} m/s, "
+        f"one sample at {plan.rate_hz / 1000:g} kHz is {1000 * speed / plan.rate_hz:.2f} mm of air"
+    )
+
+
+def arrival_rows(plan: Plan) -> Rows:
+    anchor = anchor_of(plan)
+    return tuple(
+        (
+            row.name + (" (anchor)" if anchor is not None and row.name == anchor.name else ""),
+            "direct line" if lane.is_direct_line else length_text(row.distance_m),
+            f"{row.heard_ms:.3f} ms",
+            f"{signed(row.arrival_samples, 1)} samples",
+            f"{signed(row.arrival_ms, 3)} ms",
+            length_text(abs(row.arrival_m)),
+            "" if lane.is_direct_line else level_text(row.distance_level_db),
+        )
+        for row, lane in zip(arrivals(plan), plan.lanes, strict=True)
+    )
+
+
+def pair_rows(plan: Plan) -> Rows:
+    return tuple(_pair_cells(pair) for pair in pairs(plan))
+
+
+def _pair_cells(pair: PlannedPair) -> tuple[str, ...]:
+    notches = pair.comb.notches_hz[:FIRST_NOTCHES]
+    more = len(pair.comb.notches_hz) > FIRST_NOTCHES
+    return (
+        f"{pair.a} and {pair.b}",
+        f"{abs(pair.delay_samples):.1f} samples, {abs(pair.delay_ms):.2f} ms",
+        (", ".join(frequency_text(hz) for hz in notches) + (", …" if more else "")) or "none",
+        f"{level_text(pair.comb.notch_db)}, {level_text(pair.comb.peak_db)}",
+        "" if pair.distance_ratio is None else f"1 : {pair.distance_ratio:.2g}",
+        rule_text(pair),
+    )
+
+
+def rule_text(pair: PlannedPair) -> str:
+    """What the rule of thumb says of two microphones, and what it leaves even when it is kept."""
+    if pair.keeps_rule is None or pair.rule_ripple_db is None:
+        return ""
+    left = (
+        "at equal gain they cancel"
+        if math.isinf(pair.rule_ripple_db)
+        else f"ripple of {pair.rule_ripple_db:.1f} dB at equal gain"
+    )
+    return f"{'kept' if pair.keeps_rule else 'not kept'}; {left}"
+
+
+def dips_text(plan: Plan) -> str:
+    """One sentence about the dips of the whole blend."""
+    if len(plan.lanes) < 2:
+        return "A blend needs two lanes: add another."
+    dips = blend_dips(plan)
+    if not dips:
+        return "No dip of the blend goes 3 dB below its loudest lane."
+    deepest = sorted(dips, key=lambda dip: dip.level_db)[:DIPS_NAMED]
+    named = ", ".join(
+        f"{frequency_text(dip.frequency_hz)} ({level_text(dip.level_db)})"
+        for dip in sorted(deepest, key=lambda dip: dip.frequency_hz)
+    )
+    few = len(dips) <= DIPS_NAMED
+    return f"{len(dips)} dips go 3 dB below the loudest lane{': ' if few else '; the deepest: '}{named}."
+
+
+def tape_rows(comparisons: Sequence[Comparison]) -> Rows:
+    return tuple(
+        (
+            row.name,
+            f"{signed(row.expected_samples, 1)}",
+            "not measured" if row.found_samples is None else signed(row.found_samples, 1),
+            "" if row.difference_samples is None else f"{signed(row.difference_samples, 1)} samples",
+            f"{row.tolerance_samples:.1f}",
+            row.cause + (", other way up" if row.is_flipped else ""),
+        )
+        for row in comparisons
+    )

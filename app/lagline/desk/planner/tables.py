@@ -1,0 +1,57 @@
+"""A table that is only read: it copies to other programs as tab-separated text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
+
+from lagline.desk.planner.figures import Rows
+
+
+class ReadingTable(QTableWidget):
+    """Shows rows of text under headings; `left` are the columns of words, numbers stand right."""
+
+    def __init__(
+        self, name: str, headings: Sequence[str], left: Sequence[int] = (0,), parent: QWidget | None = None
+    ) -> None:
+        super().__init__(0, len(headings), parent)
+        self._headings, self._left = tuple(headings), frozenset(left)
+        self._rows: Rows = ()
+        self.setHorizontalHeaderLabels(list(headings))
+        self.setAccessibleName(name)
+        self.verticalHeader().setVisible(False)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setAlternatingRowColors(True)
+        self.setTabKeyNavigation(False)
+        self.setWordWrap(False)
+        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.horizontalHeader().setStretchLastSection(True)
+
+    def show_rows(self, rows: Rows) -> None:
+        self._rows = rows
+        self.setRowCount(len(rows))
+        for row, cells in enumerate(rows):
+            for column, text in enumerate(cells):
+                item = self.item(row, column)
+                if item is None:
+                    item = QTableWidgetItem()
+                    side = Qt.AlignmentFlag.AlignLeft if column in self._left else Qt.AlignmentFlag.AlignRight
+                    item.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
+                    self.setItem(row, column, item)
+                if item.text() != text:
+                    item.setText(text)
+                    item.setToolTip(text)
+
+    def as_text(self) -> str:
+        """All rows with their headings, tab between cells."""
+        return "\n".join("\t".join(line) for line in (self._headings, *self._rows))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.matches(QKeySequence.StandardKey.Copy):
+            QGuiApplication.clipboard().setText(self.as_text())
+        else:
+            super().keyPressEvent(event)
