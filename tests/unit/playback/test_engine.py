@@ -1,0 +1,199 @@
+"""The engine's main loop, in a thread, with an output made up for the test."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from multiprocessing import Pipe
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from tests.support.array_clips import ArrayClip, FloatArray, noise_clips, session_of
+
+from lagline.blend.mix import blend
+from lagline.errors import DeviceUnavailable
+from lagline.playback import protocol
+from lagline.playback.board import Board, Field
+from lagline.playback.engine import Engine
+from lagline.playback.feeder import Material
+from lagline.playback.views import Wanted
+from lagline.session.values import ORIGINAL, Session
+
+RATE_HZ = 48_000
+
+
+class FakeOutput:
+    """An output that asks for sound when the test says so."""
+
+    is_silent = False
+    block_frames = 256
+    latency_s = 0.01
+
+    def __init__(
+        self, choice: protocol.DeviceChoice, rate_hz: int, fill: Callable[[FloatArray], None]
+    ) -> None:
+        self.name = choice.name or "default"
+        self.rate_hz = rate_hz
+        self.fill = fill
+        self.alive = True
+        self.closed = False
+
+    def is_alive(self) -> bool:
+        return self.alive
+
+    def close(self) -> None:
+        self.closed = True
+
+    def pull(self, frames: int) -> FloatArray:
+        out = np.zeros((frames, 2), np.float32)
+        for first in range(0, frames, 256):
+            self.fill(out[first : first + 256])
+        return out
+
+
+class Rig:
+    """An engine running in a thread, and the desk's end of its pipe."""
+
+    def __init__(self, clips: dict[str, ArrayClip], settings: protocol.Settings | None = None) -> None:
+        self.clips = clips
+        self.outputs: list[FakeOutput] = []
+        self.refuse: str | None = None
+        self.board = Board()
+        self.pipe, theirs = Pipe()
+        engine = Engine(
+            theirs,
+            self.board,
+            settings or protocol.Settings(patient=True),
+            open_output=self._open,
+            clip_opener=lambda _: clips,
+        )
+        self.thread = threading.Thread(target=engine.run)
+        self.thread.start()
+
+    def _open(self, choice, rate_hz, fill, pulse) -> FakeOutput:
+        if self.refuse:
+            raise DeviceUnavailable(choice.name or "default", self.refuse)
+        self.outputs.append(FakeOutput(choice, rate_hz, fill))
+        return self.outputs[-1]
+
+    def tell(self, *commands: protocol.Command) -> None:
+        for command in commands:
+            self.pipe.send(command)
+
+    def expect(self, kind: type) -> protocol.Event:
+        """The next event of a kind; others before it are passed over."""
+        while self.pipe.poll(5):
+            event = self.pipe.recv()
+            if isinstance(event, kind):
+                return event
+        raise AssertionError(f"no {kind.__name__} came")
+
+    def show(self, session: Session) -> None:
+        self.tell(protocol.Show(Material(session, ("original",))))
+
+    def close(self) -> None:
+        self.pipe.close()
+        self.thread.join(5)
+        assert not self.thread.is_alive()
+
+
+@pytest.fixture
+def rig() -> Iterator[Rig]:
+    made = Rig(noise_clips(2, RATE_HZ))
+    yield made
+    made.close()
+
+
+PLAY = protocol.Want(Wanted(playing=True, monitor_gain=1.0, jump=1))
+
+
+def test_it_plays_what_it_is_shown_from_where_it_is_told(rig: Rig):
+    session = session_of(rig.clips)
+    rig.show(session)
+    in_use = rig.expect(protocol.InUse)
+    assert in_use.rate_hz == RATE_HZ and not in_use.is_silent and in_use.latency_s > 0.01
+    rig.tell(protocol.Jump(4_321, 1), PLAY)
+    sent = rig.outputs[0].pull(40_000)
+    first = int(np.flatnonzero(sent.any(axis=1))[0])
+    sent = sent[first + 240 :]
+    assert len(sent) > 1_000
+    assert np.array_equal(sent, blend(session, ORIGINAL, rig.clips, 4_321 + 240, len(sent)))
+
+
+def test_a_device_that_goes_away_stops_the_music_and_says_so(rig: Rig):
+    rig.tell(protocol.UseDevice(protocol.DeviceChoice("Box")))
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.tell(protocol.Jump(0, 1), PLAY)
+    rig.outputs[0].pull(512)
+    rig.outputs[0].alive = False
+    assert not rig.expect(protocol.Stopped).at_end
+    assert "Box has gone away" in rig.expect(protocol.Said).message
+    assert rig.expect(protocol.InUse).is_silent
+    assert rig.outputs[0].closed
+    rig.tell(protocol.UseDevice(protocol.DeviceChoice("Other")))
+    assert rig.expect(protocol.InUse).name == "Other"
+
+
+def test_a_device_in_use_elsewhere_leaves_a_silent_clock_that_keeps_time(rig: Rig):
+    rig.refuse = "it is used by another program"
+    rig.show(session_of(rig.clips))
+    said = rig.expect(protocol.Said).message
+    assert "used by another program" in said and "Choose another output device" in said
+    assert rig.expect(protocol.InUse).is_silent
+    began = time.perf_counter()
+    rig.tell(protocol.Jump(0, 1), PLAY)
+    while rig.board[Field.POSITION] < RATE_HZ // 10:
+        assert time.perf_counter() - began < 5
+        time.sleep(0.005)
+    assert time.perf_counter() - began > 0.08
+
+
+def test_the_end_of_the_take_stops(rig: Rig):
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.tell(protocol.Jump(RATE_HZ - 2_000, 1), PLAY)
+    for _ in range(100):
+        rig.outputs[0].pull(256)
+        if rig.pipe.poll(0.02):
+            break
+    assert rig.expect(protocol.Stopped).at_end
+
+
+def test_another_rate_takes_a_new_output(rig: Rig):
+    rig.show(session_of(rig.clips))
+    assert rig.expect(protocol.InUse).rate_hz == RATE_HZ
+    for clip in rig.clips.values():
+        clip.rate_hz = 96_000
+    rig.show(replace(session_of(rig.clips), rate_hz=96_000))
+    assert rig.expect(protocol.InUse).rate_hz == 96_000
+    assert rig.outputs[0].closed
+
+
+def test_it_ends_with_the_desk():
+    rig = Rig(noise_clips(1, 1_000))
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.close()
+    assert rig.outputs[0].closed
+
+
+def test_quit_ends_it():
+    rig = Rig(noise_clips(1, 1_000))
+    rig.tell(protocol.Quit())
+    rig.thread.join(5)
+    rig.close()
+
+
+def test_a_silent_clock_without_pace_runs_ahead_of_time():
+    rig = Rig(noise_clips(1, 20 * RATE_HZ), protocol.Settings(patient=True, pace=False))
+    began = time.perf_counter()
+    rig.tell(protocol.UseDevice(protocol.DeviceChoice(protocol.SILENT_CLOCK)))
+    rig.show(session_of(rig.clips))
+    rig.tell(protocol.Jump(0, 1), PLAY)
+    assert rig.expect(protocol.Stopped).at_end
+    assert time.perf_counter() - began < 15
+    assert not rig.outputs
+    rig.close()
