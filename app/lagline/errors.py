@@ -13,6 +13,7 @@ LaglineError
 │   ├── NoRecordings
 │   ├── NothingReadable  every file was refused, each for its own reason
 │   ├── TooFewLanes
+│   ├── DemoMissing
 │   └── JournalMismatch  a batch folder that was begun for something else
 ├── SessionError        a session file
 │   ├── SessionUnreadable
@@ -23,7 +24,8 @@ LaglineError
 │   └── Cancelled
 ├── DeliveryError       writing
 │   ├── WouldOverwrite
-│   └── CannotWrite
+│   ├── CannotWrite
+│   └── BadNameTemplate
 └── PlaybackError
     ├── DeviceUnavailable
     └── EngineFailed
@@ -127,6 +129,13 @@ class TooFewLanes(TakeError):
         )
 
 
+class DemoMissing(TakeError):
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            f"The demo take {what!r} is not here. Install Lagline again, or clone its repository whole."
+        )
+
+
 class JournalMismatch(TakeError):
     def __init__(self, path: Path, reason: str) -> None:
         self.path = path
@@ -202,6 +211,12 @@ class CannotWrite(DeliveryError):
             f"{path} could not be written ({reason}). Nothing half-written was left. "
             f"Free some space or choose another folder."
         )
+
+
+class BadNameTemplate(DeliveryError):
+    def __init__(self, template: str, fields: Iterable[str]) -> None:
+        listed = ", ".join(f"{{{field}}}" for field in fields)
+        super().__init__(f"{template!r} makes no file names. Use text and the fields {listed}.")
 
 
 class PlaybackError(LaglineError):

@@ -11,6 +11,10 @@ from lagline.cli.align import align_command
 from lagline.cli.apply import apply_command
 from lagline.cli.batch import batch_command, merge_command
 from lagline.cli.check import check_command
+from lagline.cli.demo import demo_command
+from lagline.cli.plan import plan_command
+from lagline.cli.render import render_command
+from lagline.cli.sheet import sheet_command
 
 app = typer.Typer(
     add_completion=False,
@@ -38,9 +42,13 @@ def options(
 
 
 app.command("align")(align_command)
+app.command("render")(render_command)
+app.command("sheet")(sheet_command)
 app.command("check")(check_command)
 app.command("apply")(apply_command)
 app.command("batch")(batch_command)
 app.command("merge")(merge_command)
+app.command("plan")(plan_command)
+app.command("demo")(demo_command)
 
 COMMANDS = frozenset(command.name for command in app.registered_commands if command.name)

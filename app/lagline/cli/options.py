@@ -8,8 +8,9 @@ from typing import Annotated
 import typer
 
 from lagline.analysis.options import AnalysisOptions
-from lagline.errors import NotInSession, WouldOverwrite
-from lagline.session.values import Session
+from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
+from lagline.files import write_whole
+from lagline.session.values import ORIGINAL, Session, Version
 
 
 def seconds(text: str) -> float:
@@ -87,3 +88,23 @@ def refuse_to_overwrite(path: Path) -> None:
     """Raises WouldOverwrite when something is already there."""
     if path.exists():
         raise WouldOverwrite(path)
+
+
+def version_named(session: Session, name: str | None) -> Version:
+    """The version of that name or id, capitals ignored; the current one for None. Raises NotInSession."""
+    if name is None:
+        return session.current_version
+    versions = (ORIGINAL, *session.versions)
+    for version in versions:
+        if name.casefold() in (version.name.casefold(), version.id.casefold()):
+            return version
+    raise NotInSession("version", name, (version.name for version in versions))
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a new text file. Raises WouldOverwrite, CannotWrite."""
+    refuse_to_overwrite(path)
+    try:
+        write_whole(path, text.encode("utf-8"))
+    except OSError as error:
+        raise CannotWrite(path, error.strerror or str(error)) from error

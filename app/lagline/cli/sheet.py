@@ -1,0 +1,38 @@
+"""`lagline sheet`: the delay sheet of a session, to type into a delay unit."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from lagline.cli import options
+
+SessionFile = Annotated[Path, typer.Argument(help="A session file.", metavar="SESSION", show_default=False)]
+VersionName = Annotated[
+    str | None, typer.Option("--version", help="By default the session's current version.")
+]
+AsCsv = Annotated[bool, typer.Option("--csv", help="As a table for a spreadsheet.")]
+Out = Annotated[
+    Path | None, typer.Option("--out", "-o", help="Write to this file instead of showing it.", metavar="FILE")
+]
+
+
+def sheet_command(
+    session_file: SessionFile, version: VersionName = None, as_csv: AsCsv = False, out: Out = None
+) -> None:
+    """Show how long to delay each lane, in samples, milliseconds and distance, and what to flip."""
+    from lagline.deliver.sheet import delay_sheet
+    from lagline.deliver.sheet_text import sheet_csv, sheet_text
+    from lagline.session.storage import load
+
+    session = load(session_file)
+    sheet = delay_sheet(session, options.version_named(session, version))
+    text = sheet_csv(sheet) if as_csv else sheet_text(sheet)
+    if out is None:
+        sys.stdout.write(text)
+    else:
+        options.write_text(out, text)
+        print(out)
