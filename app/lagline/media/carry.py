@@ -10,6 +10,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from lagline.errors import FileMissing, NoPermission, NotAudio
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues
 from lagline.media.ixml import retimed_ixml
@@ -26,10 +27,22 @@ class Carried(Struct, frozen=True):
 
 
 def read_carried(path: Path) -> Carried:
-    """The metadata of a WAV, RF64 or BW64 file; nothing for other formats. Raises OSError."""
-    layout = read_layout(path)
-    if layout is None:
-        return Carried()
+    """The metadata of a WAV, RF64 or BW64 file; nothing for other formats.
+
+    Raises FileMissing, NoPermission, NotAudio.
+    """
+    try:
+        layout = read_layout(path)
+        return Carried() if layout is None else _read(path, layout)
+    except FileNotFoundError as error:
+        raise FileMissing(path) from error
+    except PermissionError as error:
+        raise NoPermission(path) from error
+    except OSError as error:
+        raise NotAudio(path, error.strerror or "the disk does not answer") from error
+
+
+def _read(path: Path, layout: RiffLayout) -> Carried:
     bext, ixml = _data(path, layout, b"bext"), _data(path, layout, b"iXML")
     lists = {
         data[:4]: data for place in layout.chunks if place.id == b"LIST" for data in [read_chunk(path, place)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,7 @@ import soxr
 
 from lagline.errors import CacheUnusable, Cancelled
 from lagline.media.cache import cached_path
-from lagline.media.decoder import BLOCK_FRAMES, Decoder
+from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray
 from lagline.media.probe import RecordingInfo
 
 QUALITY = "VHQ"
@@ -68,6 +68,27 @@ def _is_whole(path: Path, frames: int, channels: int) -> bool:
     return bool(found.frames == frames and found.channels == channels)
 
 
+def resampled(
+    blocks: Iterable[FloatArray], rate_hz: int, wanted_hz: int, channels: int, frames: int
+) -> Iterator[FloatArray]:
+    """A stream of blocks, shape (n, channels), at another rate; `frames` of them come out in all."""
+    stream = soxr.ResampleStream(rate_hz, wanted_hz, channels, dtype="float32", quality=QUALITY)
+    left = frames
+
+    def part(block: FloatArray, last: bool) -> FloatArray:
+        samples: FloatArray = stream.resample_chunk(np.ascontiguousarray(block, np.float32), last=last)
+        return samples.reshape(-1, channels)[:left]
+
+    for block in blocks:
+        samples = part(block, last=False)
+        left -= len(samples)
+        yield samples
+    samples = part(np.zeros((0, channels), np.float32), last=True)
+    yield samples
+    if left > len(samples):
+        yield np.zeros((left - len(samples), channels), np.float32)
+
+
 def _convert(
     info: RecordingInfo,
     rate_hz: int,
@@ -77,19 +98,17 @@ def _convert(
     cancelled: Callable[[], bool],
 ) -> None:
     source = Decoder(info.path)
-    stream = soxr.ResampleStream(info.rate_hz, rate_hz, info.channels, dtype="float32", quality=QUALITY)
     blocks = -(-info.frames // BLOCK_FRAMES)
-    written = 0
-    with soundfile.SoundFile(
-        part, "w", samplerate=rate_hz, channels=info.channels, format="RF64", subtype="FLOAT"
-    ) as out:
+
+    def read() -> Iterator[FloatArray]:
         for number in range(blocks):
             if cancelled():
                 raise Cancelled
-            block = source.block(number)[:, : info.frames - number * BLOCK_FRAMES].T
-            samples = stream.resample_chunk(np.ascontiguousarray(block), last=number == blocks - 1)
-            samples = samples.reshape(-1, info.channels)[: frames - written]
-            out.write(samples)
-            written += len(samples)
+            yield source.block(number)[:, : info.frames - number * BLOCK_FRAMES].T
             progress((number + 1) / blocks)
-        out.write(np.zeros((frames - written, info.channels), np.float32))
+
+    with soundfile.SoundFile(
+        part, "w", samplerate=rate_hz, channels=info.channels, format="RF64", subtype="FLOAT"
+    ) as out:
+        for samples in resampled(read(), info.rate_hz, rate_hz, info.channels, frames):
+            out.write(samples)

@@ -1,0 +1,98 @@
+"""Printed blends: the sum of the lanes as it was heard, in one file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from lagline.blend.mix import ClipLike
+from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
+from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
+from lagline.deliver.placement import Placement, placement, with_whole_shifts
+from lagline.deliver.render import blend_blocks, watched
+from lagline.deliver.staging import Staging, staged
+from lagline.deliver.stamps import blend_chunks
+from lagline.deliver.stems import session_sources
+from lagline.media.riff import Chunk
+from lagline.media.write import write_audio
+from lagline.session.values import Session, Version
+
+
+def write_blend(
+    session: Session,
+    version: Version,
+    clips: Mapping[str, ClipLike],
+    path: Path,
+    options: DeliveryOptions = DEFAULTS,
+    gain_db: float = 0.0,
+    *,
+    progress: Progress = lambda _: None,
+    cancelled: Cancelled = lambda: False,
+) -> Delivery:
+    """Write the blend of `version`, turned up by `gain_db`, to `path`.
+
+    It starts, ends and is stamped as the lanes that `write_stems` writes of that version. In mono, left
+    and right are added and turned down by 3 dB, so that a lane in the centre keeps its level. Raises as
+    `write_stems` does.
+    """
+    with staged(path.parent, session_sources(session), overwrite=options.overwrite) as staging:
+        where = placement(session, [version], options.rate_hz)
+        file, warnings = stage_blend(
+            session, version, clips, staging, path.name, options, where, gain_db,
+            progress=progress, cancelled=cancelled,
+        )  # fmt: skip
+    return Delivery(path.parent, (file,), (*where.warnings, *warnings))
+
+
+def stage_blend(
+    session: Session,
+    version: Version,
+    clips: Mapping[str, ClipLike],
+    staging: Staging,
+    name: str,
+    options: DeliveryOptions,
+    where: Placement,
+    gain_db: float = 0.0,
+    *,
+    progress: Progress = lambda _: None,
+    cancelled: Cancelled = lambda: False,
+) -> tuple[DeliveredFile, list[str]]:
+    """`write_blend` into a staging folder."""
+    applied = with_whole_shifts(version) if options.whole_samples else version
+    mono = options.mono_blend
+    channels = 1 if mono else 2
+    subtype = blend_subtype(options)
+    is_wav = options.file_format == "WAV"
+    loudness = FileLoudness(where.rate_hz, channels) if options.measure_loudness and is_wav else None
+    blocks = blend_blocks(session, applied, clips, where, gain_db=gain_db, mono=mono)
+
+    def chunks() -> Sequence[Chunk]:
+        return blend_chunks(session, version, where, subtype, mono, gain_db, loudness)
+
+    written = write_audio(
+        staging.place(name),
+        watched(blocks, where.frames, loudness, progress, cancelled),
+        where.rate_hz,
+        channels,
+        subtype,
+        frames=where.frames,
+        file_format=options.file_format,
+        dither_seed=options.dither_seed if options.dither and subtype != "FLOAT" else None,
+        chunks=chunks if is_wav else (),
+        sources=staging.sources,
+    )
+    file = DeliveredFile(
+        kind="blend",
+        name=name,
+        size_bytes=written.size_bytes,
+        sha256=written.sha256,
+        version=version.name,
+        frames=written.frames,
+        rate_hz=where.rate_hz,
+        subtype=subtype,
+        gain_db=gain_db,
+        clipped_samples=written.clipped_samples,
+    )
+    warning = clipping_warning(name, written.clipped_samples)
+    return file, [warning] if warning else []

@@ -1,0 +1,59 @@
+"""What a delivery is: its files, and what there is to say about them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Literal
+
+from msgspec import Struct
+
+Kind = Literal["lane", "blend", "sheet", "report", "timeline", "manifest", "checksums"]
+Progress = Callable[[float], None]
+Cancelled = Callable[[], bool]
+
+
+class DeliveredFile(Struct, frozen=True):
+    """One file of a delivery."""
+
+    kind: Kind
+    name: str  # in the delivery's folder
+    size_bytes: int
+    sha256: str
+    version: str = ""  # its name
+    lane: str = ""
+    frames: int = 0
+    rate_hz: int = 0
+    subtype: str = ""
+    shift_samples: float = 0.0  # at the session's rate, as applied
+    polarity: int = 1
+    gain_db: float = 0.0
+    copied: bool = False  # every sample of the recording is in it, bit for bit
+    clipped_samples: int = 0
+
+
+class Delivery(Struct, frozen=True):
+    """The files of one delivery, in a folder. Iterating gives their paths."""
+
+    folder: Path
+    files: tuple[DeliveredFile, ...]
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        return tuple(self.folder / file.name for file in self.files)
+
+    def __iter__(self) -> Iterator[Path]:
+        return iter(self.paths)
+
+    def __len__(self) -> int:
+        return len(self.files)
+
+
+def clipping_warning(name: str, samples: int) -> str | None:
+    if not samples:
+        return None
+    return (
+        f"{name}: {samples} samples did not fit and were held at full scale. "
+        f"Choose 32-bit float, or turn the blend down."
+    )

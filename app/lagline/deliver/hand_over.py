@@ -1,0 +1,131 @@
+"""A whole delivery: aligned files, blends, delay sheet, further files and a manifest, all of them or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.blend.loudness import loudness, match_gains
+from lagline.blend.mix import ClipLike
+from lagline.deliver.blends import stage_blend
+from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Kind, Progress
+from lagline.deliver.manifest import stage_bytes, stage_manifest
+from lagline.deliver.names import file_stem, unique
+from lagline.deliver.options import DEFAULTS, DeliveryOptions
+from lagline.deliver.placement import placement
+from lagline.deliver.sheet import delay_sheet
+from lagline.deliver.sheet_text import sheet_csv, sheet_text
+from lagline.deliver.staging import staged
+from lagline.deliver.stems import session_sources, stage_stems
+from lagline.media.write import SUFFIXES
+from lagline.session.values import ORIGINAL, Session, Version
+
+
+class Order(Struct, frozen=True):
+    """What is to be delivered. Versions by id; the original is "original"."""
+
+    lanes_of: tuple[str, ...] = ()  # versions whose lanes are written as aligned files
+    blends_of: tuple[str, ...] = ()  # versions whose blend is printed
+    level_matched: bool = False  # blends turned down to the quietest of them
+    sheets_of: tuple[str, ...] = ()
+    options: DeliveryOptions = DEFAULTS
+
+
+class ExtraFile(Struct, frozen=True):
+    """A further file to put in: a report, a timeline."""
+
+    kind: Kind
+    name: str
+    data: bytes
+
+
+def hand_over(
+    session: Session,
+    clips: Mapping[str, ClipLike],
+    folder: Path,
+    order: Order,
+    *,
+    extras: Iterable[ExtraFile] = (),
+    progress: Progress = lambda _: None,
+    cancelled: Cancelled = lambda: False,
+) -> Delivery:
+    """Deliver into `folder`; every audio file of the delivery shares one start, length and time stamp.
+
+    Raises
+    ------
+    NotInSession
+        A version that is not there.
+    WouldOverwrite, CannotWrite, BadNameTemplate, MediaError, Cancelled
+        Nothing of the delivery is left then.
+    """
+    options = order.options
+    lanes_of = [session.version(version_id) for version_id in order.lanes_of]
+    blends_of = [session.version(version_id) for version_id in order.blends_of]
+    sheets_of = [session.version(version_id) for version_id in order.sheets_of]
+    where = placement(session, [*lanes_of, *blends_of], options.rate_hz)
+    steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of), progress)
+    warnings = list(where.warnings)
+    files: list[DeliveredFile] = []
+    with staged(folder, session_sources(session), overwrite=options.overwrite) as staging:
+        for version in lanes_of:
+            made, said = stage_stems(
+                session, version, clips, staging, options, where,
+                taken=[_stem(file.name) for file in files],
+                progress=steps.part(len(session.lanes)), cancelled=cancelled,
+            )  # fmt: skip
+            files += made
+            warnings += said
+        for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order), strict=True):
+            name = _free_name(session, version, "blend", SUFFIXES[options.file_format], files)
+            made_blend, said = stage_blend(
+                session, version, clips, staging, name, options, where, gain_db,
+                progress=steps.part(1), cancelled=cancelled,
+            )  # fmt: skip
+            files.append(made_blend)
+            warnings += said
+        for version in sheets_of:
+            sheet = delay_sheet(session, version)
+            for suffix, text in ((".csv", sheet_csv(sheet)), (".txt", sheet_text(sheet))):
+                name = _free_name(session, version, "delay sheet", suffix, files)
+                files.append(stage_bytes(staging, name, text.encode("utf-8"), "sheet", version.name))
+        files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
+        delivery = Delivery(folder, tuple(files), tuple(dict.fromkeys(warnings)))
+        lists = stage_manifest(session, delivery, where, staging)
+    progress(1.0)
+    return Delivery(folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def _gains(
+    session: Session, versions: list[Version], clips: Mapping[str, ClipLike], order: Order
+) -> tuple[float, ...]:
+    """What each blend is turned down by: over the loop if there is one, as they were compared."""
+    if not order.level_matched or len(versions) < 2:
+        return (0.0,) * len(versions)
+    start, stop = session.loop or session.span(ORIGINAL, *versions)
+    return match_gains([loudness(session, version, clips, start, stop) for version in versions])
+
+
+def _free_name(session: Session, version: Version, what: str, suffix: str, files: list[DeliveredFile]) -> str:
+    values = {"take": session.name, "lane": what, "version": version.name}
+    taken = [_stem(file.name) for file in files if file.name.endswith(suffix)]
+    return unique([*taken, file_stem("{take} - {lane} - {version}", values)])[-1] + suffix
+
+
+def _stem(name: str) -> str:
+    return name.rsplit(".", 1)[0]
+
+
+class _Steps:
+    """Progress over parts of known weight."""
+
+    def __init__(self, total: int, progress: Progress) -> None:
+        self._total = max(1, total)
+        self._done = 0
+        self._progress = progress
+
+    def part(self, weight: int) -> Progress:
+        before = self._done
+        self._done += weight
+        return lambda fraction: self._progress((before + fraction * weight) / self._total)

@@ -1,0 +1,131 @@
+"""The loudness of a file for its bext chunk: integrated, range, highest momentary, short-term, true peak.
+
+ITU-R BS.1770 (weighting, gating), EBU Tech 3341 (momentary 0.4 s, short-term 3 s) and EBU Tech 3342
+(range), gathered block by block.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
+
+from lagline.blend.loudness import ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU, KWeighting
+from lagline.media.bext import Bext
+from lagline.media.true_peak import TruePeakMeter
+from lagline.units import gain_to_db
+
+_STEP_S = 0.01  # momentary maxima want finer steps than gating: Tech 3341 case 13
+_MOMENTARY_STEPS, _SHORT_TERM_STEPS, _GATE_HOP = 40, 300, 10
+_RANGE_GATE_LU = -20.0
+_RANGE_PERCENT = (10.0, 95.0)
+
+FloatArray = npt.NDArray[np.float32]
+PowerArray = npt.NDArray[np.float64]
+
+
+class LoudnessFields(Struct, frozen=True):
+    """None where the file is too short or too quiet to say."""
+
+    loudness_lufs: float | None
+    loudness_range_lu: float | None
+    max_true_peak_dbtp: float | None
+    max_momentary_lufs: float | None
+    max_short_term_lufs: float | None
+
+    def on(self, bext: Bext) -> Bext:
+        """The bext chunk with these fields."""
+        return replace(
+            bext,
+            loudness_lufs=self.loudness_lufs,
+            loudness_range_lu=self.loudness_range_lu,
+            max_true_peak_dbtp=self.max_true_peak_dbtp,
+            max_momentary_lufs=self.max_momentary_lufs,
+            max_short_term_lufs=self.max_short_term_lufs,
+        )
+
+
+class FileLoudness:
+    """Measures a file of one or two channels while it is written. One channel weighs 1, on its own."""
+
+    def __init__(self, rate_hz: int, channels: int) -> None:
+        self._channels = channels
+        self._weighting = KWeighting(rate_hz)
+        self._step = rate_hz * _STEP_S  # frames, not always whole
+        self._powers: list[PowerArray] = []
+        self._steps = 0
+        self._rest = np.zeros(0)  # weighted power of the frames of an unfinished step
+        self._frames = 0  # in finished steps
+        self._peaks = [TruePeakMeter() for _ in range(channels)]
+
+    def add(self, block: FloatArray) -> None:
+        """`block`: float32, shape (frames, channels); whole bins of 64 frames but for the last one."""
+        for channel, meter in enumerate(self._peaks):
+            meter.add(np.ascontiguousarray(block[:, channel]))
+        stereo = block if self._channels == 2 else np.column_stack([block[:, 0], np.zeros(len(block))])
+        power = np.square(self._weighting.filtered(stereo.astype(np.float32))).sum(axis=1)
+        power = np.concatenate([self._rest, power])
+        ends = np.rint(np.arange(self._steps + 1, self._steps + 2 + len(power) / self._step) * self._step)
+        ends = ends.astype(np.intp) - self._frames
+        ends = ends[ends <= len(power)]
+        if len(ends):
+            starts = np.concatenate([[0], ends[:-1]])
+            self._powers.append(np.add.reduceat(power[: ends[-1]], starts))
+            self._steps += len(ends)
+            self._frames += int(ends[-1])
+            power = power[ends[-1] :]
+        self._rest = power
+
+    def fields(self) -> LoudnessFields:
+        """What was measured; ask once, after the last block (before the first one for a placeholder)."""
+        powers = np.concatenate(self._powers) if self._powers else np.zeros(0)
+        gate_blocks = self._means(powers, _MOMENTARY_STEPS)[::_GATE_HOP]
+        short_term = self._means(powers, _SHORT_TERM_STEPS)
+        true_peak = max((meter.finish() for meter in self._peaks), default=0.0)
+        return LoudnessFields(
+            loudness_lufs=_finite(_gated(gate_blocks, RELATIVE_GATE_LU)),
+            loudness_range_lu=_range(short_term[::_GATE_HOP]),
+            max_true_peak_dbtp=_finite(gain_to_db(true_peak)),
+            max_momentary_lufs=_finite(_lufs(self._means(powers, _MOMENTARY_STEPS).max(initial=0.0))),
+            max_short_term_lufs=_finite(_lufs(short_term.max(initial=0.0))),
+        )
+
+    def _means(self, powers: PowerArray, steps: int) -> PowerArray:
+        """Mean power of every stretch of so many steps."""
+        if len(powers) < steps:
+            return np.zeros(0)
+        totals = np.concatenate([[0.0], np.cumsum(powers)])
+        means: PowerArray = np.maximum(totals[steps:] - totals[:-steps], 0.0) / (steps * self._step)
+        return means
+
+
+def _gated(blocks: PowerArray, relative_lu: float) -> float:
+    kept = blocks[blocks > _power(ABSOLUTE_GATE_LUFS)]
+    if len(kept) == 0:
+        return -math.inf
+    kept = kept[kept > _power(_lufs(float(kept.mean())) + relative_lu)]
+    return _lufs(float(kept.mean()))
+
+
+def _range(short_term: PowerArray) -> float | None:
+    kept = short_term[short_term > _power(ABSOLUTE_GATE_LUFS)]
+    if len(kept) == 0:
+        return None
+    kept = kept[kept > _power(_lufs(float(kept.mean())) + _RANGE_GATE_LU)]
+    low, high = np.percentile(10.0 * np.log10(kept), _RANGE_PERCENT)
+    return float(high - low)
+
+
+def _lufs(power: float) -> float:
+    return -0.691 + 10.0 * math.log10(power) if power > 0.0 else -math.inf
+
+
+def _power(lufs: float) -> float:
+    return math.pow(10.0, (lufs + 0.691) / 10.0)
+
+
+def _finite(level: float) -> float | None:
+    return level if math.isfinite(level) else None

@@ -1,0 +1,76 @@
+"""The list of what was delivered, with checksums: for a program to read, and for `sha256sum -c`."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from lagline import __version__
+from lagline.deliver.delivered import DeliveredFile, Delivery, Kind
+from lagline.deliver.placement import Placement
+from lagline.deliver.staging import Staging
+from lagline.media.write import write_bytes
+from lagline.session.values import Session
+
+MANIFEST_NAME = "delivery.json"
+CHECKSUMS_NAME = "checksums.sha256"
+SCHEMA = "lagline/delivery/1"
+
+
+class Manifest(msgspec.Struct, frozen=True, rename={"schema_name": "schema"}):
+    """What `delivery.json` holds."""
+
+    schema_name: str
+    made_by: str
+    made_at: str  # ISO 8601 with offset
+    take: str
+    session_rate_hz: int
+    rate_hz: int  # of the files
+    start_samples: int  # session time of every file's first sample
+    frames: int
+    time_reference: int  # samples since midnight at `rate_hz`, in every file
+    anchor: str
+    files: tuple[DeliveredFile, ...]
+    warnings: tuple[str, ...]
+
+
+def manifest(session: Session, delivery: Delivery, where: Placement) -> Manifest:
+    anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
+    return Manifest(
+        schema_name=SCHEMA,
+        made_by=f"Lagline {__version__}",
+        made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
+        take=session.name,
+        session_rate_hz=session.rate_hz,
+        rate_hz=where.rate_hz,
+        start_samples=where.start,
+        frames=where.frames,
+        time_reference=where.time_reference,
+        anchor=anchor,
+        files=delivery.files,
+        warnings=delivery.warnings,
+    )
+
+
+def checksums(files: tuple[DeliveredFile, ...]) -> str:
+    """Lines as GNU coreutils `sha256sum` writes and checks them, in binary mode."""
+    return "".join(f"{file.sha256} *{file.name}\n" for file in files)
+
+
+def stage_manifest(
+    session: Session, delivery: Delivery, where: Placement, staging: Staging
+) -> tuple[DeliveredFile, ...]:
+    """Write both lists into the staging folder."""
+    text = msgspec.json.format(msgspec.json.encode(manifest(session, delivery, where)), indent=2)
+    sums = checksums(delivery.files)
+    return (
+        stage_bytes(staging, MANIFEST_NAME, text + b"\n", "manifest"),
+        stage_bytes(staging, CHECKSUMS_NAME, sums.encode("utf-8"), "checksums"),
+    )
+
+
+def stage_bytes(staging: Staging, name: str, data: bytes, kind: Kind, version: str = "") -> DeliveredFile:
+    """Write a small file into the staging folder."""
+    written = write_bytes(staging.place(name), data, sources=staging.sources)
+    return DeliveredFile(kind, name, written.size_bytes, written.sha256, version)

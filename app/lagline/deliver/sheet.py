@@ -1,0 +1,132 @@
+"""The delay sheet: what to type into a delay unit or an editor, per lane."""
+
+from __future__ import annotations
+
+import math
+
+from msgspec import Struct
+
+from lagline.session.values import Lane, Session, Version
+from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
+
+RATES_HZ = (44_100, 48_000, 88_200, 96_000, 192_000)
+AUDIBLE_HZ = 20_000.0
+
+
+class Rounding(Struct, frozen=True):
+    """A delay as a unit takes it that knows only steps of some size, and what the rounding does."""
+
+    step: str  # "1 sample", "0.01 ms", "0.1 ms"
+    value: float  # rounded, in the unit of the step (samples or ms)
+    error_ms: float  # rounded minus wanted
+
+    @property
+    def first_notch_hz(self) -> float | None:
+        """Where two equal paths off by this much first cancel: 1 / (2 * error). None without error."""
+        return None if self.error_ms == 0.0 else 1000.0 / (2.0 * abs(self.error_ms))
+
+
+class SheetRow(Struct, frozen=True):
+    """One lane."""
+
+    lane: str
+    is_anchor: bool
+    polarity: int
+    gain_db: float
+    shift_samples: float  # of the version, at the session's rate; negative: earlier
+    delay_samples: float  # the shift less the smallest one: never negative, so a unit can do it
+    delay_ms: float
+    metres: float
+    feet: float
+    samples_at: tuple[tuple[int, float], ...]  # rate in Hz, delay in its samples
+    roundings: tuple[Rounding, ...]
+
+
+class DelaySheet(Struct, frozen=True):
+    """A version as delays: each lane's shift less the smallest shift among them, `least_samples`."""
+
+    take: str
+    version: str
+    note: str
+    anchor: str
+    rate_hz: int
+    temperature_c: float
+    least_samples: float
+    has_drift: bool
+    rows: tuple[SheetRow, ...]
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What a reader must know to use the figures."""
+        said = [
+            "Delays count from the lane that is delayed least; a lane with 0 stays where it is.",
+            f"Distances are of sound in air at {self.temperature_c:g} degrees C.",
+            "Notch: where two equally loud paths that are off by the rounding error first cancel.",
+        ]
+        if self.least_samples < 0.0:
+            earlier_ms = -samples_to_ms(self.least_samples, self.rate_hz)
+            said.append(
+                f"This version moves lanes earlier, which a delay unit cannot: with these delays all lanes "
+                f"sound {earlier_ms:.3f} ms later than in the version."
+            )
+        if self.has_drift:
+            said.append("This version takes out drift between clocks, which no fixed delay does.")
+        if any(row.polarity < 0 for row in self.rows):
+            said.append("Flip the polarity of the lanes marked so.")
+        return tuple(said)
+
+
+def delay_sheet(session: Session, version: Version) -> DelaySheet:
+    """The delays of `version`, lanes in the session's order."""
+    shifts = {lane.id: version.move(lane.id).shift_samples for lane in session.lanes}
+    least = min(shifts.values(), default=0.0)
+    anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
+    return DelaySheet(
+        take=session.name,
+        version=version.name,
+        note=version.note,
+        anchor=anchor,
+        rate_hz=session.rate_hz,
+        temperature_c=session.temperature_c,
+        least_samples=least,
+        has_drift=any(version.move(lane.id).rate_ppm for lane in session.lanes),
+        rows=tuple(_row(session, version, lane, shifts[lane.id] - least) for lane in session.lanes),
+    )
+
+
+def _row(session: Session, version: Version, lane: Lane, delay_samples: float) -> SheetRow:
+    move = version.move(lane.id)
+    delay_ms = samples_to_ms(delay_samples, session.rate_hz)
+    metres = samples_to_metres(delay_samples, session.rate_hz, session.temperature_c)
+    return SheetRow(
+        lane=lane.name,
+        is_anchor=lane.id == session.anchor_id,
+        polarity=move.polarity,
+        gain_db=lane.gain_db,
+        shift_samples=move.shift_samples,
+        delay_samples=delay_samples,
+        delay_ms=delay_ms,
+        metres=metres,
+        feet=metres_to_feet(metres),
+        samples_at=tuple((rate_hz, delay_samples * rate_hz / session.rate_hz) for rate_hz in RATES_HZ),
+        roundings=(
+            _rounded_samples(delay_samples, session.rate_hz),
+            _rounded_ms(delay_ms, 100, "0.01 ms"),
+            _rounded_ms(delay_ms, 10, "0.1 ms"),
+        ),
+    )
+
+
+def _rounded_samples(delay_samples: float, rate_hz: int) -> Rounding:
+    whole = _nearest(delay_samples)
+    return Rounding("1 sample", whole, samples_to_ms(whole - delay_samples, rate_hz))
+
+
+def _rounded_ms(delay_ms: float, steps_a_ms: int, step: str) -> Rounding:
+    whole = _nearest(delay_ms * steps_a_ms) / steps_a_ms
+    return Rounding(step, whole, whole - delay_ms)
+
+
+def _nearest(value: float) -> float:
+    """Halves go up, as one would round by hand."""
+    return float(math.floor(value + 0.5))

@@ -1,0 +1,88 @@
+"""The delay sheet as CSV, as plain text and as a page to print."""
+
+from __future__ import annotations
+
+from lagline.deliver.csv_text import csv_text
+from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow
+
+_ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
+
+
+def sheet_csv(sheet: DelaySheet) -> str:
+    """One line a lane, for a spreadsheet: numbers with full stops, no units in the cells."""
+    first = sheet.rows[0] if sheet.rows else None
+    headings = ["take", "version", "lane", "anchor", "polarity", "gain_db", "shift_samples", "delay_samples"]
+    headings += ["delay_ms", "delay_m", "delay_ft"]
+    headings += [f"samples_at_{rate_hz}" for rate_hz, _ in (first.samples_at if first else ())]
+    for name in ("sample", "0.01_ms", "0.1_ms"):
+        headings += [f"rounded_to_{name}", f"error_us_{name}", f"first_notch_hz_{name}"]
+    return csv_text(headings, [_csv_row(sheet, row) for row in sheet.rows])
+
+
+def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]:
+    cells: list[str | float | int | None] = [sheet.take, sheet.version, row.lane]
+    cells += ["yes" if row.is_anchor else "no", row.polarity, round(row.gain_db, 2)]
+    cells += [round(row.shift_samples, 3), round(row.delay_samples, 3), round(row.delay_ms, 3)]
+    cells += [round(row.metres, 4), round(row.feet, 4)]
+    cells += [round(samples, 3) for _, samples in row.samples_at]
+    for rounding in row.roundings:
+        notch = rounding.first_notch_hz
+        cells += [
+            rounding.value,
+            round(1000.0 * rounding.error_ms, 2),
+            None if notch is None else round(notch),
+        ]
+    return cells
+
+
+def sheet_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+    """Headings and cells as words, for text and print."""
+    headings = ["lane", "polarity", "gain", "delay", "samples", "distance"]
+    headings += [
+        f"at {rate_hz / 1000:g} kHz" for rate_hz, _ in (sheet.rows[0].samples_at if sheet.rows else ())
+    ]
+    return headings, [_words(row) for row in sheet.rows]
+
+
+def rounding_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+    """What units with coarse steps would make of it."""
+    headings = ["lane", *(f"in {name}" for name in _ROUNDING_NAMES)]
+    return headings, [
+        [row.lane, *(_rounding_words(rounding) for rounding in row.roundings)] for row in sheet.rows
+    ]
+
+
+def sheet_text(sheet: DelaySheet) -> str:
+    """The sheet for the clipboard and for reading: plain text in columns."""
+    title = f"Delay sheet: {sheet.take}, {sheet.version}"
+    lines = [title, "=" * len(title)]
+    if sheet.anchor:
+        lines.append(f"Lined up on {sheet.anchor}. Session rate {sheet.rate_hz} Hz.")
+    if sheet.note:
+        lines.append(sheet.note)
+    lines += ["", *_columns(*sheet_table(sheet)), "", "For units with steps:", ""]
+    lines += [*_columns(*rounding_table(sheet)), "", *sheet.remarks]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _words(row: SheetRow) -> list[str]:
+    words = [f"{row.lane} (anchor)" if row.is_anchor else row.lane]
+    words += ["flip" if row.polarity < 0 else "as is", f"{row.gain_db:+.1f} dB", f"{row.delay_ms:.3f} ms"]
+    words += [f"{row.delay_samples:.2f}", f"{row.metres:.3f} m = {row.feet:.2f} ft"]
+    return words + [f"{samples:.2f}" for _, samples in row.samples_at]
+
+
+def _rounding_words(rounding: Rounding) -> str:
+    value = f"{rounding.value:.0f}" if rounding.step == "1 sample" else f"{rounding.value:.2f} ms"
+    notch = rounding.first_notch_hz
+    microseconds = 1000.0 * rounding.error_ms
+    if notch is None or abs(microseconds) < 0.005:
+        return f"{value} (exact)"
+    where = "above 20 kHz" if notch > AUDIBLE_HZ else f"at {notch / 1000.0:.1f} kHz"
+    return f"{value} ({microseconds:+.1f} us, notch {where})"
+
+
+def _columns(headings: list[str], rows: list[list[str]]) -> list[str]:
+    table = [headings, ["-" * len(heading) for heading in headings], *rows]
+    widths = [max(len(line[column]) for line in table) for column in range(len(headings))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)) for line in table]

@@ -1,0 +1,67 @@
+"""A set of files appears whole or not at all: made in a folder beside their place, then moved."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from lagline.errors import CannotWrite
+from lagline.media.write import keep_off
+
+
+class Staging:
+    """Hands out places for files that go to `folder` in the end."""
+
+    def __init__(self, folder: Path, scratch: Path, sources: tuple[Path, ...], overwrite: bool) -> None:
+        self.folder = folder
+        self.sources = sources
+        self.overwrite = overwrite
+        self._scratch = scratch
+        self._names: list[str] = []
+
+    def place(self, name: str) -> Path:
+        """Where to write the file that will be `folder / name`. Raises WouldOverwrite."""
+        keep_off(self.folder / name, self.sources, self.overwrite)
+        self._names.append(name)
+        return self._scratch / name
+
+    def move(self) -> tuple[Path, ...]:
+        """Put all files in their places. What fails leaves those moved already, each of them whole."""
+        moved = []
+        for name in self._names:
+            target = self.folder / name
+            keep_off(target, self.sources, self.overwrite)
+            try:
+                (self._scratch / name).replace(target)
+            except OSError as error:
+                raise CannotWrite(target, error.strerror or str(error)) from error
+            moved.append(target)
+        return tuple(moved)
+
+
+@contextlib.contextmanager
+def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) -> Iterator[Staging]:
+    """A `Staging` for `folder`; without an error its files are moved at the end, with one they vanish.
+
+    Raises WouldOverwrite, CannotWrite.
+    """
+    made = not folder.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
+    except OSError as error:
+        raise CannotWrite(folder, error.strerror or str(error)) from error
+    finished = False
+    try:
+        staging = Staging(folder, scratch, tuple(sources), overwrite)
+        yield staging
+        staging.move()
+        finished = True
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+        if made and not finished:
+            with contextlib.suppress(OSError):  # not empty, or in use: then it stays
+                folder.rmdir()

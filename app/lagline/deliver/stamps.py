@@ -1,0 +1,95 @@
+"""The bext chunk and the other metadata of the files of a set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from lagline import __version__
+from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.placement import Placement
+from lagline.media.bext import Bext, pack_bext
+from lagline.media.carry import Carried, retimed_chunks
+from lagline.media.riff import Chunk
+from lagline.media.write import BITS
+from lagline.session.values import Lane, Move, Session, Version
+
+ORIGINATOR = "Lagline"
+
+
+def lane_chunks(
+    session: Session,
+    version: Version,
+    lane: Lane,
+    carried: Carried,
+    where: Placement,
+    subtype: str,
+    loudness: FileLoudness | None,
+) -> Sequence[Chunk]:
+    """The chunks of a lane's file; the loudness is what was measured so far."""
+    move = version.move(lane.id)
+    bext = carried.bext or _new_bext(f"{session.name}, {lane.name}")
+    # The stamp names the set's common start; the UMID named the recording, which this no longer is.
+    bext = replace(bext, time_reference=where.time_reference, version=2, umid=bytes(64))
+    bext = bext.with_history(_history(where.rate_hz, subtype, "mono", _move_words(move)))
+    later = where.samples_later(lane.place_samples + move.shift_samples, session.rate_hz)
+    others = retimed_chunks(
+        carried,
+        channel=lane.source.channel,
+        rate_hz=lane.source.rate_hz,
+        wanted_hz=where.rate_hz,
+        later_samples=later,
+        frames=where.frames,
+        bits=BITS[subtype],
+        time_reference=where.time_reference,
+    )
+    return [_bext_chunk(bext, loudness), *others]
+
+
+def blend_chunks(
+    session: Session,
+    version: Version,
+    where: Placement,
+    subtype: str,
+    mono: bool,
+    gain_db: float,
+    loudness: FileLoudness | None,
+) -> Sequence[Chunk]:
+    """The chunks of a blend's file."""
+    bext = replace(
+        _new_bext(f"{session.name}, blend, {version.name}"), time_reference=where.time_reference
+    ).with_history(
+        _history(where.rate_hz, subtype, "mono" if mono else "stereo", f"blend; gain {gain_db:+.2f} dB")
+    )
+    return [_bext_chunk(bext, loudness)]
+
+
+def _new_bext(description: str) -> Bext:
+    now = datetime.now()
+    return Bext(
+        description=description,
+        originator=ORIGINATOR,
+        date=now.strftime("%Y-%m-%d"),
+        time=now.strftime("%H-%M-%S"),
+    )
+
+
+def _history(rate_hz: int, subtype: str, mode: str, words: str) -> str:
+    """A line of coding history as EBU R 98 lays it out; free text after T=."""
+    coding = "FLOAT" if subtype == "FLOAT" else "PCM"
+    return f"A={coding},F={rate_hz},W={BITS[subtype]},M={mode},T={ORIGINATOR} {__version__}; {words}"
+
+
+def _move_words(move: Move) -> str:
+    words = [f"shift {move.shift_samples:+.3f} samples", f"polarity {move.polarity:+d}"]
+    if move.rate_ppm:
+        words.append(f"drift {move.rate_ppm:+.3f} ppm taken out")
+    return "; ".join(words)
+
+
+def _bext_chunk(bext: Bext, loudness: FileLoudness | None) -> Chunk:
+    """Loudness of an older chunk is not the new file's, so it is filled or emptied."""
+    fields = loudness or FileLoudness(48_000, 0)
+    return Chunk(b"bext", pack_bext(fields.fields().on(bext)))
