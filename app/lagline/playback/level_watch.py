@@ -59,7 +59,7 @@ class LevelWatch:
         self._asked += 1
         if self._helper is None:
             self._helper = Helper(self._context, "lagline levels", levels_main)
-        self._helper.send(LevelsWanted(self._asked, session, versions, *passage(session, versions)))
+        self._helper.send(LevelsWanted(self._asked, session, versions, *passage(session)))
 
     def hear(self, ready: list[Any]) -> bool:
         """Take in what the process said; True when there are new levels."""

@@ -88,11 +88,9 @@ class LevelMeter:
         return LevelsFound(request.token, {version_id: self._known[key] for version_id, key in keys.items()})
 
 
-def passage(session: Session, version_ids: tuple[str, ...]) -> tuple[int, int]:
-    """What is being auditioned, in session samples: the loop, or the whole take."""
-    if session.loop is not None:
-        return session.loop
-    return session.span(*(session.version(version_id) for version_id in version_ids))
+def passage(session: Session) -> tuple[int, int]:
+    """What is being auditioned, in session samples: the loop, or the whole take as recorded."""
+    return session.loop or session.span()
 
 
 def _key(request: LevelsWanted, version_id: str) -> Hashable:

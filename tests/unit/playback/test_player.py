@@ -1,0 +1,199 @@
+"""The player with real processes, on the silent clock."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from tests.support.short_take import LENGTH, RATE_HZ, VERSION, take
+
+from lagline.blend.clips import open_clips
+from lagline.blend.loudness import loudness
+from lagline.errors import EngineFailed, NotInSession
+from lagline.playback.player import START_GAIN_DB, Player
+from lagline.playback.protocol import SILENT_CLOCK
+from lagline.session import edits
+from lagline.session.values import ORIGINAL, Session
+
+
+def until(condition: Callable[[], bool], seconds: float = 10.0) -> None:
+    """Wait for a condition; processes start when the machine lets them."""
+    deadline = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < deadline, "waited in vain"
+        time.sleep(0.005)
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Session:
+    return take(tmp_path)
+
+
+@pytest.fixture
+def player(session: Session) -> Iterator[Player]:
+    with Player() as made:
+        made.load(session)
+        made.set_device(SILENT_CLOCK)
+        yield made
+    assert not [child for child in multiprocessing.active_children() if "lagline" in child.name]
+
+
+def test_nothing_is_started_before_it_is_needed(session: Session):
+    with Player(measure_levels=False) as player:
+        player.load(session)
+        player.seek(1_234)
+        player.select("v1")
+        state = player.state()
+        assert player.engine_pid is None
+        assert (state.position, state.version_id, state.playing) == (1_234, "v1", False)
+        assert state.device_name is None
+        assert not multiprocessing.active_children()
+
+
+def test_it_starts_low(player: Player):
+    assert player.state().monitor_gain_db == pytest.approx(START_GAIN_DB)
+    assert START_GAIN_DB <= -20.0
+
+
+def test_play_moves_and_stop_stays(player: Player):
+    player.seek(10_000)
+    player.play()
+    until(lambda: player.state().position > 20_000)
+    state = player.state()
+    assert state.playing and state.is_silent and state.device_rate_hz == RATE_HZ
+    assert state.peak_dbfs[0] > -60
+    player.stop()
+    time.sleep(0.1)
+    place = player.state().position
+    time.sleep(0.1)
+    assert player.state().position == place and not player.state().playing
+
+
+def test_at_the_end_it_stops_and_starts_again_from_the_top(player: Player):
+    player.seek(LENGTH - 2_000)
+    player.play()
+    until(lambda: not player.state().playing)
+    assert player.state().position >= LENGTH - 500
+    player.play()
+    until(lambda: 0 < player.state().position < LENGTH // 2)
+
+
+def test_play_goes_into_the_loop(player: Player):
+    player.set_loop((40_000, 50_000))
+    player.play()
+    until(lambda: player.state().position > 40_000)
+    time.sleep(0.3)
+    assert 40_000 <= player.state().position < 50_000
+
+
+def test_what_is_loaded_wins_over_a_loop_set_before(player: Player, session: Session):
+    player.load(edits.with_loop(session, (1_000, 30_000)))
+    assert player.state().position == 0
+    player.play()
+    until(lambda: player.state().position > 1_000)
+
+
+def test_levels_are_measured_and_matched(player: Player, session: Session):
+    until(lambda: bool(player.state().loudness_lufs))
+    state = player.state()
+    clips, (start, stop) = open_clips(session), session.span()
+    assert state.loudness_lufs["original"] == pytest.approx(loudness(session, ORIGINAL, clips, start, stop))
+    assert state.loudness_lufs["v1"] == pytest.approx(loudness(session, VERSION, clips, start, stop))
+    matched = {key: lufs + state.match_db[key] for key, lufs in state.loudness_lufs.items()}
+    assert abs(matched["original"] - matched["v1"]) < 0.1
+    assert max(state.match_db.values()) == 0.0
+    until(lambda: not player.state().measuring)
+    player.load(edits.with_gain(session, "a", -20.0))
+    assert player.state().measuring
+    until(lambda: not player.state().measuring)
+    assert player.state().loudness_lufs["original"] < state.loudness_lufs["original"]
+
+
+def test_a_killed_engine_is_back_and_says_so(player: Player):
+    player.seek(5_000)
+    player.play()
+    until(lambda: player.state().position > 10_000)
+    first = player.engine_pid
+    said = player.state().message_count
+    os.kill(first, 9)
+    until(lambda: player.state().message_count > said)
+    assert "started again" in player.state().message
+    place = player.state().position
+    assert place > 5_000
+    until(lambda: player.state().position > place + 2_000)
+    assert player.engine_pid not in (None, first)
+    assert player.state().playing
+
+
+def test_an_engine_that_keeps_dying_is_given_up(player: Player):
+    player.play()
+    for _ in range(4):
+        until(lambda: player.engine_pid is not None)
+        pid = player.engine_pid
+        os.kill(pid, 9)
+        until(lambda pid=pid: player.engine_pid != pid)
+    assert player.engine_pid is None
+    assert not player.state().playing
+    assert "Press play" in player.state().message
+    player.play()
+    assert player.engine_pid is not None
+
+
+def test_a_blind_trial_hides_everything_that_tells(player: Player):
+    until(lambda: bool(player.state().loudness_lufs))
+    player.select("v1")
+    player.set_hidden(True, ("original", "v1"))
+    state = player.state()
+    assert state.version_id is None and state.peak_dbfs is None and state.true_peak_dbtp is None
+    assert state.reduction_db is None and not state.loudness_lufs and not state.match_db
+    player.set_hidden(False)
+    assert player.state().version_id == "v1" and player.state().peak_dbfs is not None
+
+
+def test_a_deleted_version_is_left_for_the_original(player: Player, session: Session):
+    two = edits.with_new_version(session, "second", copy_of="v1")
+    player.load(two)
+    player.select("v2")
+    player.load(session)
+    assert player.state().version_id == "original"
+
+
+def test_another_take_begins_at_its_beginning(player: Player, session: Session, tmp_path: Path):
+    player.seek(30_000)
+    player.play()
+    until(lambda: player.state().position > 31_000)
+    (tmp_path / "other").mkdir()
+    player.load(take(tmp_path / "other"))
+    assert not player.state().playing
+    assert player.state().position == 0
+
+
+def test_what_cannot_be_done_is_refused(player: Player):
+    with pytest.raises(NotInSession):
+        player.select("nowhere")
+    with pytest.raises(ValueError, match="ends after it starts"):
+        player.set_loop((5, 5))
+    with Player(measure_levels=False) as empty, pytest.raises(EngineFailed, match="no take is open"):
+        empty.play()
+
+
+def test_the_volume_has_limits(player: Player):
+    player.set_monitor_gain(99.0)
+    assert player.state().monitor_gain_db == pytest.approx(12.0)
+    player.set_monitor_gain(-999.0)
+    assert player.state().monitor_gain_db == float("-inf")
+
+
+def test_devices_can_be_asked_for(player: Player):
+    assert isinstance(player.devices(), tuple)
+
+
+def test_edits_that_cannot_be_heard_do_not_reach_the_engine(player: Player, session: Session):
+    until(lambda: not player.state().measuring)
+    player.load(replace(session, notes="a note", temperature_c=3.0, name="Other name"))
+    assert not player.state().measuring
