@@ -219,6 +219,8 @@ def test_lanes_come_and_go(window) -> None:
 
 def test_an_emptied_plan_says_what_would_be_there(window) -> None:
     window.store.open(Plan())
+    window.tabs.setCurrentWidget(window.notches)
+    window.tabs.setCurrentWidget(window.blend)
     assert "Add two lanes" in window.blend.empty.text()
     assert not window.blend.has_plot
     assert any("Add two lanes" in text for text in window.notches.answer_texts())
@@ -229,6 +231,7 @@ def test_tables_hold_the_figures_of_the_plan(window) -> None:
     text = window.arrivals.as_text()
     assert f"{rows['Far'].heard_ms:.3f} ms" in text
     assert "direct line" in text
+    window.tabs.setCurrentWidget(window.pairs)
     assert "Near and Far" in window.pairs.as_text()
     assert "kept; ripple of" in window.pairs.as_text()
 
@@ -238,8 +241,10 @@ def test_moving_for_a_notch_puts_it_there(window) -> None:
     window.notches.ask("Far", "Near", 100.0)
     button = next(one for one in window.notches.findChildren(QPushButton) if one.text() == "Move it there")
     button.click()
+    window.tabs.setCurrentWidget(window.pairs)
     far = [line for line in window.pairs.as_text().splitlines() if line.startswith("Near and Far")]
     assert "\t100 Hz, 300 Hz, 500 Hz" in far[0]
+    window.tabs.setCurrentWidget(window.notches)
     window.notches.ask("Line", "Near", 100.0)
     assert any("direct line" in text for text in window.notches.answer_texts())
 
@@ -258,6 +263,7 @@ def test_the_blend_is_walked_by_keys(qtbot, window) -> None:
 
 def test_the_tape_stands_beside_the_findings(window) -> None:
     panel = window.tape
+    window.tabs.setCurrentWidget(panel)
     assert "No take on the desk" in panel.said()
     window.show_session(session(measured=False))
     assert "not measured" in panel.said()

@@ -37,6 +37,7 @@ class BlendPlot(PlotPane):
         self.plot.setLabel("left", "dB against the loudest lane")
         self._plan = Plan()
         self._dips = np.zeros(0)
+        self._about_dips = ""
         self._curve: pg.PlotCurveItem | None = None
         self._x = np.linspace(np.log10(LOW_HZ), np.log10(HIGH_HZ), POINTS)
         self.limit_view(float(self._x[0]), float(self._x[-1]))
@@ -47,9 +48,11 @@ class BlendPlot(PlotPane):
         self._plan = plan
         self.show_plot(len(plan.lanes) >= 2)
         if self.has_plot:
-            self._dips = np.log10([dip.frequency_hz for dip in blend_dips(plan)] or [1.0])
+            dips = blend_dips(plan)
+            self._dips = np.log10([dip.frequency_hz for dip in dips] or [1.0])
+            self._about_dips = dips_text(plan, dips)
             self.redraw(self.theme)
-            self.say(dips_text(plan))
+            self.say(self._about_dips)
 
     def redraw(self, theme: Theme) -> None:
         if not self.has_plot:
@@ -69,7 +72,7 @@ class BlendPlot(PlotPane):
         hz = 10**x
         level = float(blend_db(self._plan, [hz])[0])
         here = f"{frequency_text(hz)}: {level_text(level)} against the loudest lane alone"
-        self.say(f"{here}\n{dips_text(self._plan)}")
+        self.say(f"{here}\n{self._about_dips}")
 
     def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
         x = float(self.cursor_line.value()) if self.cursor_line.isVisible() else float(self._x[0])

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from lagline.desk.panels.figures import frequency_text, signed
-from lagline.jobs.plan import PlannedPair, anchor_of, arrivals, blend_dips, pairs, speed_m_s
+from lagline.jobs.plan import BlendDip, PlannedPair, anchor_of, arrivals, pairs, speed_m_s
 from lagline.jobs.tape_measure import Comparison
 from lagline.session.plan import Plan
 
@@ -81,11 +81,10 @@ def rule_text(pair: PlannedPair) -> str:
     return f"{'kept' if pair.keeps_rule else 'not kept'}; {left}"
 
 
-def dips_text(plan: Plan) -> str:
+def dips_text(plan: Plan, dips: Sequence[BlendDip]) -> str:
     """One sentence about the dips of the whole blend."""
     if len(plan.lanes) < 2:
         return "A blend needs two lanes: add another."
-    dips = blend_dips(plan)
     if not dips:
         return "No dip of the blend goes 3 dB below its loudest lane."
     deepest = sorted(dips, key=lambda dip: dip.level_db)[:DIPS_NAMED]

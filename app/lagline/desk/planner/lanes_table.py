@@ -59,18 +59,20 @@ class LanesTable(QTableWidget):
         self.setTabKeyNavigation(False)  # Tab leaves the table, so that the keyboard is never trapped
         self.setAccessibleName("Source and lanes of the plan")
         header = self.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
         self.itemChanged.connect(self._typed)
         self.currentCellChanged.connect(self._row_changed)
 
     def show_plan(self, plan: Plan) -> None:
+        is_new = [lane.name for lane in plan.lanes] != [lane.name for lane in self._plan.lanes]
         self._plan = plan
         with QSignalBlocker(self):
             self.setRowCount(1 + len(plan.lanes))
             self._show_source(plan.source_m)
             for number, lane in enumerate(plan.lanes):
                 self._show_lane(1 + number, number, lane)
+        if is_new:  # not at every step of a drag: measuring all cells is slow
+            self.resizeColumnsToContents()
 
     def choose(self, name: str) -> None:
         """Make a lane's row, or the source's (""), the current one."""
@@ -110,11 +112,12 @@ class LanesTable(QTableWidget):
         item = self.item(row, column)
         if item is None:
             item = QTableWidgetItem()
+            item.setToolTip(HINTS[column])
             if column != NAME:
                 item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             self.setItem(row, column, item)
-        item.setText(text)
-        item.setToolTip(HINTS[column])
+        if item.text() != text:
+            item.setText(text)
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         item.setFlags(flags | Qt.ItemFlag.ItemIsEditable if editable else flags)
         return item

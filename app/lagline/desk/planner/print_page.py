@@ -23,6 +23,7 @@ from lagline.desk.planner.plan_drawing import draw_plan
 from lagline.desk.planner.plan_view import SOURCE, marker_m
 from lagline.desk.planner.view_scale import ViewScale
 from lagline.desk.theme import LIGHT
+from lagline.jobs.plan import blend_dips
 from lagline.session.plan import Plan
 
 WIDTH_PX, HEIGHT_PX, SHARPER = 660, 400, 3
@@ -58,7 +59,7 @@ def plan_document(plan: Plan) -> QTextDocument:
         f'<p><img src="{PICTURE.toString()}" width="{WIDTH_PX}" height="{HEIGHT_PX}"></p>'
         f"<h3>Arrivals</h3>{_table(ARRIVAL_HEADINGS, arrival_rows(plan))}"
         f"<h3>Pairs, at the levels of the plan</h3>{_table(PAIR_HEADINGS, pair_rows(plan))}"
-        f"<p>{html.escape(dips_text(plan))}</p>{notes}"
+        f"<p>{html.escape(dips_text(plan, blend_dips(plan)))}</p>{notes}"
         "<p>Straight ways through still air from one small source; rooms and large instruments add to it.</p>"
     )
     return document

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem, QWidget
 
 from lagline.desk.planner.figures import Rows
 
@@ -28,10 +28,10 @@ class ReadingTable(QTableWidget):
         self.setAlternatingRowColors(True)
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
-        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.horizontalHeader().setStretchLastSection(True)
 
     def show_rows(self, rows: Rows) -> None:
+        is_new = [cells[0] for cells in rows] != [cells[0] for cells in self._rows]
         self._rows = rows
         self.setRowCount(len(rows))
         for row, cells in enumerate(rows):
@@ -45,6 +45,8 @@ class ReadingTable(QTableWidget):
                 if item.text() != text:
                     item.setText(text)
                     item.setToolTip(text)
+        if is_new:  # not at every step of a drag: measuring all cells is slow
+            self.resizeColumnsToContents()
 
     def as_text(self) -> str:
         """All rows with their headings, tab between cells."""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
-LEAST_PX, MOST_PX = 4.0, 3000.0  # a metre is at least and at most so many pixels
+LEAST_PX, MOST_PX = 1.0, 3000.0  # a metre is at least and at most so many pixels
 STEPS_M = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0)
 MARGIN_PX = 70.0
 

@@ -99,6 +99,7 @@ class PlannerWindow(QMainWindow):
     def show_session(self, session: Session | None) -> None:
         """The take on the desk, to compare the plan with; None when there is none."""
         self._session = session
+        self.tape.show_plan(self.store.plan)
         self.tape.show_session(session)
 
     def open_plan(self, path: Path) -> None:
@@ -175,6 +176,7 @@ class PlannerWindow(QMainWindow):
 
     def _connect(self) -> None:
         self.store.changed.connect(self._show_plan)
+        self.tabs.currentChanged.connect(self._show_tab)
         self.store.history_changed.connect(self._show_history)
         self.view.place_requested.connect(self._move)
         self.view.distance_requested.connect(self._set_distance)
@@ -190,11 +192,20 @@ class PlannerWindow(QMainWindow):
     # ---- showing
 
     def _show_plan(self, plan: Plan) -> None:
-        for part in (self.view, self.lanes, self.air, self.blend, self.notches, self.tape):
+        for part in (self.view, self.lanes, self.air):
             part.show_plan(plan)
-        self.arrivals.show_rows(arrival_rows(plan))
-        self.pairs.show_rows(pair_rows(plan))
+        self._show_tab()
         self._show_history()
+
+    def _show_tab(self) -> None:
+        """Bring the tab in front up to date; the others wait until they are looked at."""
+        plan, tab = self.store.plan, self.tabs.currentWidget()
+        if tab is self.arrivals:
+            self.arrivals.show_rows(arrival_rows(plan))
+        elif tab is self.pairs:
+            self.pairs.show_rows(pair_rows(plan))
+        else:
+            tab.show_plan(plan)
 
     def _show_history(self) -> None:
         undo, redo = self.store.undo_name, self.store.redo_name
