@@ -87,13 +87,11 @@ def dips_text(plan: Plan, dips: Sequence[BlendDip]) -> str:
         return "A blend needs two lanes: add another."
     if not dips:
         return "No dip of the blend goes 3 dB below its loudest lane."
-    deepest = sorted(dips, key=lambda dip: dip.level_db)[:DIPS_NAMED]
     named = ", ".join(
-        f"{frequency_text(dip.frequency_hz)} ({level_text(dip.level_db)})"
-        for dip in sorted(deepest, key=lambda dip: dip.frequency_hz)
+        f"{frequency_text(dip.frequency_hz)} ({level_text(dip.level_db)})" for dip in dips[:DIPS_NAMED]
     )
     few = len(dips) <= DIPS_NAMED
-    return f"{len(dips)} dips go 3 dB below the loudest lane{': ' if few else '; the deepest: '}{named}."
+    return f"{len(dips)} dips go 3 dB below the loudest lane{': ' if few else '; the lowest: '}{named}."
 
 
 def tape_rows(comparisons: Sequence[Comparison]) -> Rows:

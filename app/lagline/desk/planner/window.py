@@ -204,7 +204,7 @@ class PlannerWindow(QMainWindow):
             self.arrivals.show_rows(arrival_rows(plan))
         elif tab is self.pairs:
             self.pairs.show_rows(pair_rows(plan))
-        else:
+        elif isinstance(tab, BlendPlot | NotchForm | TapePanel):
             tab.show_plan(plan)
 
     def _show_history(self) -> None:
