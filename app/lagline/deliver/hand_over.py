@@ -19,6 +19,8 @@ from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_csv, sheet_text
 from lagline.deliver.staging import staged
 from lagline.deliver.stems import session_sources, stage_stems
+from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
+from lagline.deliver.timeline import timeline
 from lagline.media.write import SUFFIXES
 from lagline.session.values import ORIGINAL, Session, Version
 
@@ -30,6 +32,7 @@ class Order(Struct, frozen=True):
     blends_of: tuple[str, ...] = ()  # versions whose blend is printed
     level_matched: bool = False  # blends turned down to the quietest of them
     sheets_of: tuple[str, ...] = ()
+    timelines: bool = False  # one for each version of `lanes_of`
     options: DeliveryOptions = DEFAULTS
 
 
@@ -85,11 +88,15 @@ def hand_over(
             )  # fmt: skip
             files.append(made_blend)
             warnings += said
+        for version in lanes_of if order.timelines else ():
+            name = _free_name(session, version, "timeline", TIMELINE_SUFFIX, files)
+            text = timeline(session, version, files, where)
+            files.append(stage_bytes(staging, name, text, "timeline", version.name))
         for version in sheets_of:
             sheet = delay_sheet(session, version)
-            for suffix, text in ((".csv", sheet_csv(sheet)), (".txt", sheet_text(sheet))):
+            for suffix, words in ((".csv", sheet_csv(sheet)), (".txt", sheet_text(sheet))):
                 name = _free_name(session, version, "delay sheet", suffix, files)
-                files.append(stage_bytes(staging, name, text.encode("utf-8"), "sheet", version.name))
+                files.append(stage_bytes(staging, name, words.encode("utf-8"), "sheet", version.name))
         files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
         delivery = Delivery(folder, tuple(files), tuple(dict.fromkeys(warnings)))
         lists = stage_manifest(session, delivery, where, staging)
