@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QSignalBlocker
 from PySide6.QtWidgets import QComboBox, QWidget
 
@@ -16,10 +18,10 @@ class Chooser(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(least_letters)
 
-    def offer(self, items: list[tuple[str, object]], default: object) -> None:
+    def offer(self, items: Sequence[tuple[str, object]], default: object) -> None:
         """Offer these; keeps the choice where it is still offered, else takes the default. Tells nothing."""
         old = [(self.itemText(index), self.itemData(index)) for index in range(self.count())]
-        if old == items:
+        if old == list(items):
             return
         chosen, keys = self.currentData(), [key for _, key in items]
         with QSignalBlocker(self):

@@ -1,0 +1,172 @@
+"""Blind trials: hear a difference (ABX), or prefer (two unnamed versions), with an honest result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from msgspec.structs import replace
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+
+from lagline.desk.panels.text_box import TextBox
+from lagline.desk.panels.themed import plain_label
+from lagline.desk.panels.trial_page import TrialPage
+from lagline.desk.panels.trial_run import TrialPlan, TrialRun
+from lagline.desk.panels.trial_setup import TrialSetup
+from lagline.desk.panels.trial_texts import meaning_text, result_text
+from lagline.desk.theme import MARGIN, PAD
+from lagline.errors import NotInSession
+from lagline.session.values import Session, Trial
+
+TITLE = "Blind trial"  # the same from beginning to end
+
+
+class BlindTrialDialog(QDialog):
+    """Set up, listen and answer, read the result.
+
+    `begin` makes a run of a plan (the logic in playback). While a trial runs nothing in this window depends
+    on what is heard or on how it goes.
+
+    Signals
+    -------
+    hidden_changed(bool hidden, tuple version_ids) : a trial begins: hide what would give it away
+        (`Player.set_hidden`); or it is over.
+    hear_requested(str version_id) : for the player only (`Player.select`).
+    play_requested() : play or stop.
+    trial_finished(Trial) : keep it with the session (edits.with_trial).
+    """
+
+    hidden_changed = Signal(bool, tuple)
+    hear_requested = Signal(str)
+    play_requested = Signal()
+    trial_finished = Signal(object)
+
+    def __init__(
+        self,
+        session: Session,
+        begin: Callable[[TrialPlan], TrialRun],
+        first_id: str = "original",
+        second_id: str | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(TITLE)
+        self.setAccessibleName(TITLE)
+        self._session, self._start_run = session, begin
+        self._run: TrialRun | None = None
+        self._plan: TrialPlan | None = None
+        self._page: TrialPage | None = None
+        self._setup = TrialSetup(session, first_id, second_id or session.current_version_id)
+        self._setup.start_requested.connect(self._begin)
+        self._pages = QStackedWidget()
+        self._pages.addWidget(self._setup)
+        self._cancel = QPushButton("Cancel")
+        self._cancel.setAutoDefault(False)
+        self._cancel.setToolTip("Leave (Esc). A trial that is not finished counts for nothing.")
+        self._cancel.clicked.connect(self.reject)
+        foot = QHBoxLayout()
+        foot.addStretch(1)
+        foot.addWidget(self._cancel)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
+        column.setSpacing(PAD)
+        column.addWidget(self._pages, 1)
+        column.addLayout(foot)
+        self.resize(480, 420)
+
+    @property
+    def is_running(self) -> bool:
+        """A trial has begun and is not answered to the end."""
+        return self._run is not None and not self._run.is_finished
+
+    def _begin(self, plan: TrialPlan) -> None:
+        self._plan = plan
+        self._run = self._start_run(plan)
+        self.hidden_changed.emit(True, plan.version_ids)
+        self._page = TrialPage(self._run, plan.mode, plan.trials)
+        self._page.hear_requested.connect(self.hear_requested)
+        self._page.play_requested.connect(self.play_requested)
+        self._page.answered.connect(self._answered)
+        self._show(self._page)
+
+    def _answered(self) -> None:
+        if self._run is None or not self._run.is_finished:
+            return
+        trial = self._run.result()
+        self.hidden_changed.emit(False, ())
+        result = TrialResult(trial, *self._names())
+        result.keep_requested.connect(self._keep)
+        self._cancel.setText("Discard")
+        self._cancel.setToolTip("Close without keeping the result (Esc)")
+        self._show(result)
+
+    def _show(self, page: QWidget) -> None:
+        old = self._pages.currentWidget()
+        self._pages.addWidget(page)
+        self._pages.setCurrentWidget(page)
+        page.setFocus()
+        if old is not None:
+            self._pages.removeWidget(old)
+            old.deleteLater()
+
+    def _names(self) -> tuple[str, str]:
+        assert self._plan is not None
+        first, second = self._plan.version_ids
+        return self._name(first), self._name(second)
+
+    def _name(self, version_id: str) -> str:
+        try:
+            return self._session.version(version_id).name
+        except NotInSession:  # deleted while the trial ran
+            return version_id
+
+    def _keep(self, trial: Trial) -> None:
+        self.trial_finished.emit(trial)
+        self.accept()
+
+    def reject(self) -> None:
+        self._leave()
+        super().reject()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._leave()
+        super().closeEvent(event)
+
+    def _leave(self) -> None:
+        if self.is_running:
+            self._run = None
+            self.hidden_changed.emit(False, ())
+
+
+class TrialResult(QWidget):
+    """The count, its probability, what it means. Signals: keep_requested(Trial with its note)."""
+
+    keep_requested = Signal(object)
+
+    def __init__(
+        self, trial: Trial, first_name: str, second_name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._trial = trial
+        result = plain_label(result_text(trial, first_name, second_name), selectable=True)
+        result.setProperty("heading", True)
+        meaning = plain_label(meaning_text(trial), selectable=True)
+        self._note = TextBox("Note on this trial", "What you listened to, and through what", lines=3)
+        keep = QPushButton("Keep with the session")
+        keep.setToolTip("Stored with the session and printed in its report (Enter)")
+        keep.setDefault(True)
+        keep.clicked.connect(self._ask_keep)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(PAD)
+        column.addWidget(plain_label(f"{first_name} and {second_name}"))
+        column.addWidget(result)
+        column.addWidget(meaning)
+        column.addWidget(self._note)
+        column.addStretch(1)
+        column.addWidget(keep)
+        self.setFocusProxy(keep)
+
+    def _ask_keep(self) -> None:
+        self.keep_requested.emit(replace(self._trial, note=self._note.toPlainText().strip()))

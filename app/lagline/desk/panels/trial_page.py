@@ -1,0 +1,158 @@
+"""The page on which a blind trial is answered. Looks the same whatever is heard and however it goes."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from lagline.desk.panels.themed import plain_label
+from lagline.desk.panels.trial_run import Mode, TrialRun
+from lagline.desk.theme import PAD
+
+LABELS: dict[Mode, tuple[str, ...]] = {"abx": ("A", "B", "X"), "preference": ("1", "2")}
+HEAR: dict[Mode, str] = {"abx": "Hear {}", "preference": "Hear {}"}
+ANSWERS: dict[Mode, tuple[tuple[str, str], ...]] = {
+    "abx": (("A", "X is A"), ("B", "X is B")),
+    "preference": (("1", "I prefer 1"), ("2", "I prefer 2")),
+}
+
+
+class TrialPage(QWidget):
+    """Hear, choose, confirm.
+
+    Signals
+    -------
+    hear_requested(str version_id) : for the player only. Sent at every wish, also for what is heard already,
+        so that the dip of a switch gives nothing away.
+    play_requested() : play or stop.
+    answered() : an answer was given; the run has gone on or is finished.
+    """
+
+    hear_requested = Signal(str)
+    play_requested = Signal()
+    answered = Signal()
+
+    def __init__(self, run: TrialRun, mode: Mode, planned: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._run, self._mode, self._planned = run, mode, planned
+        self._heard: set[str] = set()
+        self._answer: str | None = None
+        self._count = plain_label()
+        self._count.setProperty("heading", True)
+        self._count.setAccessibleName("Trial")
+        self._hear = {label: QPushButton(HEAR[mode].format(label)) for label in LABELS[mode]}
+        hear = QHBoxLayout()
+        for number, (label, button) in enumerate(self._hear.items(), start=1):
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            button.setMinimumHeight(44)
+            button.setToolTip(f"Hear {label} (key {number})")
+            button.clicked.connect(self._hear_clicked)
+            hear.addWidget(button)
+            self._key(str(number), self._hear_number)
+        self._answers = {label: QPushButton(text) for label, text in ANSWERS[mode]}
+        answers = QHBoxLayout()
+        for (label, button), key in zip(self._answers.items(), ("Left", "Right"), strict=True):
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            button.setToolTip(f"Choose this answer ({key} arrow); Enter gives it")
+            button.setProperty("answer", label)
+            button.clicked.connect(self._answer_clicked)
+            answers.addWidget(button)
+            self._key(key, self._answer_key)
+        self._hint = plain_label()
+        self._hint.setProperty("muted", True)
+        self._confirm = QPushButton("Give this answer")
+        self._confirm.setToolTip("Give the chosen answer and go on (Enter)")
+        self._confirm.setAutoDefault(False)
+        self._confirm.clicked.connect(self._give)
+        self._play = QPushButton("Play or stop")
+        self._play.setToolTip("Play or stop (Space)")
+        self._play.setAutoDefault(False)
+        self._play.clicked.connect(self.play_requested)
+        for key in ("Return", "Enter"):
+            self._key(key, self._give)
+        self._key("Space", self._ask_play)
+
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(PAD)
+        column.addWidget(self._count)
+        column.addLayout(hear)
+        column.addLayout(answers)
+        column.addWidget(self._hint)
+        column.addStretch(1)
+        foot = QHBoxLayout()
+        foot.addWidget(self._play)
+        foot.addStretch(1)
+        foot.addWidget(self._confirm)
+        column.addLayout(foot)
+        self._begin()
+
+    def _key(self, key: str, slot: object) -> None:
+        shortcut = QShortcut(QKeySequence(key), self)
+        shortcut.setAutoRepeat(False)
+        shortcut.setContext(Qt.ShortcutContext.WindowShortcut)
+        shortcut.activated.connect(slot)
+
+    def _begin(self) -> None:
+        """Lay out the next trial."""
+        self._heard.clear()
+        self._answer = None
+        self._count.setText(f"Trial {self._run.number} of {self._planned}")
+        for button in (*self._hear.values(), *self._answers.values()):
+            button.setChecked(False)
+        self._refresh()
+
+    def _refresh(self) -> None:
+        missing = [label for label in self._hear if label not in self._heard]
+        for label, button in self._answers.items():
+            button.setEnabled(not missing)
+            button.setChecked(label == self._answer)
+        self._confirm.setEnabled(self._answer is not None)
+        if missing:
+            self._hint.setText(f"Hear {' and '.join(missing)} before you answer.")
+        else:
+            self._hint.setText("Listen as often as you like; then choose an answer and give it.")
+
+    def _hear_clicked(self) -> None:
+        sender = self.sender()
+        for label, button in self._hear.items():
+            if button is sender:
+                self._listen(label)
+
+    def _hear_number(self) -> None:
+        key = self.sender().key().toString()  # type: ignore[attr-defined]
+        self._listen(list(self._hear)[int(key) - 1])
+
+    def _listen(self, label: str) -> None:
+        self._heard.add(label)
+        for name, button in self._hear.items():
+            button.setChecked(name == label)
+        self.hear_requested.emit(self._run.version_of(label))
+        self._refresh()
+
+    def _answer_clicked(self) -> None:
+        self._choose(str(self.sender().property("answer")))
+
+    def _answer_key(self) -> None:
+        first, second = self._answers
+        is_left = self.sender().key() == QKeySequence("Left")  # type: ignore[attr-defined]
+        self._choose(first if is_left else second)
+
+    def _choose(self, label: str) -> None:
+        if all(name in self._heard for name in self._hear):
+            self._answer = label
+        self._refresh()
+
+    def _give(self) -> None:
+        if self._answer is None:
+            return
+        self._run.answer(self._answer)
+        if not self._run.is_finished:
+            self._begin()
+        self.answered.emit()
+
+    def _ask_play(self) -> None:
+        self.play_requested.emit()

@@ -1,0 +1,116 @@
+"""First page of a blind trial: what is compared, how, and how often. Fixed once it starts."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFormLayout,
+    QPushButton,
+    QRadioButton,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
+
+from lagline.desk.panels.chooser import Chooser
+from lagline.desk.panels.themed import plain_label
+from lagline.desk.panels.trial_run import TrialPlan
+from lagline.desk.panels.trial_texts import FEWEST_TRIALS, MOST_TRIALS, USUAL_TRIALS, before_text
+from lagline.desk.theme import PAD
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
+
+ABX_TEXT = "Can I hear a difference? (ABX: is X the same as A or as B?)"
+PREFERENCE_TEXT = "Which do I prefer? (two unnamed versions)"
+
+
+class TrialSetup(QWidget):
+    """Signals: start_requested(TrialPlan)."""
+
+    start_requested = Signal(object)
+
+    def __init__(
+        self, session: Session, first_id: str, second_id: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._abx = QRadioButton(ABX_TEXT)
+        self._preference = QRadioButton(PREFERENCE_TEXT)
+        self._abx.setChecked(True)
+        modes = QButtonGroup(self)
+        for button in (self._abx, self._preference):
+            modes.addButton(button)
+        modes.buttonClicked.connect(self._refresh)
+        versions = [(version.name, version.id) for version in (ORIGINAL, *session.versions)]
+        self._first = Chooser("First version", "One of the two versions that are compared")
+        self._first.offer(versions, first_id)
+        self._second = Chooser("Second version", "The other of the two versions that are compared")
+        self._second.offer(versions, second_id)
+        for chooser in (self._first, self._second):
+            chooser.currentIndexChanged.connect(self._refresh)
+        self._trials = QSpinBox()
+        self._trials.setRange(FEWEST_TRIALS, MOST_TRIALS)
+        self._trials.setValue(USUAL_TRIALS)
+        self._trials.setAccessibleName("Number of trials")
+        self._trials.setToolTip("Fixed once it starts: stopping when it looks good would be no proof")
+        self._trials.valueChanged.connect(self._refresh)
+        self._before = plain_label()
+        self._before.setAccessibleName("What this many trials can show")
+        self._passage = plain_label(_passage_text(session))
+        self._passage.setProperty("muted", True)
+        self._objection = plain_label()
+        self._start = QPushButton("Start")
+        self._start.setDefault(True)
+        self._start.setToolTip("Begin (Enter)")
+        self._start.clicked.connect(self._ask)
+
+        form = QFormLayout()
+        form.setVerticalSpacing(PAD)
+        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        for text, field in (
+            ("&First version", self._first),
+            ("&Second version", self._second),
+            ("&Number of trials", self._trials),
+        ):
+            label = plain_label(text, wrap=False)
+            label.setBuddy(field)
+            form.addRow(label, field)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(PAD)
+        column.addWidget(self._abx)
+        column.addWidget(self._preference)
+        column.addLayout(form)
+        column.addWidget(self._before)
+        column.addWidget(self._passage)
+        column.addWidget(self._objection)
+        column.addStretch(1)
+        column.addWidget(self._start)
+        self._refresh()
+
+    def plan(self) -> TrialPlan:
+        return TrialPlan(
+            "abx" if self._abx.isChecked() else "preference",
+            (self._first.currentData() or ORIGINAL_ID, self._second.currentData() or ORIGINAL_ID),
+            self._trials.value(),
+        )
+
+    def _refresh(self) -> None:
+        plan = self.plan()
+        self._before.setText(before_text(plan.mode, plan.trials))
+        same = plan.version_ids[0] == plan.version_ids[1]
+        self._objection.setText("Choose two different versions." if same else "")
+        self._objection.setVisible(same)
+        self._start.setEnabled(not same)
+
+    def _ask(self) -> None:
+        if self._start.isEnabled():
+            self.start_requested.emit(self.plan())
+
+
+def _passage_text(session: Session) -> str:
+    what = "the loop" if session.loop is not None else "the whole take; a loop of a few seconds tells more"
+    return (
+        f"You will hear {what}, both versions at equal loudness. Levels stay as they are until the end; "
+        "meters and names are hidden. Keys: 1, 2, 3 choose what you hear, Left and Right the answer, Enter "
+        "gives it, Space plays and stops."
+    )

@@ -1,0 +1,99 @@
+"""What a blind trial says beforehand and afterwards, with exact probabilities. No Qt.
+
+One-sided binomial with p = 1/2 for ABX, two-sided for preference. "Not shown" is never "not there".
+"""
+
+from __future__ import annotations
+
+from math import comb
+
+from lagline.session.values import Trial
+
+FEWEST_TRIALS, USUAL_TRIALS, MOST_TRIALS = 5, 16, 50
+LIMIT = 0.05  # the usual limit of chance
+KEEN, DULL = 0.9, 0.7  # how often a listener is truly right, for what a trial can find
+
+
+def at_least(right: int, trials: int, chance: float = 0.5) -> float:
+    """Probability of `right` or more successes in `trials`, each with `chance`."""
+    if right <= 0:
+        return 1.0
+    return sum(comb(trials, k) * chance**k * (1 - chance) ** (trials - k) for k in range(right, trials + 1))
+
+
+def least_right(trials: int, limit: float = LIMIT) -> int | None:
+    """Fewest right answers that guessing reaches with a probability below `limit`; None if none is."""
+    return next((right for right in range(trials + 1) if at_least(right, trials) < limit), None)
+
+
+def uneven_split(chosen: int, trials: int) -> float:
+    """Two-sided probability of a split at least as uneven as this, if both were liked alike."""
+    larger = max(chosen, trials - chosen)
+    return min(1.0, 2 * at_least(larger, trials)) if trials else 1.0
+
+
+def percent_text(probability: float) -> str:
+    """`3.84 %`, `below 0.01 %`."""
+    if probability < 0.0001:
+        return "below 0.01 %"
+    percent = 100 * probability
+    return f"{percent:.3g} %" if percent < 99.95 else f"{min(percent, 100):.4g} %"
+
+
+def before_text(mode: str, trials: int) -> str:
+    """What the chosen number of trials can show, before it begins."""
+    if mode == "preference":
+        fewest = next((n for n in range(trials // 2, trials + 1) if uneven_split(n, trials) < LIMIT), None)
+        if fewest is None:
+            return "So few trials cannot tell a preference from chance. Choose more."
+        return f"If {fewest} or more of {trials} choices fall on one version, chance is an unlikely reason."
+    fewest = least_right(trials)
+    if fewest is None:
+        return "So few trials cannot tell hearing from guessing. Choose more."
+    dull, keen = (100 * at_least(fewest, trials, chance) for chance in (DULL, KEEN))
+    return (
+        f"{fewest} or more of {trials} right is unlikely by guessing (below 5 %). Who is truly right 7 times "
+        f"in 10 gets there in {dull:.0f} % of such runs, who is right 9 times in 10 in {keen:.0f} %."
+    )
+
+
+def result_text(trial: Trial, first_name: str, second_name: str) -> str:
+    """The count and its exact probability."""
+    count, total = sum(trial.answers), len(trial.answers)
+    if trial.mode == "preference":
+        return (
+            f"{second_name} was chosen {count} times, {first_name} {total - count} times, of {total}. "
+            f"Without any preference a split at least as uneven comes up with a probability of "
+            f"{percent_text(trial.probability)}."
+        )
+    return (
+        f"{count} of {total} right. Guessing alone gets at least that many with a probability of "
+        f"{percent_text(trial.probability)}."
+    )
+
+
+def meaning_text(trial: Trial) -> str:
+    """What the result means, and what it does not."""
+    total = len(trial.answers)
+    here = "for you, in this passage, at this level, through this output"
+    if trial.mode == "preference":
+        if trial.probability < LIMIT:
+            return (
+                f"It means: you most likely do prefer one of them, {here}. It does not mean that others "
+                f"would, nor that it is the right choice for the music."
+            )
+        return (
+            "It means: no preference was shown. It does not mean that there is none: with few choices only a "
+            "strong one shows."
+        )
+    if trial.probability < LIMIT:
+        return (
+            f"It means: most likely there is a difference that can be heard, {here}. It does not mean that "
+            f"it is large, nor which version is better."
+        )
+    fewest = least_right(total)
+    missed = "" if fewest is None else f" {100 * (1 - at_least(fewest, total, DULL)):.0f} %"
+    return (
+        "It means: a difference was not shown. It does not mean that there is none: a listener who is right "
+        f"7 times in 10 would miss the mark in{missed or ' most'} of runs of {total}."
+    )

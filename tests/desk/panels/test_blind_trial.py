@@ -1,0 +1,182 @@
+"""The blind trial dialog, by keyboard alone; nothing in it may give the answer away."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton, QRadioButton, QSpinBox, QWidget
+from tests.support.fake_trial import FakeRun
+from tests.support.invented_session import session
+
+from lagline.desk.panels.blind_trial import BlindTrialDialog
+from lagline.desk.panels.text_box import TextBox
+
+ORDER = [0, 1, 1, 0, 1]
+
+
+class Started:
+    """Makes runs with a known order and keeps them."""
+
+    def __init__(self, order: list[int]) -> None:
+        self.order, self.runs = order, []
+
+    def __call__(self, plan) -> FakeRun:
+        self.runs.append(FakeRun(plan, self.order))
+        return self.runs[-1]
+
+
+@pytest.fixture
+def started() -> Started:
+    return Started(ORDER)
+
+
+@pytest.fixture
+def dialog(qtbot, started) -> BlindTrialDialog:
+    dialog = BlindTrialDialog(session(), started)
+    qtbot.addWidget(dialog)
+    dialog.findChild(QSpinBox).setValue(len(ORDER))
+    dialog.show()
+    dialog.activateWindow()
+    qtbot.waitUntil(dialog.isActiveWindow)
+    return dialog
+
+
+def key(qtbot, dialog, *keys) -> None:
+    for one in keys:
+        qtbot.keyClick(dialog, one)
+
+
+def seen(dialog: QWidget) -> list[str]:
+    """Every text in the window, tooltips and accessible names included."""
+    texts = [dialog.windowTitle(), dialog.accessibleName()]
+    for kind in (QLabel, QPushButton):
+        for one in dialog.findChildren(kind):
+            if one.isVisibleTo(dialog):
+                texts += [one.text(), one.toolTip(), one.accessibleName(), one.accessibleDescription()]
+    return texts
+
+
+def listen_to_all(qtbot, dialog, count=3) -> None:
+    key(qtbot, dialog, *(Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3)[:count])
+
+
+def test_abx_by_keyboard_alone(qtbot, dialog, started) -> None:
+    heard, told, hidden = [], [], []
+    dialog.hear_requested.connect(heard.append)
+    dialog.trial_finished.connect(told.append)
+    dialog.hidden_changed.connect(lambda *given: hidden.append(given))
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    assert hidden == [(True, ("original", "v1"))]
+    for number, truth in enumerate(ORDER):
+        listen_to_all(qtbot, dialog)
+        assert heard[-3:] == ["original", "v1", ("original", "v1")[truth]]
+        wrong = number == 2
+        key(qtbot, dialog, Qt.Key.Key_Right if truth != wrong else Qt.Key.Key_Left, Qt.Key.Key_Return)
+    assert started.runs[0].answers == [True, True, False, True, True]
+    assert hidden[-1] == (False, ())
+    assert any("4 of 5 right" in text for text in seen(dialog))
+    qtbot.keyClicks(dialog.findChild(TextBox), "on speakers")
+    keep = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Keep with the session")
+    qtbot.keyClick(keep, Qt.Key.Key_Return)
+    assert told[0].answers == (True, True, False, True, True)
+    assert told[0].note == "on speakers"
+    assert told[0].probability == pytest.approx(6 / 32)
+    assert not dialog.isVisible()
+
+
+def test_preference_by_keyboard(qtbot, dialog, started) -> None:
+    told = []
+    dialog.trial_finished.connect(told.append)
+    dialog.findChildren(QRadioButton)[1].click()
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    for truth in ORDER:
+        listen_to_all(qtbot, dialog, 2)
+        key(qtbot, dialog, Qt.Key.Key_Left if truth == 1 else Qt.Key.Key_Right, Qt.Key.Key_Return)
+    assert started.runs[0].answers == [True] * 5  # always the second version, whatever its label
+    assert any("Shifted was chosen 5 times" in text for text in seen(dialog))
+
+
+def test_answers_wait_until_everything_was_heard(qtbot, dialog, started) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    key(qtbot, dialog, Qt.Key.Key_1, Qt.Key.Key_Left, Qt.Key.Key_Return)
+    assert started.runs[0].answers == []
+    assert any("Hear B and X before you answer" in text for text in seen(dialog))
+
+
+def test_an_arrow_alone_gives_no_answer(qtbot, dialog, started) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    listen_to_all(qtbot, dialog)
+    key(qtbot, dialog, Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Left)
+    assert started.runs[0].answers == []
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    assert len(started.runs[0].answers) == 1
+
+
+def test_space_plays_and_hearing_again_is_told_again(qtbot, dialog) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    with qtbot.waitSignal(dialog.play_requested):
+        key(qtbot, dialog, Qt.Key.Key_Space)
+    heard = []
+    dialog.hear_requested.connect(heard.append)
+    key(qtbot, dialog, Qt.Key.Key_1, Qt.Key.Key_1)
+    assert heard == ["original", "original"]
+
+
+def pixels_of(dialog: QWidget) -> bytes:
+    image = dialog.grab().toImage()  # kept alive while its bits are copied
+    return bytes(image.constBits())
+
+
+def everything_that_shows(qtbot, answers: list[bool], order: list[int]) -> list[tuple[list[str], bytes]]:
+    """Texts and pixels of the window at each step of a trial with that hidden order and those answers."""
+    dialog = BlindTrialDialog(session(), Started(order))
+    qtbot.addWidget(dialog)
+    dialog.findChild(QSpinBox).setValue(len(order))
+    dialog.show()
+    dialog.activateWindow()
+    qtbot.waitUntil(dialog.isActiveWindow)
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    steps = []
+    for right, truth in list(zip(answers, order, strict=True))[:-1]:
+        for one in (Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3):
+            key(qtbot, dialog, one)
+            steps.append((seen(dialog), pixels_of(dialog)))
+        key(qtbot, dialog, Qt.Key.Key_Right if (truth == 1) == right else Qt.Key.Key_Left, Qt.Key.Key_Return)
+        steps.append((seen(dialog), pixels_of(dialog)))
+    dialog.close()
+    return steps
+
+
+def test_nothing_shown_depends_on_the_hidden_order_or_on_being_right(qtbot) -> None:
+    one = everything_that_shows(qtbot, [True] * 5, [0, 1, 0, 1, 1])
+    other = everything_that_shows(qtbot, [False] * 5, [1, 0, 1, 0, 0])  # the same keys are pressed
+    for (texts, pixels), (other_texts, other_pixels) in zip(one, other, strict=True):
+        assert texts == other_texts
+        assert pixels == other_pixels
+        assert not any("right" in text.casefold().replace("right arrow", "") for text in texts)
+        assert not any("Shifted" in text or "Original" in text for text in texts)
+
+
+def test_leaving_in_the_middle_keeps_nothing_and_shows_things_again(qtbot, dialog) -> None:
+    hidden = []
+    dialog.hidden_changed.connect(lambda *given: hidden.append(given))
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    listen_to_all(qtbot, dialog)
+    with qtbot.assertNotEmitted(dialog.trial_finished):
+        key(qtbot, dialog, Qt.Key.Key_Escape)
+    assert hidden == [(True, ("original", "v1")), (False, ())]
+    assert not dialog.isVisible()
+
+
+def test_two_equal_versions_cannot_be_compared(qtbot, started) -> None:
+    dialog = BlindTrialDialog(session(), started, "v1", "v1")
+    qtbot.addWidget(dialog)
+    dialog.show()
+    start = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    assert not start.isEnabled()
+    assert any("two different versions" in text for text in seen(dialog))
+
+
+def test_the_setup_says_how_many_must_be_right(qtbot, dialog) -> None:
+    dialog.findChild(QSpinBox).setValue(16)
+    assert any("12 or more of 16" in text for text in seen(dialog))

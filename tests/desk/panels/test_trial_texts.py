@@ -1,0 +1,104 @@
+"""Probabilities and words of blind trials.
+
+Outside reference: scipy.stats.binom, and the table of least right answers that published ABX guides print
+(recomputed with it).
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis.strategies import integers
+from scipy import stats
+
+from lagline.desk.panels.trial_texts import (
+    at_least,
+    before_text,
+    least_right,
+    meaning_text,
+    percent_text,
+    result_text,
+    uneven_split,
+)
+from lagline.session.values import Trial
+
+TABLE_05 = dict(
+    zip(range(8, 26), (7, 8, 9, 9, 10, 10, 11, 12, 12, 13, 13, 14, 15, 15, 16, 16, 17, 18), strict=True)
+)
+TABLE_01 = dict(
+    zip(range(8, 26), (8, 9, 10, 10, 11, 12, 12, 13, 14, 14, 15, 15, 16, 17, 17, 18, 19, 19), strict=True)
+)
+
+
+@pytest.mark.parametrize("trials", range(8, 26))
+def test_least_right_answers(trials) -> None:
+    assert least_right(trials) == TABLE_05[trials]
+    assert least_right(trials, 0.01) == TABLE_01[trials]
+
+
+@given(trials=integers(1, 50), right=integers(0, 50))
+def test_probabilities_equal_scipy(trials, right) -> None:
+    right = min(right, trials)
+    assert at_least(right, trials) == pytest.approx(stats.binom.sf(right - 1, trials, 0.5), rel=1e-9)
+    two_sided = stats.binomtest(right, trials, 0.5).pvalue
+    assert uneven_split(right, trials) == pytest.approx(two_sided, rel=1e-9)
+
+
+def test_known_probabilities() -> None:
+    known = {(12, 16): 0.0384, (14, 16): 0.0021, (9, 10): 0.0107, (7, 8): 0.0352, (5, 5): 0.03125}
+    for (right, trials), chance in known.items():
+        assert at_least(right, trials) == pytest.approx(chance, abs=5e-5)
+    for truth, power in ((0.7, 0.45), (0.8, 0.80), (0.9, 0.98)):
+        assert at_least(12, 16, truth) == pytest.approx(power, abs=0.005)
+
+
+def trial(mode: str, right: int, total: int) -> Trial:
+    chance = at_least(right, total) if mode == "abx" else uneven_split(right, total)
+    answers = (True,) * right + (False,) * (total - right)
+    return Trial(mode, ("original", "v1"), total, answers, chance, "2026-01-01T12:00:00+00:00")
+
+
+def test_results_say_count_and_exact_probability() -> None:
+    text = result_text(trial("abx", 12, 16), "Original", "Shifted")
+    assert text.startswith("12 of 16 right.")
+    assert "3.84 %" in text
+    text = result_text(trial("preference", 13, 16), "Original", "Shifted")
+    assert "Shifted was chosen 13 times, Original 3 times, of 16" in text
+    assert "2.13 %" in text  # 2 x 0.010635
+
+
+@pytest.mark.parametrize(
+    ("mode", "right", "does", "does_not"),
+    [
+        ("abx", 12, "a difference that can be heard", "nor which version is better"),
+        ("abx", 11, "a difference was not shown", "does not mean that there is none"),
+        ("preference", 14, "do prefer one", "nor that it is the right choice"),
+        ("preference", 9, "no preference was shown", "does not mean that there is none"),
+    ],
+)
+def test_meaning_says_what_it_does_and_does_not_mean(mode, right, does, does_not) -> None:
+    text = meaning_text(trial(mode, right, 16))
+    assert does in text
+    assert does_not in text
+
+
+def test_a_missed_mark_says_how_often_it_is_missed() -> None:
+    # 12 of 16 is reached by a listener who is right 7 times in 10 in 45 % of runs: missed in 55 %.
+    assert "55 % of runs of 16" in meaning_text(trial("abx", 8, 16))
+
+
+def test_before_the_start_it_says_what_can_be_shown() -> None:
+    assert before_text("abx", 16).startswith("12 or more of 16 right")
+    assert "45 %" in before_text("abx", 16)
+    assert "98 %" in before_text("abx", 16)
+    assert "13 or more of 16" in before_text("preference", 16)
+    assert "cannot tell" in before_text("abx", 4)
+    assert "cannot tell" in before_text("preference", 5)
+
+
+@pytest.mark.parametrize(
+    ("probability", "text"),
+    [(0.0384, "3.84 %"), (0.5, "50 %"), (1.0, "100 %"), (1e-6, "below 0.01 %"), (0.9999, "99.99 %")],
+)
+def test_percent(probability, text) -> None:
+    assert percent_text(probability) == text
