@@ -7,7 +7,8 @@ import pytest
 import wcag_contrast_ratio as wcag
 from PySide6.QtWidgets import QApplication
 
-from lagline.desk.theme import DARK, LIGHT, Theme, chosen_theme, dress, palette_of, theme_of
+from lagline.desk.style import dress
+from lagline.desk.theme import DARK, LIGHT, Theme, chosen_theme, palette_of, theme_of
 
 # Okabe and Ito 2002, as given by Wong, Nature Methods 8 (2011) 441 (values from memory).
 OKABE_ITO = ("#56B4E9", "#009E73", "#F0E442", "#0072B2", "#CC79A7", "#D55E00", "#E69F00")

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QAbstractSpinBox,
     QComboBox,
+    QLineEdit,
     QMainWindow,
     QMenu,
     QSlider,
@@ -93,7 +94,11 @@ _ALONG = {Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Home, Qt.Key.Key_End}
 _OWN_KEYS: tuple[tuple[type[QWidget], frozenset[int]], ...] = (
     (QAbstractButton, frozenset({Qt.Key.Key_Space})),
     (QComboBox, frozenset({Qt.Key.Key_Space, *_ALONG})),
-    (QAbstractSpinBox, frozenset({Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter})),
+    (QLineEdit, frozenset({Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape})),
+    (
+        QAbstractSpinBox,
+        frozenset({Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape, Qt.Key.Key_Up, Qt.Key.Key_Down}),
+    ),
     (QSlider, frozenset({*_ACROSS, *_ALONG})),
     (QTabBar, frozenset(_ACROSS)),
     (QAbstractItemView, frozenset({Qt.Key.Key_Space, *_ALONG})),

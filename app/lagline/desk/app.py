@@ -12,7 +12,7 @@ from PySide6.QtCore import QCoreApplication, QEventLoop, QSettings, Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from lagline.desk.settings import DeskSettings
-from lagline.desk.theme import dress
+from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.errors import CannotWrite
 from lagline.playback.player import Player

@@ -16,7 +16,7 @@ from lagline.desk.parts import DeskParts
 from lagline.desk.playing import PlayerLike
 from lagline.desk.questions import Questions
 from lagline.desk.side_panel import USUAL_WIDTH
-from lagline.desk.theme import dress
+from lagline.desk.style import dress
 from lagline.session.values import Session
 
 PANELS_MS = 60  # the side panel follows a drag at this pace
@@ -144,6 +144,7 @@ class DeskWindow(QMainWindow):
         sounds.failed.connect(self.parts.messages.show_problem)
         self.parts.measuring.progressed.connect(self.commands.work.show_measuring)
         self.parts.measuring.over.connect(self.commands.work.end_measuring)
+        self.parts.measuring.measured.connect(self._show_panels)
         self.parts.measuring.measured.connect(self.commands.work.tell_measured)
         self.parts.measuring.problem.connect(self.parts.messages.show_problem)
         self.parts.files.opened.connect(self._arrive)
@@ -162,6 +163,7 @@ class DeskWindow(QMainWindow):
     def _show_session(self, session: Session | None) -> None:
         self.pages.setCurrentWidget(self.split if session is not None else self.parts.empty)
         if session is None:
+            self.parts.empty.open.setFocus(Qt.FocusReason.OtherFocusReason)
             self.parts.empty.show_recent(self.parts.settings.recent)
         self.parts.lanes.show_session(session)
         self.parts.strip.show_session(session)

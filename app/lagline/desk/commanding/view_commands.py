@@ -15,7 +15,8 @@ from lagline.desk.dialogs.keyboard_map import KeyboardMap
 from lagline.desk.dialogs.settings_dialog import SettingsDialog
 from lagline.desk.lanes.lane_wave import ZOOM_STEP
 from lagline.desk.parts import DeskParts
-from lagline.desk.theme import ThemeChoice, dress
+from lagline.desk.style import dress
+from lagline.desk.theme import ThemeChoice
 
 SAMPLES_PER_PIXEL = 1 / 8  # "down to single samples"
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from msgspec import Struct
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
-from lagline.desk.amounts import Unit
+from lagline.desk.amounts import Unit, shift_text
 from lagline.desk.icons import icon
 from lagline.desk.lanes.number_boxes import GainBox, PanBox, ShiftBox
 from lagline.desk.theme import GAP, PAD, TARGET, theme_of
@@ -65,6 +65,9 @@ class LaneHeader(QWidget):
         self._flip = self._button("Flip the polarity (P)")
         self._mute = self._button("Mute (M)", text="M")
         self._solo = self._button("Solo (S)", text="S")
+        self._detail = QLabel()
+        self._detail.setProperty("muted", True)
+        self._detail.setAlignment(Qt.AlignmentFlag.AlignRight)
         self._gain, self._pan, self._shift = GainBox(), PanBox(), ShiftBox()
         self._lay_out()
         self._connect()
@@ -97,7 +100,8 @@ class LaneHeader(QWidget):
         grid.setVerticalSpacing(GAP)
         grid.addLayout(top, 0, 0)
         grid.addWidget(self._figures, 1, 0)
-        grid.setRowStretch(2, 1)
+        grid.addWidget(self._detail, 2, 0)
+        grid.setRowStretch(3, 1)
 
     def _connect(self) -> None:
         self._fold.clicked.connect(self._ask_fold)
@@ -146,6 +150,8 @@ class LaneHeader(QWidget):
         self._gain.show_value(lane.gain_db)
         self._pan.show_value(lane.pan)
         self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
+        self._detail.setText(_detail_of(state))
+        self._show_room()
         for box in (self._flip, self._shift):
             box.setEnabled(state.can_edit)
         self._figures.setVisible(not state.is_folded)
@@ -154,6 +160,16 @@ class LaneHeader(QWidget):
         self._name.setFont(font)
         self._show_icons()
         self.update()
+
+    def _show_room(self) -> None:
+        """The shift in other units, where the lane is tall enough for it."""
+        folded = self._state is not None and self._state.is_folded
+        room = self.height() >= 3 * TARGET + 4 * GAP and not folded
+        self._detail.setVisible(room and bool(self._detail.text()))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._show_room()
 
     def focus_shift(self) -> None:
         self._shift.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -216,3 +232,13 @@ class LaneHeader(QWidget):
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         self.rename_requested.emit()
+
+
+def _detail_of(state: LaneState) -> str:
+    """The shift in milliseconds and distance, whichever the shift box does not show; nothing for none."""
+    shift = state.move.shift_samples
+    if not shift:
+        return ""
+    distance: Unit = state.unit if state.unit in ("m", "cm", "ft", "in") else "m"
+    others: list[Unit] = [unit for unit in ("samples", "ms", distance) if unit != state.unit]
+    return " · ".join(shift_text(shift, unit, state.rate_hz, state.temperature_c) for unit in others)

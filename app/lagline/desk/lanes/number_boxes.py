@@ -19,6 +19,7 @@ class QuietBox(QDoubleSpinBox):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setButtonSymbols(QAbstractSpinBox.ButtonSymbols.NoButtons)
+        self.setProperty("quiet", True)  # for the style sheet: no room for buttons
         self.setKeyboardTracking(False)
         self.setFixedHeight(TARGET)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

@@ -34,6 +34,7 @@ class SumRow(QFrame):
         self._start = 0
         self._frames = 1
         self._zoom_db = 0.0
+        self._playhead: float | None = None
         self._name, self._detail = QLabel("Sum"), QLabel()
         self._name.setProperty("heading", True)
         self._detail.setProperty("muted", True)
@@ -82,6 +83,7 @@ class SumRow(QFrame):
         self.refresh()
 
     def show_playhead(self, sample: float | None) -> None:
+        self._playhead = sample
         self.wave.show_playhead(None if sample is None else self._times.view.x_of(sample))
 
     def other_id(self) -> str:
@@ -111,6 +113,7 @@ class SumRow(QFrame):
             )
         )
         self.wave.refresh()
+        self.show_playhead(self._playhead)
 
     def _click(self, x: float) -> None:
         self.seek_requested.emit(self._times.view.sample_at(x))

@@ -12,7 +12,7 @@ from lagline.desk.theme import GAP, number_font
 
 LOWEST_DB, STEPS_PER_DB = -60, 2
 SYSTEM_DEVICE = "System output"
-SILENT_CLOCK = "No sound device: silent clock"
+SILENT_CLOCK = "No device: silent clock"
 
 
 class MonitorLevel(QWidget):
@@ -79,7 +79,7 @@ class DeviceBox(QComboBox):
         self.setAccessibleName("Output device")
         self.setToolTip("The sound output. Without one, the transport runs on a silent clock.")
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.setMinimumContentsLength(14)
+        self.setMinimumContentsLength(17)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.activated.connect(self._ask)
         self.show_devices(())

@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
+from lagline.desk.amounts import number_text
 from lagline.desk.icons import icon
 from lagline.desk.strip.clock import Clock
 from lagline.desk.strip.meter import Meter
@@ -40,6 +41,7 @@ class TopStrip(QFrame):
         self.clock = Clock()
         self.switch = VersionSwitch()
         self.match = QCheckBox("Equal loudness")
+        self.match.setMinimumWidth(self.match.fontMetrics().horizontalAdvance("Equal loudness −88.8 dB") + 28)
         self.match.setToolTip("Turn the louder one down, so that louder does not sound better (E)")
         self.difference = QCheckBox("Difference")
         self.difference.setToolTip("Hear only what the shifts change: shifted minus original (D)")
@@ -122,6 +124,7 @@ class TopStrip(QFrame):
         self.clock.show_position(state.position_samples, self._rate_hz)
         self.switch.show_state(state)
         self.meter.show_state(state)
+        self._show_match(state)
         self.device.show_state(state.device, has_device=state.has_device)
         for box, on in ((self.difference, state.is_difference), (self.mono, state.is_mono)):
             if box.isChecked() != on:
@@ -129,6 +132,14 @@ class TopStrip(QFrame):
                     box.setChecked(on)
         if state.is_playing != was_playing:
             self._show_icons()
+
+    def _show_match(self, state: TransportState) -> None:
+        """What equal loudness takes from the version being heard."""
+        match_db = state.match_db.get(state.heard_id or "")
+        off = state.is_difference or match_db is None
+        text = "Equal loudness" if off else f"Equal loudness {number_text(match_db or 0.0, 1)} dB"
+        if text != self.match.text():
+            self.match.setText(text)
 
     def _show_icons(self) -> None:
         theme = theme_of(self.palette())

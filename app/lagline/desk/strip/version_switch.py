@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFontMetrics
+from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
-from lagline.desk.amounts import number_text
+from lagline.desk.amounts import MINUS, number_text
 from lagline.desk.theme import GAP
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import ORIGINAL, Session, Version
@@ -29,22 +29,23 @@ class VersionButton(QPushButton):
         self._name = version.name
         self._shown: tuple[object, ...] = ()
         self.setFixedHeight(HEIGHT)
-        self.setMinimumWidth(96)
-        self.setMaximumWidth(180)
+        font = QFont(self.font())
+        font.setBold(True)
+        self.setMinimumWidth(QFontMetrics(font).horizontalAdvance(f"heard · {MINUS}88.8 LUFS") + 24)
+        self.setMaximumWidth(200)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setToolTip(f"Hear {version.name} ({number}). Tab in the lanes goes back and forth.")
         self.clicked.connect(self._ask)
 
-    def show_state(self, *, heard: bool, lufs: float | None, match_db: float | None) -> None:
-        shown = (heard, lufs, match_db, self.width())
+    def show_state(self, *, heard: bool, lufs: float | None) -> None:
+        shown = (heard, lufs, self.width())
         if shown == self._shown:
             return
         self._shown = shown
         below = "heard" if heard else ""
         if lufs is not None and math.isfinite(lufs):
-            matched = f" {number_text(match_db, 1, signed=True)} dB" if match_db else ""
-            below = f"{'heard · ' if heard else ''}{number_text(lufs, 1)} LUFS{matched}"
+            below = f"{'heard · ' if heard else ''}{number_text(lufs, 1)} LUFS"
         name = QFontMetrics(self.font()).elidedText(
             f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, max(self.width() - 24, 80)
         )
@@ -101,5 +102,4 @@ class VersionSwitch(QWidget):
             button.show_state(
                 heard=button.version_id == state.heard_id and button.isEnabled(),
                 lufs=state.loudness_lufs.get(button.version_id),
-                match_db=state.match_db.get(button.version_id),
             )
