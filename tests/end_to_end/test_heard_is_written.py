@@ -23,7 +23,7 @@ FADE = fade_frames(RATE_HZ)
 
 
 def heard(session: Session, version_id: str, folder: Path) -> npt.NDArray[np.float32]:
-    """The take from START on through player, engine process, feeder and PortAudio, as the device was sent it."""
+    """The take from START on, through player, engine and PortAudio, as the device was sent it."""
     with Player(Settings(patient=True), measure_levels=False) as player:
         player.load(session)
         player.set_device(NAME)
@@ -54,7 +54,7 @@ def test_playback_nulls_with_the_rendered_blend(
     file_start, _ = session.span(VERSION)  # a lane is moved earlier than the first recording begins
     written = written[START - file_start :]
     sent = heard(session, version_id, tmp_path)
-    # The play ramp of 5 ms and the fade at the end are left out; between, every sample is the same to the bit.
+    # Between the play ramp of 5 ms and the fade at the end every sample is the same to the bit.
     steady = min(len(sent), len(written)) - 2 * FADE
     assert steady > 0.9 * len(written)
     assert np.array_equal(sent[FADE:steady], written[FADE:steady])
