@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 
 from msgspec.structs import replace
 from PySide6.QtCore import Signal
@@ -12,21 +13,22 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QStackedWidget,
 from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.panels.trial_page import TrialPage
-from lagline.desk.panels.trial_run import TrialPlan, TrialRun
-from lagline.desk.panels.trial_setup import TrialSetup
+from lagline.desk.panels.trial_setup import TrialPlan, TrialSetup
 from lagline.desk.panels.trial_texts import meaning_text, result_text
 from lagline.desk.theme import MARGIN, PAD
 from lagline.errors import NotInSession
-from lagline.session.values import Session, Trial
+from lagline.playback.trial import BlindTrial, Mode, new_trial
+from lagline.session.values import ORIGINAL_ID, Session, Trial
 
+Draw = Callable[[Mode, tuple[str, str], int], BlindTrial]
 TITLE = "Blind trial"  # the same from beginning to end
 
 
 class BlindTrialDialog(QDialog):
     """Set up, listen and answer, read the result.
 
-    `begin` makes a run of a plan (the logic in playback). While a trial runs nothing in this window depends
-    on what is heard or on how it goes.
+    While a trial runs nothing in this window depends on what is heard or on how it goes. `draw` draws the
+    hidden order (tests know theirs).
 
     Signals
     -------
@@ -45,17 +47,17 @@ class BlindTrialDialog(QDialog):
     def __init__(
         self,
         session: Session,
-        begin: Callable[[TrialPlan], TrialRun],
-        first_id: str = "original",
+        first_id: str = ORIGINAL_ID,
         second_id: str | None = None,
         parent: QWidget | None = None,
+        *,
+        draw: Draw = new_trial,
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(TITLE)
         self.setAccessibleName(TITLE)
-        self._session, self._start_run = session, begin
-        self._run: TrialRun | None = None
-        self._plan: TrialPlan | None = None
+        self._session, self._draw = session, draw
+        self._trial: BlindTrial | None = None
         self._page: TrialPage | None = None
         self._setup = TrialSetup(session, first_id, second_id or session.current_version_id)
         self._setup.start_requested.connect(self._begin)
@@ -78,24 +80,29 @@ class BlindTrialDialog(QDialog):
     @property
     def is_running(self) -> bool:
         """A trial has begun and is not answered to the end."""
-        return self._run is not None and not self._run.is_finished
+        return self._trial is not None and not self._trial.is_done
 
     def _begin(self, plan: TrialPlan) -> None:
-        self._plan = plan
-        self._run = self._start_run(plan)
+        self._trial = self._draw(plan.mode, plan.version_ids, plan.trials)
         self.hidden_changed.emit(True, plan.version_ids)
-        self._page = TrialPage(self._run, plan.mode, plan.trials)
+        self._page = TrialPage(self._trial)
         self._page.hear_requested.connect(self.hear_requested)
         self._page.play_requested.connect(self.play_requested)
         self._page.answered.connect(self._answered)
         self._show(self._page)
 
-    def _answered(self) -> None:
-        if self._run is None or not self._run.is_finished:
+    def _answered(self, choice: str) -> None:
+        if self._trial is None or self._page is None:
             return
-        trial = self._run.result()
+        self._trial = self._trial.answer(choice)
+        if not self._trial.is_done:
+            self._page.show_trial(self._trial)
+            return
+        self._page = None
+        trial = self._trial.finished(datetime.now().astimezone().isoformat(timespec="seconds"))
         self.hidden_changed.emit(False, ())
-        result = TrialResult(trial, *self._names())
+        first, second = trial.version_ids
+        result = TrialResult(trial, self._name(first), self._name(second))
         result.keep_requested.connect(self._keep)
         self._cancel.setText("Discard")
         self._cancel.setToolTip("Close without keeping the result (Esc)")
@@ -109,11 +116,6 @@ class BlindTrialDialog(QDialog):
         if old is not None:
             self._pages.removeWidget(old)
             old.deleteLater()
-
-    def _names(self) -> tuple[str, str]:
-        assert self._plan is not None
-        first, second = self._plan.version_ids
-        return self._name(first), self._name(second)
 
     def _name(self, version_id: str) -> str:
         try:
@@ -135,7 +137,7 @@ class BlindTrialDialog(QDialog):
 
     def _leave(self) -> None:
         if self.is_running:
-            self._run = None
+            self._trial = None
             self.hidden_changed.emit(False, ())
 
 

@@ -7,12 +7,10 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from lagline.desk.panels.themed import plain_label
-from lagline.desk.panels.trial_run import Mode, TrialRun
 from lagline.desk.theme import PAD
+from lagline.playback.trial import BUTTONS, BlindTrial, Mode
 
-LABELS: dict[Mode, tuple[str, ...]] = {"abx": ("A", "B", "X"), "preference": ("1", "2")}
-HEAR: dict[Mode, str] = {"abx": "Hear {}", "preference": "Hear {}"}
-ANSWERS: dict[Mode, tuple[tuple[str, str], ...]] = {
+ANSWER_TEXTS: dict[Mode, tuple[tuple[str, str], ...]] = {
     "abx": (("A", "X is A"), ("B", "X is B")),
     "preference": (("1", "I prefer 1"), ("2", "I prefer 2")),
 }
@@ -26,22 +24,23 @@ class TrialPage(QWidget):
     hear_requested(str version_id) : for the player only. Sent at every wish, also for what is heard already,
         so that the dip of a switch gives nothing away.
     play_requested() : play or stop.
-    answered() : an answer was given; the run has gone on or is finished.
+    answered(str choice) : this answer was given; `show_trial` goes on to the next.
     """
 
     hear_requested = Signal(str)
     play_requested = Signal()
-    answered = Signal()
+    answered = Signal(str)
 
-    def __init__(self, run: TrialRun, mode: Mode, planned: int, parent: QWidget | None = None) -> None:
+    def __init__(self, trial: BlindTrial, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._run, self._mode, self._planned = run, mode, planned
+        self._trial = trial
+        mode = trial.mode
         self._heard: set[str] = set()
         self._answer: str | None = None
         self._count = plain_label()
         self._count.setProperty("heading", True)
         self._count.setAccessibleName("Trial")
-        self._hear = {label: QPushButton(HEAR[mode].format(label)) for label in LABELS[mode]}
+        self._hear = {label: QPushButton(f"Hear {label}") for label in BUTTONS[mode]}
         hear = QHBoxLayout()
         for number, (label, button) in enumerate(self._hear.items(), start=1):
             button.setCheckable(True)
@@ -51,7 +50,7 @@ class TrialPage(QWidget):
             button.clicked.connect(self._hear_clicked)
             hear.addWidget(button)
             self._key(str(number), self._hear_number)
-        self._answers = {label: QPushButton(text) for label, text in ANSWERS[mode]}
+        self._answers = {label: QPushButton(text) for label, text in ANSWER_TEXTS[mode]}
         answers = QHBoxLayout()
         for (label, button), key in zip(self._answers.items(), ("Left", "Right"), strict=True):
             button.setCheckable(True)
@@ -88,7 +87,7 @@ class TrialPage(QWidget):
         foot.addStretch(1)
         foot.addWidget(self._confirm)
         column.addLayout(foot)
-        self._begin()
+        self.show_trial(trial)
 
     def _key(self, key: str, slot: object) -> None:
         shortcut = QShortcut(QKeySequence(key), self)
@@ -96,11 +95,12 @@ class TrialPage(QWidget):
         shortcut.setContext(Qt.ShortcutContext.WindowShortcut)
         shortcut.activated.connect(slot)
 
-    def _begin(self) -> None:
-        """Lay out the next trial."""
+    def show_trial(self, trial: BlindTrial) -> None:
+        """Go on to the present trial of this state."""
+        self._trial = trial
         self._heard.clear()
         self._answer = None
-        self._count.setText(f"Trial {self._run.number} of {self._planned}")
+        self._count.setText(f"Trial {trial.number} of {trial.planned}")
         for button in (*self._hear.values(), *self._answers.values()):
             button.setChecked(False)
         self._refresh()
@@ -130,7 +130,7 @@ class TrialPage(QWidget):
         self._heard.add(label)
         for name, button in self._hear.items():
             button.setChecked(name == label)
-        self.hear_requested.emit(self._run.version_of(label))
+        self.hear_requested.emit(self._trial.version_id(label))
         self._refresh()
 
     def _answer_clicked(self) -> None:
@@ -147,12 +147,8 @@ class TrialPage(QWidget):
         self._refresh()
 
     def _give(self) -> None:
-        if self._answer is None:
-            return
-        self._run.answer(self._answer)
-        if not self._run.is_finished:
-            self._begin()
-        self.answered.emit()
+        if self._answer is not None:
+            self.answered.emit(self._answer)
 
     def _ask_play(self) -> None:
         self.play_requested.emit()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -15,13 +16,21 @@ from PySide6.QtWidgets import (
 
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.themed import plain_label
-from lagline.desk.panels.trial_run import TrialPlan
-from lagline.desk.panels.trial_texts import FEWEST_TRIALS, MOST_TRIALS, USUAL_TRIALS, before_text
+from lagline.desk.panels.trial_texts import USUAL_TRIALS, before_text
 from lagline.desk.theme import PAD
+from lagline.playback.trial import FEWEST, MOST, Mode
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
 
 ABX_TEXT = "Can I hear a difference? (ABX: is X the same as A or as B?)"
 PREFERENCE_TEXT = "Which do I prefer? (two unnamed versions)"
+
+
+class TrialPlan(Struct, frozen=True):
+    """What is fixed before the start."""
+
+    mode: Mode
+    version_ids: tuple[str, str]
+    trials: int
 
 
 class TrialSetup(QWidget):
@@ -48,7 +57,7 @@ class TrialSetup(QWidget):
         for chooser in (self._first, self._second):
             chooser.currentIndexChanged.connect(self._refresh)
         self._trials = QSpinBox()
-        self._trials.setRange(FEWEST_TRIALS, MOST_TRIALS)
+        self._trials.setRange(FEWEST, MOST)
         self._trials.setValue(USUAL_TRIALS)
         self._trials.setAccessibleName("Number of trials")
         self._trials.setToolTip("Fixed once it starts: stopping when it looks good would be no proof")

@@ -7,29 +7,17 @@ from __future__ import annotations
 
 from math import comb
 
+from lagline.playback.trial import indifference_probability, least_right
 from lagline.session.values import Trial
 
-FEWEST_TRIALS, USUAL_TRIALS, MOST_TRIALS = 5, 16, 50
+USUAL_TRIALS = 16
 LIMIT = 0.05  # the usual limit of chance
 KEEN, DULL = 0.9, 0.7  # how often a listener is truly right, for what a trial can find
 
 
-def at_least(right: int, trials: int, chance: float = 0.5) -> float:
-    """Probability of `right` or more successes in `trials`, each with `chance`."""
-    if right <= 0:
-        return 1.0
+def at_least(right: int, trials: int, chance: float) -> float:
+    """Probability that a listener who is right with `chance` in each trial gets `right` or more of them."""
     return sum(comb(trials, k) * chance**k * (1 - chance) ** (trials - k) for k in range(right, trials + 1))
-
-
-def least_right(trials: int, limit: float = LIMIT) -> int | None:
-    """Fewest right answers that guessing reaches with a probability below `limit`; None if none is."""
-    return next((right for right in range(trials + 1) if at_least(right, trials) < limit), None)
-
-
-def uneven_split(chosen: int, trials: int) -> float:
-    """Two-sided probability of a split at least as uneven as this, if both were liked alike."""
-    larger = max(chosen, trials - chosen)
-    return min(1.0, 2 * at_least(larger, trials)) if trials else 1.0
 
 
 def percent_text(probability: float) -> str:
@@ -43,7 +31,9 @@ def percent_text(probability: float) -> str:
 def before_text(mode: str, trials: int) -> str:
     """What the chosen number of trials can show, before it begins."""
     if mode == "preference":
-        fewest = next((n for n in range(trials // 2, trials + 1) if uneven_split(n, trials) < LIMIT), None)
+        fewest = next(
+            (n for n in range(trials // 2, trials + 1) if indifference_probability(n, trials) < LIMIT), None
+        )
         if fewest is None:
             return "So few trials cannot tell a preference from chance. Choose more."
         return f"If {fewest} or more of {trials} choices fall on one version, chance is an unlikely reason."
