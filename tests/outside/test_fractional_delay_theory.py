@@ -62,3 +62,20 @@ def test_tones_at_44_1_khz_are_delayed_within_minus_110_db(frequency_hz: float):
     session = session_of(clips, version, rate_hz=rate_hz)
     out = lane_signal(session, version, session.lanes[0], clips, 200, length - 400)
     assert 20 * np.log10(np.abs(out - expected[200:-200]).max()) < -110
+
+
+@pytest.mark.parametrize("rate_ppm", [100.0, -37.5])
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
+def test_a_drifting_read_follows_tones_to_20_khz(rate_ppm: float, rate_hz: int):
+    """Each output sample is the tone's value at its own time, worked out directly."""
+    length = 1 << 15
+    times = np.arange(length)
+    for frequency_hz in (997.0, 9_999.0, 19_997.0):
+        omega = 2 * np.pi * frequency_hz / rate_hz
+        clips = {"a": ArrayClip(np.sin(omega * times), rate_hz)}
+        version = Version(id="v1", name="x", moves={"a": Move(3.3, rate_ppm=rate_ppm)})
+        session = session_of(clips, version, rate_hz=rate_hz)
+        inner = times[200:-200]
+        out = lane_signal(session, version, session.lanes[0], clips, int(inner[0]), len(inner))
+        expected = np.sin(omega * (inner * (1 + rate_ppm * 1e-6) - 3.3))
+        assert 20 * np.log10(np.abs(out - expected).max()) < -110

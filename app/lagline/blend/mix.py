@@ -9,6 +9,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from lagline.blend import drift
 from lagline.blend.fraction import REACH, TAPS, delayed, split_shift
 from lagline.session.values import Lane, Move, Session, Version
 from lagline.units import db_to_gain
@@ -52,8 +53,9 @@ def blend(
 
     Notes
     -----
-    The same bits come out however a range is cut into blocks. Pan keeps the power constant: a lane in
-    the centre is 3 dB down on either side (cosine and sine of a quarter circle).
+    The same bits come out however a range is cut into blocks. A move's `rate_ppm` takes the lane's drift
+    out, so that its shift, counted at session time 0, holds over the whole take. Pan keeps the power
+    constant: a lane in the centre is 3 dB down on either side (cosine and sine of a quarter circle).
     """
     return render_versions(session, (version,), clips, start, frames)[0]
 
@@ -118,8 +120,11 @@ def _lane_signals(
 
 def _stretch(lane: Lane, move: Move, start: int, frames: int) -> tuple[int, int]:
     """First and one-past-last clip sample needed for a range of session time."""
-    whole, fraction = split_shift(move.shift_samples)
-    first = start - lane.place_samples - whole
+    if move.rate_ppm and frames:
+        whole, _ = drift.places(start, frames, lane.place_samples, move.shift_samples, move.rate_ppm)
+        return drift.stretch(whole)
+    whole_shift, fraction = split_shift(move.shift_samples)
+    first = start - lane.place_samples - whole_shift
     if not fraction:
         return first, first + frames
     return first - REACH, first - REACH + frames + TAPS - 1
@@ -127,8 +132,10 @@ def _stretch(lane: Lane, move: Move, start: int, frames: int) -> tuple[int, int]
 
 def _moved(lane: Lane, move: Move, reader: _SharedReader, start: int, frames: int) -> FloatArray:
     samples = reader.read(*_stretch(lane, move, start, frames))
-    fraction = split_shift(move.shift_samples)[1]
-    if fraction:
+    if move.rate_ppm and frames:
+        spots = drift.places(start, frames, lane.place_samples, move.shift_samples, move.rate_ppm)
+        samples = drift.resampled(samples, *spots)
+    elif fraction := split_shift(move.shift_samples)[1]:
         samples = delayed(samples, fraction)
     return np.negative(samples) if move.polarity < 0 else samples
 
