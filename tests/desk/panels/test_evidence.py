@@ -160,6 +160,15 @@ def test_an_edit_keeps_zoom_and_cursor(qtbot, panel) -> None:
     assert pane.plot.viewRange()[0] == before
 
 
+def test_it_begins_with_the_candidates_in_view_and_end_shows_all(qtbot, panel) -> None:
+    pane = panel.match
+    low, high = pane.plot.viewRange()[0]
+    assert pane._x[0] < low < -121.6  # the earliest runner-up
+    assert -53 < high < pane._x[-1]  # the latest one
+    qtbot.keyClick(pane, Qt.Key.Key_End)
+    assert pane.plot.viewRange()[0] == pytest.approx([pane._x[0], pane._x[-1]])
+
+
 def test_zoom_stays_inside_the_data(panel) -> None:
     pane = panel.match
     pane.plot.setXRange(-5000, 5000, padding=0)

@@ -14,6 +14,7 @@ from lagline.desk.theme import Theme
 from lagline.session.findings import Finding
 from lagline.session.values import Session
 
+ROOM_SAMPLES, ROOM = 60.0, 0.15  # shown about the candidates: at least, and as part of their spread
 HARDLY = 0.05
 REACH_PX = 7.0  # a pointer this near to a peak means the peak
 
@@ -28,7 +29,7 @@ class MatchPlot(PlotPane):
         with Shift it means exactly that place.
 
     Keys: Left and Right 1 sample, with Shift 0.1, with Ctrl 10; Up and Down the next and previous peak;
-    Home the finding; Enter puts the lane at the cursor.
+    Home the finding; End the whole curve; Enter puts the lane at the cursor. The wheel zooms.
     """
 
     place_requested = Signal(str, float)
@@ -43,7 +44,8 @@ class MatchPlot(PlotPane):
         )
         self.setToolTip(
             "Click a peak to put the lane there (Shift: exactly at the pointer). Left and Right move by 1 "
-            "sample, Shift 0.1, Ctrl 10; Up and Down change peak; Enter puts the lane there."
+            "sample, Shift 0.1, Ctrl 10; Up and Down change peak; Enter puts the lane there. "
+            "End shows the whole curve."
         )
         self._session: Session | None = None
         self._finding: Finding | None = None
@@ -71,7 +73,7 @@ class MatchPlot(PlotPane):
             at = [refined_place(self._y, int(index)) for index in peak_places(self._y)]
             self._peaks = evidence.curve_start_samples + evidence.curve_step_samples * np.asarray(at)
             self.limit_view(float(self._x[0]), float(self._x[-1]))
-            self.plot.setXRange(float(self._x[0]), float(self._x[-1]), padding=0)
+            self.plot.setXRange(*self._interesting(session, finding), padding=0)
             height = max(1.3 * float(np.abs(self._y).max()), 0.1)
             self.plot.setYRange(-height, height, padding=0)
             self.cursor_line.setVisible(False)
@@ -98,6 +100,20 @@ class MatchPlot(PlotPane):
             )
         )
         self._mark_candidates(theme, finding)
+
+    def _interesting(self, session: Session | None, finding: Finding) -> tuple[float, float]:
+        """The stretch that holds every candidate and the lane as it is now, with room about it."""
+        places = [runner.arrival_samples for runner in finding.runners_up]
+        if finding.arrival_samples is not None:
+            places.append(finding.arrival_samples)
+        if session is not None:
+            places.append(-session.current_version.move(finding.lane_id).shift_samples)
+        inside = [place for place in places if self._x[0] <= place <= self._x[-1]]
+        if not inside:
+            return float(self._x[0]), float(self._x[-1])
+        room = max(ROOM_SAMPLES, ROOM * (max(inside) - min(inside)))
+        low, high = max(min(inside) - room, self._x[0]), min(max(inside) + room, self._x[-1])
+        return float(low), float(high)
 
     def _mark_candidates(self, theme: Theme, finding: Finding) -> None:
         marks = [(runner.arrival_samples, str(n + 1)) for n, runner in enumerate(finding.runners_up)]
@@ -167,6 +183,9 @@ class MatchPlot(PlotPane):
         x = float(self.cursor_line.value()) if self.cursor_line.isVisible() else self._home()
         if key == Qt.Key.Key_Home:
             return self._home()
+        if key == Qt.Key.Key_End:
+            self.plot.setXRange(float(self._x[0]), float(self._x[-1]), padding=0)
+            return x
         if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             by = 1.0
             if modifiers & Qt.KeyboardModifier.ShiftModifier:
