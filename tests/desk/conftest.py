@@ -11,8 +11,8 @@ import pytest
 from PySide6.QtCore import QSettings, QThread
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
-from tests.support.fake_desk import FakePlayer, FakeQuestions
 from tests.support.click_take import write_click_take
+from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow

@@ -271,7 +271,7 @@ class TestMeasuring:
             press(desk, "Ctrl+M")
         assert "Measured against room" in desk.parts.messages.text
         assert desk.parts.store.undo_name == "Measure"
-        desk.parts.side.findings.ask_accept_all()
+        desk.parts.side.tabs.findings.ask_accept_all()
         assert shift(desk, "near") == pytest.approx(96, abs=0.1)
         assert shift(desk, "side") == pytest.approx(40, abs=0.1)
         assert shift(desk, "room") == 0

@@ -1,10 +1,10 @@
-"""Commands as Qt actions: menus, keys, and who may keep a key for itself."""
+"""Commands as Qt actions: menus, keys, and which keys a control keeps for itself."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -105,17 +105,11 @@ _OWN_KEYS: tuple[tuple[type[QWidget], frozenset[int]], ...] = (
 )
 
 
-class KeyCourtesy(QObject):
-    """Lets the control that has the focus keep the keys it lives on, before shortcuts take them.
+def keeps_key(widget: QWidget | None, event: QKeyEvent) -> bool:
+    """Whether the control that has the focus lives on this key, so that no shortcut may take it.
 
     Without it Space would play when a button is to be pressed, and arrows would not move a slider.
     """
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
-            plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
-            for kind, keys in _OWN_KEYS:
-                if plain and isinstance(watched, kind) and event.key() in keys:
-                    event.accept()
-                    return True
-        return super().eventFilter(watched, event)
+    if event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
+        return False
+    return any(isinstance(widget, kind) and event.key() in keys for kind, keys in _OWN_KEYS)

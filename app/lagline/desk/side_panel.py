@@ -2,47 +2,49 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QSplitter, QTabWidget, QVBoxLayout, QWidget
+from typing import TYPE_CHECKING
 
-from lagline.desk.panels.closeup import CloseUpPanel
-from lagline.desk.panels.evidence import EvidencePanel
-from lagline.desk.panels.findings_panel import FindingsPanel
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
 from lagline.session.values import Session
+
+if TYPE_CHECKING:  # loading these loads the plots: not before the window is there
+    from lagline.desk.side_tabs import SideTabs
 
 LEAST_WIDTH, USUAL_WIDTH = 320, 400
 
 
 class SidePanel(QWidget):
+    """Builds its tabs when they are first needed, so that the window comes up at once."""
+
+    built = Signal()  # connect the tabs now
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.findings = FindingsPanel()
-        self.evidence = EvidencePanel()
-        self.close_up = CloseUpPanel()
-        both = QSplitter(Qt.Orientation.Vertical)
-        both.addWidget(self.findings)
-        both.addWidget(self.evidence)
-        both.setStretchFactor(0, 1)
-        both.setStretchFactor(1, 1)
-        both.setChildrenCollapsible(True)
-        self.tabs = QTabWidget()
-        self.tabs.setDocumentMode(True)
-        self.tabs.setAccessibleName("Side panel")
-        for widget, name, tip in (
-            (both, "Findings", "What was measured, and why to believe it (Ctrl+1)"),
-            (self.close_up, "Close-up", "A few milliseconds around an attack, before and after (Ctrl+2)"),
-        ):
-            self.tabs.setTabToolTip(self.tabs.addTab(widget, name), tip)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.tabs)
+        self._tabs: SideTabs | None = None
+        self._session: Session | None = None
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
         self.setMinimumWidth(LEAST_WIDTH)
+        self.setAccessibleName("Side panel")
+
+    @property
+    def tabs(self) -> SideTabs:
+        if self._tabs is None:
+            from lagline.desk.side_tabs import SideTabs
+
+            self._tabs = SideTabs(self)
+            self._column.addWidget(self._tabs)
+            self._tabs.show_session(self._session)
+            self.built.emit()
+        return self._tabs
+
+    def build(self) -> None:
+        """Have the tabs, if they are not there yet."""
+        assert self.tabs is not None
 
     def show_session(self, session: Session | None) -> None:
-        self.findings.show_session(session)
-        self.evidence.show_session(session)
-        self.close_up.show_session(session)
-
-    def show_tab(self, index: int) -> None:
-        if index < self.tabs.count():
-            self.tabs.setCurrentIndex(index)
+        self._session = session
+        if self._tabs is not None or session is not None:
+            self.tabs.show_session(session)

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QResizeEvent
+from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
-from lagline.desk.actions import Actions, KeyCourtesy
+from lagline.desk.actions import Actions, keeps_key
 from lagline.desk.commanding.desk_commands import DeskCommands
 from lagline.desk.parts import DeskParts
 from lagline.desk.playing import PlayerLike
@@ -19,6 +19,7 @@ from lagline.desk.side_panel import USUAL_WIDTH
 from lagline.desk.style import dress
 from lagline.session.values import Session
 
+FIRST_PAINT_MS = 250  # the plots load once the window is there
 PANELS_MS = 60  # the side panel follows a drag at this pace
 
 
@@ -33,10 +34,6 @@ class DeskWindow(QMainWindow):
         self._lay_out()
         self.commands = DeskCommands(self.parts)
         self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
-        self._courtesy = KeyCourtesy(self)
-        application = QApplication.instance()
-        if application is not None:
-            application.installEventFilter(self._courtesy)
         self._panel_timer = QTimer(self)
         self._panel_timer.setSingleShot(True)
         self._panel_timer.setInterval(PANELS_MS)
@@ -75,7 +72,7 @@ class DeskWindow(QMainWindow):
         self.parts.store.history_changed.connect(self._show_history)
         self._connect_lanes()
         self._connect_strip()
-        self._connect_side()
+        self.parts.side.built.connect(self._connect_side)
         self._connect_work()
 
     def _connect_lanes(self) -> None:
@@ -118,9 +115,9 @@ class DeskWindow(QMainWindow):
 
     def _connect_side(self) -> None:
         findings, evidence, close_up = (
-            self.parts.side.findings,
-            self.parts.side.evidence,
-            self.parts.side.close_up,
+            self.parts.side.tabs.findings,
+            self.parts.side.tabs.evidence,
+            self.parts.side.tabs.close_up,
         )
         findings.measure_requested.connect(self.commands.work.measure)
         findings.cancel_requested.connect(self.parts.measuring.cancel)
@@ -144,6 +141,7 @@ class DeskWindow(QMainWindow):
         sounds.failed.connect(self.parts.messages.show_problem)
         self.parts.measuring.progressed.connect(self.commands.work.show_measuring)
         self.parts.measuring.over.connect(self.commands.work.end_measuring)
+        QTimer.singleShot(FIRST_PAINT_MS, self.parts.side, self.parts.side.build)
         self.parts.measuring.measured.connect(self._show_panels)
         self.parts.measuring.measured.connect(self.commands.work.tell_measured)
         self.parts.measuring.problem.connect(self.parts.messages.show_problem)
@@ -243,6 +241,17 @@ class DeskWindow(QMainWindow):
         super().resizeEvent(event)
         QTimer.singleShot(0, self, self.parts.lanes.stack.measure)
 
+    def event(self, event: QEvent) -> bool:
+        # What the control with the focus does not take for itself comes up here before shortcuts see it.
+        if (
+            isinstance(event, QKeyEvent)
+            and event.type() == QEvent.Type.ShortcutOverride
+            and keeps_key(QApplication.focusWidget(), event)
+        ):
+            event.accept()
+            return True
+        return super().event(event)
+
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self.parts.files.may_leave():
             event.ignore()
@@ -267,9 +276,6 @@ class DeskWindow(QMainWindow):
 
     def shut_down(self) -> None:
         """End every thread and process of this window."""
-        application = QApplication.instance()
-        if application is not None:
-            application.removeEventFilter(self._courtesy)
         self._panel_timer.stop()
         self.commands.close()
         self.parts.close()

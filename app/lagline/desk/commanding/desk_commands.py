@@ -45,12 +45,12 @@ class DeskCommands:
 
     def show_selection(self, selection: Selection) -> None:
         """The lane with the cursor is the one whose evidence is shown."""
-        self._parts.side.findings.select_lane(selection.current)
-        self._parts.side.evidence.show_lane(selection.current)
+        self._parts.side.tabs.findings.select_lane(selection.current)
+        self._parts.side.tabs.evidence.show_lane(selection.current)
 
     def choose_lane(self, lane_id: str) -> None:
         self._parts.lanes.stack.select(Selection().only(lane_id))
-        self._parts.side.evidence.show_lane(lane_id)
+        self._parts.side.tabs.evidence.show_lane(lane_id)
 
     def go_to_time(self, time_s: float) -> None:
         """To a passage the evidence points at."""

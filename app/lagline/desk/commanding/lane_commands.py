@@ -49,8 +49,8 @@ class LaneCommands:
             "remove": self._remove,
             "fold": stack.toggle_fold,
             "accept": self._accept,
-            "accept_strong": self._parts.side.findings.ask_accept_strong,
-            "accept_all": self._parts.side.findings.ask_accept_all,
+            "accept_strong": self._accept_strong,
+            "accept_all": self._accept_all,
             "runner_up": self._next_runner_up,
             "put_back": self._put_back,
         }
@@ -172,6 +172,12 @@ class LaneCommands:
                 self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
             else:
                 self.accept(self._chosen)
+
+    def _accept_strong(self) -> None:
+        self._parts.side.tabs.findings.ask_accept_strong()
+
+    def _accept_all(self) -> None:
+        self._parts.side.tabs.findings.ask_accept_all()
 
     def _next_runner_up(self) -> None:
         """Round and round: the finding itself, then its runners-up, best first."""

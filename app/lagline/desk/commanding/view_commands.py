@@ -129,7 +129,7 @@ class ViewCommands:
     def show_tab(self, index: int) -> None:
         self._parts.side.show()
         self._check("panel", True)
-        self._parts.side.show_tab(index)
+        self._parts.side.tabs.show_tab(index)
 
     def _step_area(self, by: int) -> None:
         """F6: strip, lanes, side panel, and round again."""

@@ -25,7 +25,7 @@ class WorkCommands:
         self._attacks.done.connect(self._show_attack)
         self._attacks.failed.connect(parts.messages.show_problem)
         self._close_ups = LatestTask("close-up", parts.window)
-        self._close_ups.done.connect(parts.side.close_up.show_close_up)
+        self._close_ups.done.connect(self._put_close_up)
         self._close_ups.failed.connect(parts.messages.show_problem)
         self._direction = 1
         self._wants_loop = False
@@ -72,11 +72,11 @@ class WorkCommands:
             self._parts.lanes.stack.setFocus()
 
     def show_measuring(self, fraction: float) -> None:
-        self._parts.side.findings.show_progress(fraction, "")
+        self._parts.side.tabs.findings.show_progress(fraction, "")
         self._parts.foot.show_task("Measuring", fraction)
 
     def end_measuring(self) -> None:
-        self._parts.side.findings.show_measured()
+        self._parts.side.tabs.findings.show_measured()
         self._parts.foot.hide_task()
 
     def tell_measured(self) -> None:
@@ -164,15 +164,18 @@ class WorkCommands:
 
         self._close_ups.ask(work)
 
+    def _put_close_up(self, data: CloseUpData) -> None:
+        self._parts.side.tabs.close_up.show_close_up(data)
+
     def forget_attack(self) -> None:
         """Another take is on the desk."""
         self._centre = self._span_ms = None
         self._attacks.cancel()
         self._close_ups.cancel()
-        self._parts.side.close_up.show_close_up(None)
+        self._parts.side.tabs.close_up.show_close_up(None)
 
     def follow(self, session: Session | None) -> None:
-        if session is not None and self._centre is not None and self._parts.side.close_up.isVisible():
+        if session is not None and self._centre is not None and self._parts.side.tabs.close_up.isVisible():
             self.show_close_up()
 
     def _about(self) -> None:

@@ -1,0 +1,41 @@
+"""The tabs of the side panel."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QSplitter, QTabWidget, QWidget
+
+from lagline.desk.panels.closeup import CloseUpPanel
+from lagline.desk.panels.evidence import EvidencePanel
+from lagline.desk.panels.findings_panel import FindingsPanel
+from lagline.session.values import Session
+
+
+class SideTabs(QTabWidget):
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.findings = FindingsPanel()
+        self.evidence = EvidencePanel()
+        self.close_up = CloseUpPanel()
+        both = QSplitter(Qt.Orientation.Vertical)
+        both.addWidget(self.findings)
+        both.addWidget(self.evidence)
+        both.setStretchFactor(0, 1)
+        both.setStretchFactor(1, 1)
+        both.setChildrenCollapsible(True)
+        self.setDocumentMode(True)
+        self.setAccessibleName("Side panel")
+        for widget, name, tip in (
+            (both, "Findings", "What was measured, and why to believe it (Ctrl+1)"),
+            (self.close_up, "Close-up", "A few milliseconds around an attack, before and after (Ctrl+2)"),
+        ):
+            self.setTabToolTip(self.addTab(widget, name), tip)
+
+    def show_session(self, session: Session | None) -> None:
+        self.findings.show_session(session)
+        self.evidence.show_session(session)
+        self.close_up.show_session(session)
+
+    def show_tab(self, index: int) -> None:
+        if index < self.count():
+            self.setCurrentIndex(index)
