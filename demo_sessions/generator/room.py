@@ -98,13 +98,37 @@ def place(train: Signal, at_samples: np.ndarray, gains: np.ndarray) -> None:
 
     Below 20 kHz at 48 kHz the error of such a kernel stays under -120 dB.
     """
-    taps = np.arange(-HALF_TAPS + 1, HALF_TAPS + 1)
     whole = np.floor(at_samples).astype(np.int64)
-    offset = taps[None, :] - (at_samples - whole)[:, None]
-    window = np.i0(KAISER_BETA * np.sqrt(np.maximum(0.0, 1 - (offset / HALF_TAPS) ** 2))) / np.i0(KAISER_BETA)
+    taps, kernel = _taps(at_samples - whole)
     index = whole[:, None] + taps[None, :]
     inside = (index >= 0) & (index < len(train))
-    np.add.at(train, index[inside], (gains[:, None] * np.sinc(offset) * window)[inside])
+    np.add.at(train, index[inside], (gains[:, None] * kernel)[inside])
+
+
+def by_own_clock(signal: Signal, starts_s: float, clock_ppm: float) -> Signal:
+    """What a recorder stores that was started `starts_s` late and counts `clock_ppm` too fast.
+
+    Its sample n is the sound at starts_s + n / (rate (1 + ppm)), read with the same windowed sinc.
+    """
+    if starts_s == 0.0 and clock_ppm == 0.0:
+        return signal
+    count = int((len(signal) - starts_s * RATE_HZ) * (1 + 1e-6 * clock_ppm)) - HALF_TAPS
+    padded = np.pad(signal, HALF_TAPS)
+    out = np.empty(count)
+    for first in range(0, count, 65_536):
+        at = starts_s * RATE_HZ + np.arange(first, min(first + 65_536, count)) / (1 + 1e-6 * clock_ppm)
+        whole = np.floor(at).astype(np.int64)
+        index, kernel = _taps(at - whole)
+        out[first : first + len(at)] = np.sum(kernel * padded[whole[:, None] + index + HALF_TAPS], axis=1)
+    return out
+
+
+def _taps(fraction: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Places of the taps against the whole sample, shape (taps,), and a kernel a fraction, (n, taps)."""
+    taps = np.arange(-HALF_TAPS + 1, HALF_TAPS + 1)
+    offset = taps[None, :] - fraction[:, None]
+    window = np.i0(KAISER_BETA * np.sqrt(np.maximum(0.0, 1 - (offset / HALF_TAPS) ** 2))) / np.i0(KAISER_BETA)
+    return taps, np.sinc(offset) * window
 
 
 def images(room: Room, source: Point, reach_m: float, ear: Point) -> tuple[np.ndarray, np.ndarray]:

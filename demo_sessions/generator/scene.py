@@ -10,7 +10,7 @@ from scipy.signal import fftconvolve
 
 from generator.microphones import Response, quantised, recorded
 from generator.noise import Signal
-from generator.room import RATE_HZ, Ear, Point, Room, distance_m, impulse_response, place
+from generator.room import RATE_HZ, Ear, Point, Room, by_own_clock, distance_m, impulse_response, place
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,8 @@ class LanePlan:
     """One lane; its name is its file's. `follows`: the instrument whose sound decides its arrival.
 
     A lane without an ear is a contact pickup: it hears `follows` through the wood, at once.
-    `latency_samples`: fixed delay of its line. `gain_db`, `pan`: placement in the blend of the session.
+    `latency_samples`: fixed delay of its line. `starts_s`, `clock_ppm`: its recorder was started that much
+    later, and runs that much fast. `gain_db`, `pan`: placement in the blend of the session.
     """
 
     name: str
@@ -37,6 +38,8 @@ class LanePlan:
     ear: Ear | None = None
     polarity: int = 1
     latency_samples: float = 0.0
+    starts_s: float = 0.0
+    clock_ppm: float = 0.0
     gain_db: float = 0.0
     pan: float = 0.0
     note: str = ""
@@ -58,11 +61,13 @@ class Scene:
         return next(instrument for instrument in self.instruments if instrument.name == name)
 
     def heard_at_samples(self, lane: LanePlan, instrument: str) -> float:
-        """When the direct sound of an instrument reaches the file of a lane, in samples after it was made."""
-        if lane.ear is None:
-            return lane.latency_samples
-        way = distance_m(self.instrument(instrument).at_m, lane.ear.at_m)
-        return self.room.delay_samples(way) + lane.latency_samples
+        """Where the direct sound of an instrument stands in the file of a lane, if made at time 0.
+
+        By the lane's own clock, in samples; of sounds made later it drifts by `clock_ppm`.
+        """
+        way = 0.0 if lane.ear is None else distance_m(self.instrument(instrument).at_m, lane.ear.at_m)
+        true = self.room.delay_samples(way) + lane.latency_samples - lane.starts_s * RATE_HZ
+        return true * (1 + 1e-6 * lane.clock_ppm)
 
 
 Sounds = Mapping[str, Mapping[str, Signal]]
@@ -93,6 +98,7 @@ def render(scene: Scene, sounds: Sounds, frames: int) -> dict[str, np.ndarray]:
                 )
             assert sound is not None
             pressure += fftconvolve(sound, path)[:frames]
+        pressure = by_own_clock(pressure, lane.starts_s, lane.clock_ppm)
         out[lane.name] = quantised(
             recorded(pressure, lane.response, lane.record_gain, lane.polarity, scene.seed * 100 + number)
         )
@@ -123,6 +129,8 @@ def truth(scene: Scene) -> dict[str, object]:
                 "arrival_ms": round(1000 * arrival / RATE_HZ, 6),
                 "polarity": lane.polarity,
                 "latency_samples": lane.latency_samples,
+                "starts_s": lane.starts_s,
+                "drift_ppm": round(lane.clock_ppm - anchor.clock_ppm, 6),
                 "place_m": None if lane.ear is None else list(lane.ear.at_m),
                 "distance_m": None
                 if lane.ear is None

@@ -105,3 +105,21 @@ def test_a_plain_phase_transform_finds_the_truth(take: str, lanes: tuple[str, ..
         arrival, polarity = phase_transform(demo.samples(take, lane) / 32768, anchor)
         assert arrival == pytest.approx(by_name[lane]["arrival_samples"], abs=0.7), lane
         assert polarity == by_name[lane]["polarity"], lane
+
+
+@pytest.mark.slow
+def test_the_second_recorder_starts_late_and_drifts_as_its_table_says() -> None:
+    maker = demo.make_demo.TAKES["two_recorders"]
+    table = demo.scene.truth(maker.SCENE)
+    frames = 48_000 * 15
+    made = demo.scene.render(maker.SCENE, maker.sounds(frames), frames)
+    gallery = next(lane for lane in table["lanes"] if lane["name"] == "gallery")
+    assert (gallery["starts_s"], gallery["drift_ppm"]) == (2.4, 38.0)
+    stage, late = made["stage"] / 32768, made["gallery"] / 32768
+    whole = round(gallery["arrival_samples"])
+    for start_s, stop_s in ((4.0, 7.0), (9.0, 12.0)):
+        first, last = int(start_s * 48_000), int(stop_s * 48_000)
+        left, polarity = phase_transform(late[first + whole : last + whole], stage[first:last])
+        drifted = 0.5 * (first + last) * 1e-6 * gallery["drift_ppm"]
+        assert whole + left == pytest.approx(gallery["arrival_samples"] + drifted, abs=1.0)
+        assert polarity == 1
