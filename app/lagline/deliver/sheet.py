@@ -65,10 +65,8 @@ class DelaySheet(Struct, frozen=True):
         ]
         if self.least_samples < 0.0:
             earlier_ms = -samples_to_ms(self.least_samples, self.rate_hz)
-            said.append(
-                f"This version moves lanes earlier, which a delay unit cannot: with these delays all lanes "
-                f"sound {earlier_ms:.3f} ms later than in the version."
-            )
+            said.append("This version moves lanes earlier, which a delay unit cannot.")
+            said.append(f"With these delays all lanes sound {earlier_ms:.3f} ms later than in the version.")
         if self.has_drift:
             said.append("This version takes out drift between clocks, which no fixed delay does.")
         if any(row.polarity < 0 for row in self.rows):

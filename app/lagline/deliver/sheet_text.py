@@ -37,11 +37,15 @@ def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]
 
 def sheet_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
     """Headings and cells as words, for text and print."""
-    headings = ["lane", "polarity", "gain", "delay", "samples", "distance"]
-    headings += [
-        f"at {rate_hz / 1000:g} kHz" for rate_hz, _ in (sheet.rows[0].samples_at if sheet.rows else ())
-    ]
+    headings = ["lane", "polarity", "gain", "delay", "samples", "metres", "feet"]
     return headings, [_words(row) for row in sheet.rows]
+
+
+def rates_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+    """The delays in samples at other rates."""
+    rates = [rate_hz for rate_hz, _ in sheet.rows[0].samples_at] if sheet.rows else []
+    headings = ["lane", *(f"at {rate_hz / 1000:g} kHz" for rate_hz in rates)]
+    return headings, [[row.lane, *(f"{samples:.2f}" for _, samples in row.samples_at)] for row in sheet.rows]
 
 
 def rounding_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
@@ -60,7 +64,8 @@ def sheet_text(sheet: DelaySheet) -> str:
         lines.append(f"Lined up on {sheet.anchor}. Session rate {sheet.rate_hz} Hz.")
     if sheet.note:
         lines.append(sheet.note)
-    lines += ["", *_columns(*sheet_table(sheet)), "", "For units with steps:", ""]
+    lines += ["", *_columns(*sheet_table(sheet)), "", "In samples at other rates:", ""]
+    lines += [*_columns(*rates_table(sheet)), "", "For units with steps:", ""]
     lines += [*_columns(*rounding_table(sheet)), "", *sheet.remarks]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -68,8 +73,7 @@ def sheet_text(sheet: DelaySheet) -> str:
 def _words(row: SheetRow) -> list[str]:
     words = [f"{row.lane} (anchor)" if row.is_anchor else row.lane]
     words += ["flip" if row.polarity < 0 else "as is", f"{row.gain_db:+.1f} dB", f"{row.delay_ms:.3f} ms"]
-    words += [f"{row.delay_samples:.2f}", f"{row.metres:.3f} m = {row.feet:.2f} ft"]
-    return words + [f"{samples:.2f}" for _, samples in row.samples_at]
+    return [*words, f"{row.delay_samples:.2f}", f"{row.metres:.3f}", f"{row.feet:.2f}"]
 
 
 def _rounding_words(rounding: Rounding) -> str:
