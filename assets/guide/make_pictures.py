@@ -1,0 +1,105 @@
+"""Make the pictures of the guide from the real desk: python assets/guide/make_pictures.py [--out FOLDER].
+
+Needs lagline and its demo takes, no display and no sound device. Run it after a change of the desk.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from msgspec.structs import replace
+from PySide6.QtWidgets import QApplication, QWidget
+
+from lagline.analysis.options import AnalysisOptions
+from lagline.desk.app import picture_of_desk
+from lagline.desk.panels.evidence import EvidencePanel
+from lagline.desk.panels.findings_panel import FindingsPanel
+from lagline.desk.planner.window import PlannerWindow
+from lagline.desk.style import dress
+from lagline.jobs.decide import measured_and_accepted
+from lagline.jobs.demo import load_demo
+from lagline.session.edits import with_version
+from lagline.session.plan import Plan, PlannedLane
+from lagline.session.values import Session
+
+PICTURES = Path(__file__).resolve().parent / "pictures"
+DESK_PX = (1280, 800)
+SHOWN_LANE = "pickup"
+MATCH, OVER_TIME, SHARED = 0, 1, 2  # tabs of the evidence
+
+CHAPEL_PLAN = Plan(
+    name="Chapel",
+    source_m=(3.6, 4.3, 0.95),
+    lanes=(
+        PlannedLane("near_left", (3.98, 4.62, 1.42)),
+        PlannedLane("near_right", (3.90, 3.87, 1.28)),
+        PlannedLane("far", (9.72, 4.75, 2.35), level_db=-3.0),
+        PlannedLane("pickup", latency_ms=4.4, level_db=-6.0, polarity=-1),
+    ),
+    temperature_c=16.0,
+)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, default=PICTURES, help="folder to write into")
+    out = parser.parse_args().out
+    out.mkdir(parents=True, exist_ok=True)
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    chapel, kit = (
+        measured_and_accepted(load_demo(name), AnalysisOptions()).session for name in ("chapel", "kit")
+    )
+    picture_of_desk(load_demo("chapel"), out / "opened.png", *DESK_PX)
+    picture_of_desk(chapel, out / "accepted.png", *DESK_PX)
+    picture_of_desk(kit, out / "kit.png", *DESK_PX)
+    application = QApplication.instance()
+    assert isinstance(application, QApplication)
+    dress(application, "light")
+    grab(lambda: findings(chapel), out / "findings.png", 420, 760)
+    for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
+        grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
+    grab(planner, out / "planner.png", *DESK_PX)
+
+
+def grab(make: Callable[[], QWidget], path: Path, width_px: int, height_px: int) -> None:
+    """Show a widget off the screen and keep what it looks like."""
+    widget = make()
+    widget.resize(width_px, height_px)
+    widget.show()
+    application = QApplication.instance()
+    assert application is not None
+    for _ in range(20):  # layouts, then plots that follow them
+        application.processEvents()
+    widget.grab().save(str(path), "PNG")
+    widget.hide()
+    widget.deleteLater()
+
+
+def findings(session: Session) -> QWidget:
+    """As they are before anything is accepted."""
+    panel = FindingsPanel()
+    panel.show_session(with_version(session, replace(session.current_version, moves={})))
+    return panel
+
+
+def evidence(session: Session, tab: int) -> QWidget:
+    panel = EvidencePanel()
+    panel.show_session(session)
+    panel.show_lane(session.lane_named(SHOWN_LANE).id)
+    panel.tabs.setCurrentIndex(tab)
+    return panel
+
+
+def planner() -> QWidget:
+    window = PlannerWindow()
+    window.store.open(CHAPEL_PLAN)
+    window.tabs.setCurrentWidget(window.pairs)
+    window.view.choose("far")
+    return window
+
+
+if __name__ == "__main__":
+    main()
