@@ -153,16 +153,16 @@ def test_more_and_less_time(qtbot, panel) -> None:
 
 
 def test_unticking_a_lane_takes_its_curves_away(qtbot, panel) -> None:
-    before = len(panel.plot._drawn)
+    assert panel.plot.drawn_lanes == 5
     box = next(one for one in panel.findChildren(QCheckBox) if one.text() == "Balcony")
     box.click()
-    assert len(panel.plot._drawn) == before - 2
+    assert panel.plot.drawn_lanes == 4
 
 
 def test_zoomed_in_far_enough_single_samples_are_dotted(panel) -> None:
-    before = len(panel.plot._drawn)
+    assert not panel.plot.is_dotted
     panel.plot.plot.setXRange(0, 1, padding=0)  # 48 samples
-    assert len(panel.plot._drawn) == before + 2 * 5
+    assert panel.plot.is_dotted
 
 
 def test_keys_move_the_cursor_by_samples(qtbot, panel) -> None:

@@ -159,3 +159,16 @@ def test_removed_lanes_lose_their_row(qtbot, panel) -> None:
         return [one.lane_id for one in panel.findChildren(FindingRow) if one.isVisible()]
 
     qtbot.waitUntil(lambda: visible() == ["pick", "far", "talk", "room"])
+
+
+def test_thirty_two_lanes_come_in_turns_and_keys_reach_those_still_to_come(qtbot) -> None:
+    now = session()
+    lanes = tuple(replace(now.lanes[0], id=f"lane{n}", name=f"Lane {n}") for n in range(32))
+    panel = FindingsPanel()
+    qtbot.addWidget(panel)
+    panel.show_session(replace(now, lanes=lanes))
+    assert len(panel.findChildren(FindingRow)) < 32
+    last = panel.findChildren(FindingRow)[-1]
+    qtbot.keyClick(last, Qt.Key.Key_Down)
+    assert len(panel.findChildren(FindingRow)) == int(last.lane_id.removeprefix("lane")) + 2
+    qtbot.waitUntil(lambda: len(panel.findChildren(FindingRow)) == 32)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, Signal
@@ -33,23 +35,32 @@ class CloseUpPlot(PlotPane):
         self._data: CloseUpData | None = None
         self._lanes: dict[str, int] = {}
         self._hidden: frozenset[str] = frozenset()
-        self._drawn: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
+        self._curves: list[list[pg.PlotCurveItem]] = [[], []]  # before, after; one a lane
+        self._dots: list[list[pg.ScatterPlotItem]] = [[], []]
+        self._dotted = False
+        self.follow_theme()
+
+    def prepare(self) -> None:
         self.plot.setLabel("left", "before")
         self.plot.getPlotItem().getAxis("bottom").setStyle(showValues=False)
         self._below = self.add_plot_below(pg.AxisItem("bottom")).getPlotItem()
         self._below.setLabel("left", "after")
         self._below.setLabel("bottom", "from the attack, ms")
-        self._below.getAxis("bottom").enableAutoSIPrefix(False)
         self._cursor_below = pg.InfiniteLine(angle=90, movable=False)
         self._cursor_below.setVisible(False)
         self._below.addItem(self._cursor_below, ignoreBounds=True)
-        for item in (self.plot.getPlotItem(), self._below):
+        self._rulers = []
+        for item in self._owners():
             item.getAxis("left").setStyle(showValues=False)
             item.getAxis("left").setWidth(24)
             item.setYRange(-1.05, 1.05, padding=0)
             item.getViewBox().sigXRangeChanged.connect(self._range_changed)
-        self._dotted = False
-        self.follow_theme()
+            for angle in (0, 90):
+                self._rulers.append(pg.InfiniteLine(pos=0, angle=angle))
+                item.addItem(self._rulers[-1], ignoreBounds=True)
+
+    def _owners(self) -> tuple[Any, Any]:
+        return self.plot.getPlotItem(), self._below
 
     def show_data(self, data: CloseUpData | None, lanes: dict[str, int], hidden: frozenset[str]) -> None:
         """`lanes`: colour index by lane id; `hidden`: lanes not drawn."""
@@ -61,7 +72,7 @@ class CloseUpPlot(PlotPane):
             return
         if moved:
             times = data.times_ms()
-            for item in (self.plot.getPlotItem(), self._below):
+            for item in self._owners():
                 item.getViewBox().setLimits(xMin=float(times[0]), xMax=float(times[-1]))
             self.plot.setXRange(float(times[0]), float(times[-1]), padding=0)
             self.cursor_line.setVisible(False)
@@ -70,31 +81,42 @@ class CloseUpPlot(PlotPane):
         self.redraw(self.theme)
 
     def redraw(self, theme: Theme) -> None:
-        for owner, item in self._drawn:
-            owner.removeItem(item)
-        self._drawn = []
-        self._cursor_below.setPen(pg.mkPen(theme.text, width=1, style=Qt.PenStyle.DashLine))
         data = self._data
-        if not self.has_plot or data is None:
+        if data is None:
             return
+        self._cursor_below.setPen(pg.mkPen(theme.text, width=1, style=Qt.PenStyle.DashLine))
+        for ruler in self._rulers:
+            ruler.setPen(pg.mkPen(theme.line if ruler.angle == 0 else theme.edge, width=1))
         times = data.times_ms()
         self._dotted = self._samples_in_view() <= DOTS_BELOW
-        for owner, lanes in ((self.plot.getPlotItem(), data.before), (self._below, data.after)):
-            self._add(owner, pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.line, width=1)))
-            self._add(owner, pg.InfiniteLine(pos=0, pen=pg.mkPen(theme.edge, width=1)))
-            for lane_id, samples in zip(data.lane_ids, lanes, strict=True):
-                if lane_id in self._hidden:
-                    continue
-                colour = theme.lane(self._lanes.get(lane_id, 0))
-                pen = pg.mkPen(colour, width=1)
-                self._add(owner, pg.PlotCurveItem(times, samples, pen=pen, antialias=True))
-                if self._dotted:
-                    dots = pg.ScatterPlotItem(times, samples, size=4, pen=None, brush=pg.mkBrush(colour))
-                    self._add(owner, dots)
+        for owner, curves, dots, lanes in zip(
+            self._owners(), self._curves, self._dots, (data.before, data.after), strict=True
+        ):
+            while len(curves) < len(data.lane_ids):
+                curves.append(pg.PlotCurveItem(antialias=True))
+                dots.append(pg.ScatterPlotItem(size=4, pen=None))
+                owner.addItem(curves[-1], ignoreBounds=True)
+                owner.addItem(dots[-1], ignoreBounds=True)
+            for number, (curve, dot) in enumerate(zip(curves, dots, strict=True)):
+                drawn = number < len(data.lane_ids) and data.lane_ids[number] not in self._hidden
+                curve.setVisible(drawn)
+                dot.setVisible(drawn and self._dotted)
+                if drawn:
+                    colour = theme.lane(self._lanes.get(data.lane_ids[number], 0))
+                    curve.setPen(pg.mkPen(colour, width=1))
+                    curve.setData(times, lanes[number])
+                if drawn and self._dotted:
+                    dot.setData(times, lanes[number], brush=pg.mkBrush(colour))
 
-    def _add(self, owner: pg.PlotItem, item: pg.GraphicsObject) -> None:
-        self._drawn.append((owner, item))
-        owner.addItem(item, ignoreBounds=True)
+    @property
+    def drawn_lanes(self) -> int:
+        """How many lanes are drawn in the upper plot."""
+        return sum(curve.isVisible() for curve in self._curves[0])
+
+    @property
+    def is_dotted(self) -> bool:
+        """Single samples are marked."""
+        return self._dotted
 
     def _samples_in_view(self) -> float:
         low, high = self.plot.viewRange()[0]

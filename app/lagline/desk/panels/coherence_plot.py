@@ -42,18 +42,29 @@ class CoherencePlot(PlotPane):
         self._degrees = np.zeros(0)
         self._limit = 0.0
         self._band = (0.0, 0.0)
-        self._drawn: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
-        self.plot.setLabel("left", "coherence")
-        self.plot.setYRange(0, 1, padding=0.02)
-        self.plot.getPlotItem().getAxis("bottom").setStyle(showValues=False)
+        self.follow_theme()
+
+    def prepare(self) -> None:
+        above = self.plot.getPlotItem()
+        above.setLabel("left", "coherence")
+        above.setYRange(0, 1, padding=0.02)
+        above.getAxis("bottom").setStyle(showValues=False)
         self._below = self.add_plot_below(FrequencyAxis("bottom")).getPlotItem()
         self._below.setLabel("left", "phase, °")
         self._below.setLabel("bottom", "frequency, Hz")
         self._below.setYRange(-180, 180, padding=0.02)
         self._below.getAxis("left").setTicks([[(-180, "−180"), (0, "0"), (180, "180")]])
-        for item in (self.plot.getPlotItem(), self._below):
-            item.getAxis("left").setWidth(48)
-        self.follow_theme()
+        self._edges = [pg.InfiniteLine() for _ in range(4)]  # of the band that decided, in both plots
+        self._chance = pg.InfiniteLine(angle=0)
+        self._curve = pg.PlotCurveItem(antialias=True)
+        self._zero = pg.InfiniteLine(pos=0, angle=0)
+        self._dots = pg.ScatterPlotItem(size=4, pen=None)
+        for item in (*self._edges[:2], self._chance, self._curve):
+            above.addItem(item, ignoreBounds=True)
+        for item in (*self._edges[2:], self._zero, self._dots):
+            self._below.addItem(item, ignoreBounds=True)
+        for plot in (above, self._below):
+            plot.getAxis("left").setWidth(48)
 
     def show_finding(self, finding: Finding | None) -> None:
         """Show what the finding of the measurement says."""
@@ -104,43 +115,24 @@ class CoherencePlot(PlotPane):
         self.say(self._summary())
 
     def redraw(self, theme: Theme) -> None:
-        for owner, item in self._drawn:
-            owner.removeItem(item)
-        self._drawn = []
-        if not self.has_plot:
-            return
-        above, below = self.plot.getPlotItem(), self._below
         low, high = self._band
-        if high > low > 0:
-            for edge in (low, high):
-                pen = pg.mkPen(theme.ok, width=1, style=Qt.PenStyle.DashLine)
-                self._add(above, pg.InfiniteLine(pos=math.log10(edge), pen=pen))
-                self._add(below, pg.InfiniteLine(pos=math.log10(edge), pen=pen))
-        if self._limit:
-            pen = pg.mkPen(theme.warning, width=1, style=Qt.PenStyle.DotLine)
-            self._add(above, pg.InfiniteLine(pos=self._limit, angle=0, pen=pen))
-        pen = pg.mkPen(theme.text, width=1)
-        self._add(above, pg.PlotCurveItem(self._hertz, self._coherence, pen=pen, antialias=True))
-        self._add(below, pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)))
+        for number, edge in enumerate(self._edges):
+            edge.setVisible(high > low > 0)
+            edge.setPen(pg.mkPen(theme.ok, width=1, style=Qt.PenStyle.DashLine))
+            if high > low > 0:
+                edge.setValue(math.log10((low, high)[number % 2]))
+        self._chance.setVisible(self._limit > 0)
+        self._chance.setValue(self._limit)
+        self._chance.setPen(pg.mkPen(theme.warning, width=1, style=Qt.PenStyle.DotLine))
+        self._curve.setPen(pg.mkPen(theme.text, width=1))
+        self._curve.setData(self._hertz, self._coherence)
+        self._zero.setPen(pg.mkPen(theme.edge, width=1))
         meant = self._meant()
-        self._add(
-            below,
-            pg.ScatterPlotItem(
-                self._hertz[meant],
-                self._degrees[meant],
-                size=4,
-                pen=None,
-                brush=pg.mkBrush(theme.text),
-            ),
-        )
+        self._dots.setData(self._hertz[meant], self._degrees[meant], brush=pg.mkBrush(theme.text))
 
     def _meant(self) -> np.ndarray:
         """Frequencies where phase means something."""
         return np.flatnonzero(self._coherence > max(self._limit, 0.2))
-
-    def _add(self, owner: pg.PlotItem, item: pg.GraphicsObject) -> None:
-        self._drawn.append((owner, item))
-        owner.addItem(item, ignoreBounds=True)
 
     def _summary(self) -> str:
         low, high = self._band

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QTabWidget, QVBoxLayout, QWidget
 
 from lagline.desk.panels.coherence_plot import CoherencePlot
@@ -11,6 +12,7 @@ from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.panels.time_plot import TimePlot
 from lagline.desk.panels.tone_change_plot import ToneChangePlot
 from lagline.desk.theme import GAP
+from lagline.session.findings import Finding
 from lagline.session.values import Session
 
 
@@ -36,6 +38,7 @@ class EvidencePanel(Themed):
         self.setAccessibleName("Evidence")
         self._session: Session | None = None
         self._lane_id: str | None = None
+        self._coherence_of: Finding | None = None
         self._title = plain_label()
         self._title.setProperty("heading", True)
         self.match = MatchPlot()
@@ -56,6 +59,7 @@ class EvidencePanel(Themed):
             (self.tone, "Tone", "What the shifts do to the tone of the blend"),
         ):
             self.tabs.setTabToolTip(self.tabs.addTab(pane, name), tip)
+        self.tabs.currentChanged.connect(self._refresh)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, GAP, 0, 0)
         column.setSpacing(GAP)
@@ -79,20 +83,27 @@ class EvidencePanel(Themed):
         return self._lane_id
 
     def _refresh(self) -> None:
+        """Show what is in front; what is hidden is drawn when it comes to the front."""
         session = self._session
         lane = None
         if session is not None:
             lane = next((lane for lane in session.lanes if lane.id == self._lane_id), None)
+        shown(self._title, self._title_text(session, lane.name if lane is not None else None))
+        pane = self.tabs.currentWidget()
+        if not self.isVisible():
+            return
         alignment = session.alignment if session is not None else None
         finding = alignment.finding(lane.id) if alignment is not None and lane is not None else None
-        shown(self._title, self._title_text(session, lane.name if lane is not None else None))
-        self.match.show_finding(session, finding)
-        self.over_time.show_finding(session, finding)
-        if finding is not self._shown_coherence or finding is None:
-            self.coherence.show_finding(finding)
-            self._shown_coherence = finding
+        if isinstance(pane, CoherencePlot):
+            if finding is not self._coherence_of or finding is None:
+                pane.show_finding(finding)
+                self._coherence_of = finding
+        elif isinstance(pane, (MatchPlot, TimePlot)):
+            pane.show_finding(session, finding)
 
-    _shown_coherence: object = None
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._refresh()
 
     def _title_text(self, session: Session | None, name: str | None) -> str:
         if name is None or session is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QGridLayout,
     QHBoxLayout,
@@ -19,6 +19,8 @@ from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
 from lagline.session.values import Session
+
+ROWS_AT_ONCE, ROWS_A_TURN = 6, 1  # a row takes some 10 ms to make
 
 
 class FindingsPanel(Themed):
@@ -51,7 +53,11 @@ class FindingsPanel(Themed):
         super().__init__(parent)
         self.setAccessibleName("Findings")
         self._session: Session | None = None
-        self._rows: dict[str, FindingRow] = {}
+        self._lane_ids: tuple[str, ...] = ()
+        self._rows: dict[str, FindingRow] = {}  # those that have been made, in the order of the lanes
+        self._more = QTimer(self)
+        self._more.setInterval(0)
+        self._more.timeout.connect(self._make_more)
         self._selected: str | None = None
 
         self._summary = plain_label()
@@ -127,17 +133,12 @@ class FindingsPanel(Themed):
         self._session = session
         lanes = session.lanes if session is not None else ()
         alignment = session.alignment if session is not None else None
-        if [lane.id for lane in lanes] != list(self._rows):
-            self._rebuild([lane.id for lane in lanes])
-        theme = self.theme
-        if session is not None:
-            for index, lane in enumerate(lanes):
-                finding = alignment.finding(lane.id) if alignment is not None else None
-                self._rows[lane.id].show_lane(session, lane, finding, theme.lane(index))
-        if self._selected not in self._rows:
+        if self._lane_ids != tuple(lane.id for lane in lanes):
+            self._rebuild(tuple(lane.id for lane in lanes))
+        if self._selected not in self._lane_ids:
             self._selected = None
-        for lane_id, row in self._rows.items():
-            row.show_chosen(lane_id == self._selected)
+        for lane_id in self._rows:
+            self._fill(lane_id)
         self._pages.setCurrentWidget(self._scroll if alignment is not None else self._empty)
         self._say_empty(session)
         self._foot.setVisible(alignment is not None)
@@ -170,10 +171,10 @@ class FindingsPanel(Themed):
 
     def select_lane(self, lane_id: str | None) -> None:
         """Mark a lane's row, without asking back."""
-        self._selected = lane_id if lane_id in self._rows else None
+        self._selected = lane_id if lane_id in self._lane_ids else None
         for key, row in self._rows.items():
             row.show_chosen(key == self._selected)
-        if self._selected is not None:
+        if self._selected in self._rows:
             self._scroll.ensureWidgetVisible(self._rows[self._selected])
 
     @property
@@ -194,20 +195,44 @@ class FindingsPanel(Themed):
         self._warnings.setStyleSheet(f"color: {theme.warning};")
         self.show_session(self._session)
 
-    def _rebuild(self, lane_ids: list[str]) -> None:
+    def _rebuild(self, lane_ids: tuple[str, ...]) -> None:
         for row in self._rows.values():
             self._column.removeWidget(row)
             row.hide()
             row.deleteLater()
-        self._rows = {lane_id: FindingRow(lane_id) for lane_id in lane_ids}
-        for index, row in enumerate(self._rows.values()):
+        self._lane_ids, self._rows = lane_ids, {}
+        self._make_rows(ROWS_AT_ONCE)
+
+    def _make_more(self) -> None:
+        self._make_rows(len(self._rows) + ROWS_A_TURN)
+
+    def _make_rows(self, wanted: int) -> None:
+        """Make rows until there are `wanted`; the rest follow while the window stays awake."""
+        for lane_id in self._lane_ids[len(self._rows) : wanted]:
+            row = FindingRow(lane_id)
             row.accept_requested.connect(self._row_accepts)
             row.try_requested.connect(self.runner_up_requested)
             row.leave_requested.connect(self._row_leaves)
             row.put_back_requested.connect(self.put_back_requested)
             row.selected.connect(self._row_selected)
             row.step_requested.connect(self._step)
-            self._column.insertWidget(index, row)
+            self._column.insertWidget(len(self._rows), row)
+            self._rows[lane_id] = row
+            self._fill(lane_id)
+        if len(self._rows) < len(self._lane_ids):
+            self._more.start()
+        else:
+            self._more.stop()
+
+    def _fill(self, lane_id: str) -> None:
+        session = self._session
+        if session is None:
+            return
+        alignment = session.alignment
+        finding = alignment.finding(lane_id) if alignment is not None else None
+        colour = self.theme.lane(self._lane_ids.index(lane_id))
+        self._rows[lane_id].show_lane(session, session.lane(lane_id), finding, colour)
+        self._rows[lane_id].show_chosen(lane_id == self._selected)
 
     def _row_accepts(self, lane_id: str) -> None:
         self.accept_requested.emit([lane_id])
@@ -223,10 +248,10 @@ class FindingsPanel(Themed):
             self.lane_selected.emit(lane_id)
 
     def _step(self, lane_id: str, by: int) -> None:
-        order = list(self._rows)
-        there = order.index(lane_id) + by
-        if 0 <= there < len(order):
-            self._rows[order[there]].setFocus(Qt.FocusReason.TabFocusReason)
+        there = self._lane_ids.index(lane_id) + by
+        if 0 <= there < len(self._lane_ids):
+            self._make_rows(there + 1)
+            self._rows[self._lane_ids[there]].setFocus(Qt.FocusReason.TabFocusReason)
 
     def _proposing_ids(self, word: str | None = None) -> list[str]:
         """Lanes, the anchor first, whose findings propose something (and have that trust word)."""
@@ -237,7 +262,7 @@ class FindingsPanel(Themed):
             finding.lane_id
             for finding in alignment.findings
             if finding.lane_id != alignment.anchor_id
-            and finding.lane_id in self._rows
+            and finding.lane_id in self._lane_ids
             and finding.arrival_samples is not None
             and word in (None, finding.trust_word)
         ]

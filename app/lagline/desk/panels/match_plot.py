@@ -15,6 +15,7 @@ from lagline.session.findings import Finding
 from lagline.session.values import Session
 
 ROOM_SAMPLES, ROOM = 60.0, 0.15  # shown about the candidates: at least, and as part of their spread
+FINDING = "finding"
 HARDLY = 0.05
 REACH_PX = 7.0  # a pointer this near to a peak means the peak
 
@@ -52,11 +53,19 @@ class MatchPlot(PlotPane):
         self._x: np.ndarray = np.zeros(0)
         self._y: np.ndarray = np.zeros(0)
         self._peaks = np.zeros(0)
-        self._drawn: list[pg.GraphicsObject] = []
+        self.follow_theme()
+
+    def prepare(self) -> None:
         self.plot.setLabel("bottom", "arrival, samples")
         self.plot.setLabel("left", "match")
-        self.plot.setYRange(-1.05, 1.05)
-        self.follow_theme()
+        self._zero = pg.InfiniteLine(pos=0, angle=0)
+        self._curve = pg.PlotCurveItem(antialias=True)
+        self._now = pg.InfiniteLine(label="now", labelOpts={"position": 0.06, "movable": False})
+        self._first_sound = pg.InfiniteLine()
+        self._candidates = pg.ScatterPlotItem()
+        self._labels: list[pg.TextItem] = []
+        for item in (self._zero, self._curve, self._now, self._first_sound, self._candidates):
+            self.plot.addItem(item, ignoreBounds=True)
 
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
         """Show a lane's curve, its runners-up, and where the current version has the lane."""
@@ -77,28 +86,25 @@ class MatchPlot(PlotPane):
             height = max(1.3 * float(np.abs(self._y).max()), 0.1)
             self.plot.setYRange(-height, height, padding=0)
             self.cursor_line.setVisible(False)
-        self.redraw(self.theme)
-        if not same_curve:
+            self.redraw(self.theme)
             self.say(self._summary())
+        if session is not None:
+            self._now.setValue(-session.current_version.move(finding.lane_id).shift_samples)
 
     def redraw(self, theme: Theme) -> None:
-        for item in self._drawn:
-            self.plot.removeItem(item)
-        self._drawn = []
-        finding, session = self._finding, self._session
-        if not self.has_plot or finding is None or session is None:
+        finding = self._finding
+        if finding is None:
             return
-        self._add(pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)))
-        self._add(pg.PlotCurveItem(self._x, self._y, pen=pg.mkPen(theme.text, width=1), antialias=True))
-        move = session.current_version.move(finding.lane_id)
-        self._add(
-            pg.InfiniteLine(
-                pos=-move.shift_samples,
-                pen=pg.mkPen(theme.accent, width=1),
-                label="now",
-                labelOpts={"position": 0.06, "color": theme.accent, "movable": False},
-            )
-        )
+        self._zero.setPen(pg.mkPen(theme.edge, width=1))
+        self._curve.setPen(pg.mkPen(theme.text, width=1))
+        self._curve.setData(self._x, self._y)
+        self._now.setPen(pg.mkPen(theme.accent, width=1))
+        self._now.label.setColor(theme.accent)
+        first = finding.first_sound_samples
+        self._first_sound.setPen(pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DotLine))
+        self._first_sound.setVisible(first is not None)
+        if first is not None:
+            self._first_sound.setValue(first)
         self._mark_candidates(theme, finding)
 
     def _interesting(self, session: Session | None, finding: Finding) -> tuple[float, float]:
@@ -118,32 +124,28 @@ class MatchPlot(PlotPane):
     def _mark_candidates(self, theme: Theme, finding: Finding) -> None:
         marks = [(runner.arrival_samples, str(n + 1)) for n, runner in enumerate(finding.runners_up)]
         if finding.arrival_samples is not None:
-            marks.insert(0, (finding.arrival_samples, "finding"))
-        for place, text in marks:
-            if not self._x[0] <= place <= self._x[-1]:
-                continue
-            height = float(np.interp(place, self._x, self._y))
-            is_finding = text == "finding"
-            self._add(
-                pg.ScatterPlotItem(
-                    [place],
-                    [height],
-                    symbol="o" if is_finding else "d",
-                    size=9,
-                    pen=pg.mkPen(theme.text, width=1),
-                    brush=pg.mkBrush(theme.ok if is_finding else theme.surface),
-                )
-            )
-            label = pg.TextItem(text, color=theme.text, anchor=(0.5, 1.15 if height >= 0 else -0.15))
-            label.setPos(place, height)
-            self._add(label)
-        if finding.first_sound_samples is not None:
-            pen = pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DotLine)
-            self._add(pg.InfiniteLine(pos=finding.first_sound_samples, pen=pen))
-
-    def _add(self, item: pg.GraphicsObject) -> None:
-        self._drawn.append(item)
-        self.plot.addItem(item, ignoreBounds=True)
+            marks.insert(0, (finding.arrival_samples, FINDING))
+        marks = [mark for mark in marks if self._x[0] <= mark[0] <= self._x[-1]]
+        places = np.array([place for place, _ in marks])
+        heights = np.interp(places, self._x, self._y)
+        kinds = [text == FINDING for _, text in marks]
+        self._candidates.setData(
+            places,
+            heights,
+            symbol=["o" if is_finding else "d" for is_finding in kinds],
+            size=9,
+            pen=pg.mkPen(theme.text, width=1),
+            brush=[pg.mkBrush(theme.ok if is_finding else theme.surface) for is_finding in kinds],
+        )
+        while len(self._labels) < len(marks):
+            self._labels.append(pg.TextItem())
+            self.plot.addItem(self._labels[-1], ignoreBounds=True)
+        for number, label in enumerate(self._labels):
+            label.setVisible(number < len(marks))
+            if number < len(marks):
+                label.setText(marks[number][1], color=theme.text)
+                label.setAnchor((0.5, 1.15 if heights[number] >= 0 else -0.15))
+                label.setPos(places[number], heights[number])
 
     def _summary(self) -> str:
         assert self._finding is not None

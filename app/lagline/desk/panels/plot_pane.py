@@ -40,8 +40,12 @@ class FrequencyAxis(pg.AxisItem):
 class PlotPane(Themed):
     """A titled plot. Subclasses draw into `self.plot` and answer cursor, click and keys.
 
-    Hooks: `cursor_moved(x)`, `cursor_chosen(x)` (a click, or Enter), `step_cursor(key, modifiers)` which
-    returns the new x or None when the key means nothing, `redraw(theme)`.
+    The plot itself is made when there is first something to draw: a dozen plots at the start would cost
+    the window half a second.
+
+    Hooks: `prepare()` once, when the plot has been made; `redraw(theme)`; `cursor_moved(x)`;
+    `cursor_chosen(x)` (a click, or Enter); `step_cursor(key, modifiers)` which returns the new x or None
+    when the key means nothing.
     """
 
     def __init__(
@@ -55,34 +59,39 @@ class PlotPane(Themed):
     ) -> None:
         super().__init__(parent)
         self.setAccessibleName(title)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        axes = {"bottom": FrequencyAxis("bottom")} if frequency_axis else {}
+        self._has_frequency_axis = frequency_axis
+        self._plots: list[Any] = []
+        self._readout = plain_label()
+        self._readout.setProperty("muted", True)
+        self._readout.setMinimumHeight(2 * self.fontMetrics().height())
+        self._readout.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        shown_part = QWidget()
+        self._column = QVBoxLayout(shown_part)
+        self._column.setContentsMargins(GAP, GAP, GAP, GAP)
+        self._column.setSpacing(GAP)
+        self._column.addWidget(self._readout)
+        self.empty = EmptyState(empty_title, empty_text)
+        self._pages = QStackedLayout(self)
+        self._pages.addWidget(self.empty)
+        self._pages.addWidget(shown_part)
+
+    def _make(self) -> None:
+        """The plot and its cursor."""
+        axes = {"bottom": FrequencyAxis("bottom")} if self._has_frequency_axis else {}
         self.plot = _calm_plot(axes)
-        self.plot.setAccessibleName(title)
-        self._plots = [self.plot]
+        self.plot.setAccessibleName(self.accessibleName())
+        self._plots.append(self.plot)
+        self._column.insertWidget(0, self.plot, 1)
         self.cursor_line = pg.InfiniteLine(angle=90, movable=False)
         self.cursor_line.setZValue(20)
         self.cursor_line.setVisible(False)
         self.plot.addItem(self.cursor_line, ignoreBounds=True)
         self.plot.scene().sigMouseMoved.connect(self._mouse_moved)
         self.plot.scene().sigMouseClicked.connect(self._mouse_clicked)
-        self._readout = plain_label()
-        self._readout.setProperty("muted", True)
-        self._readout.setMinimumHeight(2 * self.fontMetrics().height())
-        self._readout.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-
-        shown_part = QWidget()
-        column = QVBoxLayout(shown_part)
-        column.setContentsMargins(GAP, GAP, GAP, GAP)
-        column.setSpacing(GAP)
-        column.addWidget(self.plot, 1)
-        column.addWidget(self._readout)
-        self._column = column
-        self.empty = EmptyState(empty_title, empty_text)
-        self._pages = QStackedLayout(self)
-        self._pages.addWidget(self.empty)
-        self._pages.addWidget(shown_part)
+        self.prepare()
+        self._dress_plots(self.theme)
 
     # ---- what subclasses answer
 
@@ -100,12 +109,18 @@ class PlotPane(Themed):
         """Where a pointer at plot coordinates (x, y) puts the cursor; `free`: Shift is held."""
         return x
 
+    def prepare(self) -> None:
+        """The plot has been made: label it, add what stays."""
+
     def redraw(self, theme: Theme) -> None:
-        """Draw everything anew in the theme's colours."""
+        """Draw everything anew in the theme's colours. Only called while there is something to draw."""
 
     # ---- what subclasses use
 
     def show_plot(self, there_is_something: bool) -> None:
+        """Show the plot, or the empty state. Ask before anything is drawn."""
+        if there_is_something and not self._plots:
+            self._make()
         self._pages.setCurrentIndex(1 if there_is_something else 0)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if there_is_something else Qt.FocusPolicy.NoFocus)
 
@@ -155,6 +170,12 @@ class PlotPane(Themed):
     # ---- Qt
 
     def apply_theme(self, theme: Theme) -> None:
+        if self._plots:
+            self._dress_plots(theme)
+            if self.has_plot:
+                self.redraw(theme)
+
+    def _dress_plots(self, theme: Theme) -> None:
         for plot in self._plots:
             plot.setBackground(QColor(theme.surface))
             for side in ("bottom", "left"):
@@ -163,7 +184,6 @@ class PlotPane(Themed):
                 axis.setTextPen(pg.mkPen(theme.text_muted))
             plot.getPlotItem().showGrid(x=True, y=True, alpha=0.15)
         self.cursor_line.setPen(pg.mkPen(theme.text, width=1, style=Qt.PenStyle.DashLine))
-        self.redraw(theme)
 
     def sizeHint(self) -> QSize:
         return QSize(360, 240)

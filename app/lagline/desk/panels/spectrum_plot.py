@@ -30,10 +30,14 @@ class TwoCurves(PlotPane):
         self._first: np.ndarray = np.zeros(0)
         self._second: np.ndarray = np.zeros(0)
         self._names = ("", "")
-        self._drawn: list[pg.GraphicsObject] = []
-        self.unit = unit
+        self._unit = unit
+
+    def prepare(self) -> None:
         self.plot.setLabel("bottom", "frequency, Hz")
-        self.plot.setLabel("left", unit)
+        self.plot.setLabel("left", self._unit)
+        self._curves = [pg.PlotCurveItem(antialias=True, connect="finite") for _ in range(2)]
+        for curve in self._curves:
+            self.plot.addItem(curve, ignoreBounds=True)
 
     def show_curves(
         self,
@@ -60,22 +64,12 @@ class TwoCurves(PlotPane):
     def summary(self) -> str:
         raise NotImplementedError
 
-    def extras(self, theme: Theme) -> list[pg.GraphicsObject]:
-        return []
-
     def redraw(self, theme: Theme) -> None:
-        for item in self._drawn:
-            self.plot.removeItem(item)
-        self._drawn = []
-        if not self.has_plot:
-            return
         muted = pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DashLine)
         plain = pg.mkPen(theme.text, width=1)
-        self._drawn = self.extras(theme)
-        for y, pen in ((self._first, muted), (self._second, plain)):
-            self._drawn.append(pg.PlotCurveItem(self._x, y, pen=pen, antialias=True, connect="finite"))
-        for item in self._drawn:
-            self.plot.addItem(item, ignoreBounds=True)
+        for curve, y, pen in zip(self._curves, (self._first, self._second), (muted, plain), strict=True):
+            curve.setPen(pen)
+            curve.setData(self._x, y)
 
     def key_text(self) -> str:
         return f"Dashed: {self._names[0]}. Plain: {self._names[1]}."
@@ -164,23 +158,20 @@ class SummingPlot(TwoCurves):
         low, high = (float(both.min()), float(both.max())) if len(both) else (0.0, 0.0)
         return max(min(low - 1.0, -4.0), -30.0), max(high + 1.0, 4.0)
 
-    def extras(self, theme: Theme) -> list[pg.GraphicsObject]:
-        symbols: list[pg.GraphicsObject] = [
-            pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1))
-        ]
-        for y, symbol, filled in ((self._first, "o", False), (self._second, "s", True)):
+    def prepare(self) -> None:
+        super().prepare()
+        self._zero = pg.InfiniteLine(pos=0, angle=0)
+        self._symbols = [pg.ScatterPlotItem(symbol=symbol, size=6) for symbol in ("o", "s")]
+        for item in (self._zero, *self._symbols):
+            self.plot.addItem(item, ignoreBounds=True)
+
+    def redraw(self, theme: Theme) -> None:
+        super().redraw(theme)
+        self._zero.setPen(pg.mkPen(theme.edge, width=1))
+        inks = ((theme.text_muted, theme.surface), (theme.text, theme.text))  # edge, inside
+        for symbols, y, (edge, inside) in zip(self._symbols, (self._first, self._second), inks, strict=True):
             real = np.isfinite(y)
-            symbols.append(
-                pg.ScatterPlotItem(
-                    self._x[real],
-                    y[real],
-                    symbol=symbol,
-                    size=6,
-                    pen=pg.mkPen(theme.text if filled else theme.text_muted, width=1),
-                    brush=pg.mkBrush(theme.text if filled else theme.surface),
-                )
-            )
-        return symbols
+            symbols.setData(self._x[real], y[real], pen=pg.mkPen(edge, width=1), brush=pg.mkBrush(inside))
 
     def summary(self) -> str:
         if not np.isfinite(self._second).any():

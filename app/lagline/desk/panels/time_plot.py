@@ -49,14 +49,17 @@ class TimePlot(PlotPane):
         self._finding: Finding | None = None
         self._time = np.zeros(0)
         self._arrival = np.zeros(0)
-        self._drawn: list[pg.GraphicsObject] = []
-        self._marker = pg.ScatterPlotItem(size=15, symbol="o", brush=None)
-        self._marker.setZValue(15)
-        self.plot.addItem(self._marker, ignoreBounds=True)
-        self.cursor_line.setPen(None)
+        self.follow_theme()
+
+    def prepare(self) -> None:
         self.plot.setLabel("bottom", "time, s")
         self.plot.setLabel("left", "arrival, samples")
-        self.follow_theme()
+        self._found = pg.InfiniteLine(angle=0)
+        self._dots = pg.ScatterPlotItem()
+        self._marker = pg.ScatterPlotItem(size=15, symbol="o", brush=None)
+        self._marker.setZValue(15)
+        for item in (self._found, self._dots, self._marker):
+            self.plot.addItem(item, ignoreBounds=True)
 
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
         same = finding is self._finding and session is not None
@@ -84,34 +87,25 @@ class TimePlot(PlotPane):
         self.say(self._summary())
 
     def redraw(self, theme: Theme) -> None:
-        for item in self._drawn:
-            self.plot.removeItem(item)
-        self._drawn = []
+        finding = self._finding
+        if finding is None:
+            return
         self._marker.setPen(pg.mkPen(theme.accent, width=1))
         self.cursor_line.setPen(pg.mkPen(theme.line, width=1))
-        finding = self._finding
-        if not self.has_plot or finding is None:
-            return
+        self._found.setPen(pg.mkPen(theme.ok, width=1))
+        self._found.setVisible(finding.arrival_samples is not None)
         if finding.arrival_samples is not None:
-            pen = pg.mkPen(theme.ok, width=1)
-            self._add(pg.InfiniteLine(pos=finding.arrival_samples, angle=0, pen=pen))
-        for sign, symbol in ((1, "o"), (-1, "t1")):
-            chosen = np.flatnonzero(self._polarity == sign)
-            if len(chosen):
-                self._add(
-                    pg.ScatterPlotItem(
-                        self._time[chosen],
-                        self._arrival[chosen],
-                        size=5 + 5 * np.sqrt(np.clip(self._weight[chosen], 0, 1)),
-                        symbol=symbol,
-                        pen=pg.mkPen(theme.text, width=1),
-                        brush=pg.mkBrush(theme.lanes[0] if sign > 0 else theme.lanes[1]),
-                    )
-                )
-
-    def _add(self, item: pg.GraphicsObject) -> None:
-        self._drawn.append(item)
-        self.plot.addItem(item, ignoreBounds=True)
+            self._found.setValue(finding.arrival_samples)
+        fits = self._polarity > 0
+        brushes = {True: pg.mkBrush(theme.lanes[0]), False: pg.mkBrush(theme.lanes[1])}
+        self._dots.setData(
+            self._time,
+            self._arrival,
+            size=5 + 5 * np.sqrt(np.clip(self._weight, 0, 1)),
+            symbol=["o" if fit else "t1" for fit in fits],
+            pen=pg.mkPen(theme.text, width=1),
+            brush=[brushes[bool(fit)] for fit in fits],
+        )
 
     def _summary(self) -> str:
         assert self._finding is not None and self._session is not None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
@@ -17,6 +16,7 @@ from lagline.desk.panels.figures import frequency_text, signed
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.theme import Theme
 
+NOTCH_STYLES = (Qt.PenStyle.DotLine, Qt.PenStyle.DashLine)  # before, after
 MOST_NOTCHES = 12  # more would be a grey wall
 LEAST_RANGE_DB = 3.0
 
@@ -49,10 +49,18 @@ class ToneChangePlot(PlotPane):
         self._before: PairComb | None = None
         self._after: PairComb | None = None
         self._nominal: tuple[float, ...] = ()
-        self._drawn: list[pg.GraphicsObject] = []
+        self.follow_theme()
+
+    def prepare(self) -> None:
         self.plot.setLabel("bottom", "frequency, Hz")
         self.plot.setLabel("left", "change, dB")
-        self.follow_theme()
+        self._bars: pg.BarGraphItem | None = None
+        self._zero = pg.InfiniteLine(pos=0, angle=0)
+        self._curve = pg.PlotCurveItem(antialias=True)
+        self._notches: dict[Qt.PenStyle, list[pg.InfiniteLine]] = {style: [] for style in NOTCH_STYLES}
+        for item in (self._zero, self._curve):
+            item.setZValue(5)
+            self.plot.addItem(item, ignoreBounds=True)
 
     def show_report(
         self,
@@ -85,37 +93,33 @@ class ToneChangePlot(PlotPane):
         self.say(self._summary())
 
     def redraw(self, theme: Theme) -> None:
-        for item in self._drawn:
-            self.plot.removeItem(item)
-        self._drawn = []
-        if not self.has_plot:
-            return
         self._mark(theme, self._before, Qt.PenStyle.DotLine)
         self._mark(theme, self._after, Qt.PenStyle.DashLine)
-        self._add(
-            pg.BarGraphItem(
-                x=self._centres,
-                height=self._change,
-                width=0.08,
-                pen=pg.mkPen(theme.text_muted, width=1),
-                brush=pg.mkBrush(theme.accent_soft),
-            )
+        if self._bars is None:
+            self._bars = pg.BarGraphItem(x=self._centres, height=self._change, width=0.08)
+            self.plot.addItem(self._bars, ignoreBounds=True)
+        self._bars.setOpts(
+            x=self._centres,
+            height=self._change,
+            pen=pg.mkPen(theme.text_muted, width=1),
+            brush=pg.mkBrush(theme.accent_soft),
         )
-        self._add(pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)))
-        pen = pg.mkPen(theme.text, width=1)
-        self._add(pg.PlotCurveItem(self._fine_x, self._fine, pen=pen, antialias=True))
+        self._zero.setPen(pg.mkPen(theme.edge, width=1))
+        self._curve.setPen(pg.mkPen(theme.text, width=1))
+        self._curve.setData(self._fine_x, self._fine)
 
     def _mark(self, theme: Theme, comb: PairComb | None, style: Qt.PenStyle) -> None:
-        if comb is None:
-            return
-        for notch in _spread(comb.notches_hz):
-            self._add(
-                pg.InfiniteLine(pos=math.log10(notch), pen=pg.mkPen(theme.warning, width=1, style=style))
-            )
-
-    def _add(self, item: pg.GraphicsObject) -> None:
-        self._drawn.append(item)
-        self.plot.addItem(item, ignoreBounds=True)
+        """Lines at the first notches, as many as can be told apart on a logarithmic axis."""
+        places = comb.notches_hz[:MOST_NOTCHES] if comb is not None else ()
+        lines = self._notches[style]
+        while len(lines) < len(places):
+            lines.append(pg.InfiniteLine())
+            self.plot.addItem(lines[-1], ignoreBounds=True)
+        for number, line in enumerate(lines):
+            line.setVisible(number < len(places))
+            if number < len(places):
+                line.setValue(math.log10(places[number]))
+                line.setPen(pg.mkPen(theme.warning, width=1, style=style))
 
     def _summary(self) -> str:
         most = int(np.argmax(np.abs(self._change)))
@@ -146,8 +150,3 @@ class ToneChangePlot(PlotPane):
         x = float(self.cursor_line.value()) if self.cursor_line.isVisible() else 3.0
         there = following(self._centres, x, 1 if key == Qt.Key.Key_Right else -1)
         return x if there is None else there
-
-
-def _spread(notches_hz: Sequence[float]) -> Sequence[float]:
-    """The first notches, as many as can be told apart on a logarithmic axis."""
-    return notches_hz[:MOST_NOTCHES]

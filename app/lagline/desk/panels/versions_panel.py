@@ -90,6 +90,7 @@ class VersionsPanel(Themed):
         self.setAccessibleName("Versions")
         self._session: Session | None = None
         self._heard: str | None = None
+        self._compared: tuple[LaneDifference, ...] = ()
         self._note_of: str | None = None  # the version whose note is in the box
 
         self._list = VersionList()
@@ -156,8 +157,11 @@ class VersionsPanel(Themed):
         self._table.setTabKeyNavigation(False)
         self._table.setMinimumHeight(100)
         header = self._table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setStretchLastSection(True)
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        for column, longest in ((1, "−1000.00 → +1000.00 ⊖"), (2, "+1000.00, flip")):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
+            header.resizeSection(column, self.fontMetrics().horizontalAdvance(longest) + 2 * GAP)
         self._build()
         self.show_session(None)
         self.follow_theme()
@@ -290,13 +294,22 @@ class VersionsPanel(Themed):
         rows: tuple[LaneDifference, ...] = ()
         if version is not None and session is not None and other_id is not None:
             rows = differences(session, session.version(other_id), version)
+        if rows != self._compared:
+            self._compared = rows
+            self._fill_table(rows)
+        self._trial.setEnabled(version is not None and other_id not in (None, version.id))
+
+    def _fill_table(self, rows: tuple[LaneDifference, ...]) -> None:
         self._table.setRowCount(len(rows))
         for number, row in enumerate(rows):
             for place, text in enumerate((row.name, f"{row.first} → {row.second}", row.difference)):
-                cell = QTableWidgetItem(text)
+                cell = self._table.item(number, place)
+                if cell is None:
+                    cell = QTableWidgetItem()
+                    self._table.setItem(number, place, cell)
+                if cell.text() != text:
+                    cell.setText(text)
                 cell.setToolTip(row.in_ms)
-                self._table.setItem(number, place, cell)
-        self._trial.setEnabled(version is not None and other_id not in (None, version.id))
 
     def _part_changed(self) -> None:
         version, session = self._version(), self._session
