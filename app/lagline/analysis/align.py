@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from msgspec.structs import replace
 
 from lagline.analysis import coarse, joint, report
-from lagline.analysis.measure import Lanes, all_pairs, cut_all, measure_pairs
-from lagline.analysis.options import AnalysisOptions
+from lagline.analysis.measure import Lanes, all_pairs, attack_times, cut_all, measure_pairs
+from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
-from lagline.analysis.scan import Levels, Readable, scan
-from lagline.analysis.windows import choose
+from lagline.analysis.report import Measured
+from lagline.analysis.scan import Floats, Levels, Readable, scan
+from lagline.analysis.windows import Windows, around, choose
 from lagline.errors import Cancelled, NothingToHear, TooFewLanes
 from lagline.session.findings import Alignment
 from lagline.session.values import Session
 
 DEFAULTS = AnalysisOptions()
 NEAR_MS = 50.0
+NEAR_S = 0.0002  # candidates within this mean the same place
 CLOSE_MS = 14.0
 SHARES_OF_TIME = (0.45, 0.5, 0.75, 0.8, 1.0)  # scan, coarse, first pass, cut, second pass
 
@@ -51,59 +53,69 @@ def align(
     """
     if len(session.lanes) < 2:
         raise TooFewLanes(lane.name for lane in session.lanes)
-    if options.anchor not in ("latest", "first"):
+    if options.anchor not in (LATEST, FIRST):
         session.lane(options.anchor)
+    measured = measure_take(session, clips, options, progress=progress, cancelled=cancelled)
+    return report.alignment(session, options, measured)
+
+
+def measure_take(
+    session: Session,
+    clips: Mapping[str, Readable],
+    options: AnalysisOptions,
+    *,
+    progress: Callable[[float], None],
+    cancelled: Callable[[], bool],
+) -> Measured:
+    """Everything that does not depend on which lane is the anchor."""
+    rate_hz = session.rate_hz
     stages = _Stages(progress)
     start, stop = _passage(session, options)
     readers = tuple(clips[lane.id] for lane in session.lanes)
     places = tuple(lane.place_samples for lane in session.lanes)
     levels = scan(
-        list(readers),
-        list(places),
-        start,
-        stop,
-        session.rate_hz,
-        progress=stages.part(0),
-        cancelled=cancelled,
+        list(readers), list(places), start, stop, rate_hz, progress=stages.part(0), cancelled=cancelled
     )
     silent = tuple(level.is_silent for level in levels)
     if all(silent):
         raise NothingToHear
-    lanes = Lanes(clips=readers, places=places, silent=silent, rate_hz=session.rate_hz)
-    offsets = _coarse(levels, options, session.rate_hz, cancelled)
+    lanes = Lanes(clips=readers, places=places, silent=silent, rate_hz=rate_hz)
+    offsets = _coarse(levels, options, rate_hz, cancelled)
     stages.part(1)(1.0)
 
-    reach = _reach(options, session.rate_hz)
+    reach = _reach(options, rate_hz)
     most = max(min(480, 1600 // len(readers)), 48)
-    windows = choose(levels, offsets, session.rate_hz, most=most)
-    spread = np.repeat(np.array(offsets, np.float64)[:, None], windows.count, axis=1)
-    cuts = cut_all(lanes, windows, spread, reach, cancelled=cancelled)
     wanted = all_pairs(lanes)
-    near = max(0.0002 * session.rate_hz, 4.0)
-    pairs = measure_pairs(lanes, cuts, wanted, progress=stages.part(2), cancelled=cancelled)
-    first = _solve(len(readers), pairs, near)
+    near = max(NEAR_S * rate_hz, 4.0)
 
-    close = min(round(CLOSE_MS * session.rate_hz / 1000), reach)
-    exact = np.array(offsets, np.float64)
-    for family in first:
-        base = family.arrival + offsets[family.lanes[0]]
-        for lane, at in zip(family.lanes, base, strict=True):
-            exact[lane] = np.round(at)
-    again = choose(levels, [int(v) for v in exact], session.rate_hz, most=most)
-    recut = cut_all(
-        lanes,
-        again,
-        np.repeat(exact[:, None], again.count, axis=1),
-        close,
-        cancelled=cancelled,
-    )
+    windows = choose(levels, offsets, rate_hz, most=most)
+    cuts = cut_all(lanes, windows, _steady(offsets, windows), reach, cancelled=cancelled)
+    wide = measure_pairs(lanes, cuts, wanted, offsets, progress=stages.part(2), cancelled=cancelled)
+    exact = [float(v) for v in offsets]
+    for family in _solve(len(readers), wide, near):
+        # Arrivals of a family count from its first lane; cut everything where it lies against that one.
+        for lane, at in zip(family.lanes, family.arrival, strict=True):
+            exact[lane] = float(np.round(at + offsets[family.lanes[0]]))
+
+    close = min(round(CLOSE_MS * rate_hz / 1000), reach)
+    whole = [int(v) for v in exact]
+    if cuts.attacks.count:
+        windows = around(attack_times(cuts, np.array(exact)), windows, levels, whole)
+    else:
+        windows = choose(levels, whole, rate_hz, most=most)
+    cuts = cut_all(lanes, windows, _steady(exact, windows), close, cancelled=cancelled)
     stages.part(3)(1.0)
-    fine = measure_pairs(lanes, recut, wanted, progress=stages.part(4), cancelled=cancelled)
-    fine = [_kept(narrow, wide) for narrow, wide in zip(fine, pairs, strict=True)]
-    families = _solve(len(readers), fine, near)
+    pairs = measure_pairs(lanes, cuts, wanted, offsets, progress=stages.part(4), cancelled=cancelled)
+    pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]
+    families = _solve(len(readers), pairs, near)
     if cancelled():
         raise Cancelled
-    return report.alignment(session, options, lanes, families, fine, pairs, recut)
+    return Measured(lanes=lanes, families=families, pairs=pairs, wide=wide, cuts=cuts)
+
+
+def _steady(offsets: Sequence[float], windows: Windows) -> Floats:
+    """The same offset of a lane in all windows, shape (lanes, windows)."""
+    return np.repeat(np.array(offsets, np.float64)[:, None], windows.count, axis=1)
 
 
 def _kept(narrow: PairAnswer, wide: PairAnswer) -> PairAnswer:

@@ -9,13 +9,16 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
+from lagline.analysis.chance import UNKNOWN, kin
 from lagline.analysis.match import match
 from lagline.analysis.onsets import Picks, pick
 from lagline.analysis.pairs import PairAnswer, answer
+from lagline.analysis.rhythm import timing_evidence
 from lagline.analysis.scan import WORKERS, Floats, Readable
 from lagline.analysis.spectra import LaneSpectra, cut, lane_spectra, transform_size
-from lagline.analysis.votes import NO_VOTES, compare
+from lagline.analysis.votes import NO_VOTES, Votes, compare
 from lagline.analysis.windows import Windows
 from lagline.errors import Cancelled
 
@@ -74,6 +77,51 @@ def cut_all(
     )
 
 
+def first_sound_locks(cuts: Cuts, lane: int) -> Floats:
+    """Samples by which a lane's first sound lies after the usual place, one a window; NaN where none is."""
+    windows, attacks = cuts.windows, cuts.attacks
+    if not attacks.count:
+        return np.zeros(windows.count)
+    low = cuts.picks[lane].position[:, :3]
+    each = np.full(len(low), np.nan)
+    there = np.isfinite(low).any(axis=1)
+    each[there] = np.nanmedian(low[there], axis=1) - attacks.lead
+    of_turn = {int(turn): float(value) for turn, value in zip(attacks.turn, each, strict=True)}
+    return np.array([of_turn.get(int(turn), np.nan) for turn in windows.turn])
+
+
+def attack_times(cuts: Cuts, offsets: Floats) -> NDArray[np.int64]:
+    """When each attack begins in the common frame: the middle of what the lanes' first sounds say.
+
+    Parameters
+    ----------
+    offsets : samples by which each lane is later, shape (lanes,).
+    """
+    taken = cuts.offsets[:, cuts.windows.is_attack]
+    said = np.full((len(cuts.picks), cuts.attacks.count), np.nan)
+    for lane, picks in enumerate(cuts.picks):
+        there = np.isfinite(picks.position[:, 0]) & ~picks.is_cut
+        said[lane, there] = picks.position[there, 0] + taken[lane, there] - offsets[lane]
+    times = cuts.attacks.start + cuts.attacks.lead
+    for attack in range(cuts.attacks.count):
+        column = said[:, attack][np.isfinite(said[:, attack])]
+        if len(column):
+            times[attack] = cuts.attacks.start[attack] + round(float(np.median(column)))
+    return np.maximum.accumulate(times)
+
+
+def timing(cuts: Cuts, votes: Votes, lane: int, lanes: Lanes) -> float:
+    """Evidence of the attacks that agree on the best supported place."""
+    if not votes.places:
+        return 0.0
+    agree = np.isfinite(votes.each) & (np.abs(votes.each - votes.places[0].arrival) < 0.0004 * lanes.rate_hz)
+    if agree.sum() < 3:
+        return 0.0
+    rows = cuts.picks[lane].position[agree]
+    locks = np.array([float(np.median(row[np.isfinite(row)])) for row in rows])
+    return timing_evidence(cuts.attacks.start[agree] + locks, votes.each[agree], lanes.rate_hz)
+
+
 def all_pairs(lanes: Lanes) -> list[tuple[int, int]]:
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
     return list(itertools.combinations(heard, 2))
@@ -83,11 +131,15 @@ def measure_pairs(
     lanes: Lanes,
     cuts: Cuts,
     wanted: Sequence[tuple[int, int]],
+    far: Sequence[int],
     *,
     progress: Callable[[float], None],
     cancelled: Callable[[], bool],
 ) -> list[PairAnswer]:
-    """Answers of the wanted pairs; arrivals are on the session's timeline, offsets put back."""
+    """Answers of the wanted pairs; arrivals are on the session's timeline, offsets put back.
+
+    `far` : coarse offset of every lane, samples, where one had to be looked for over the whole take.
+    """
     done = 0
 
     def one(pair: tuple[int, int]) -> PairAnswer:
@@ -109,7 +161,31 @@ def measure_pairs(
                 lanes.rate_hz,
                 cuts.reach,
             )
-        result = answer(first, second, matched, votes, lanes.rate_hz)
+        related = UNKNOWN
+        if matched is not None and matched.coherent:
+            around = votes.places[0].arrival if votes.places else matched.coherent[0].arrival
+            locks = (first_sound_locks(cuts, first), first_sound_locks(cuts, second))
+            lag = 0.0 if cuts.attacks.count else around
+            related = kin(
+                cuts.spectra[first],
+                cuts.spectra[second],
+                cuts.windows,
+                locks,
+                lag,
+                cuts.size,
+                lanes.rate_hz,
+            )
+        result = answer(
+            first,
+            second,
+            matched,
+            votes,
+            related,
+            timing(cuts, votes, first, lanes),
+            lanes.rate_hz,
+            is_attacks=cuts.attacks.count > 0,
+            is_far=far[first] != far[second],
+        )
         done += 1
         progress(done / len(wanted))
         candidates = tuple(replace(c, arrival=c.arrival + back) for c in result.candidates)

@@ -83,7 +83,7 @@ def _pick_one(piece: Floats, lead: int, rate_hz: int) -> tuple[Floats, int, floa
         return None
     readings[-1] = _least_variance_split(fine, readings[0], peak, rate_hz)
     loud = int(np.argmax(fine_size > max(0.10 * peak, noise)))
-    return readings, int(np.sign(fine[loud])), peak, _begins_cut(piece, readings[0], peak)
+    return readings, int(np.sign(fine[loud])), peak, _begins_cut(piece, readings[0], peak, rate_hz)
 
 
 def _finer(piece: Floats) -> Floats:
@@ -114,11 +114,20 @@ def _least_variance_split(fine: Floats, first: float, peak: float, rate_hz: int)
     return (start + best) / FINER
 
 
-def _begins_cut(piece: Floats, first: float, peak: float) -> bool:
-    """Whether the recording jumps from silence straight into the attack, so that its first sound is lost."""
-    at = int(first)
-    quiet = np.abs(piece[max(at - 40, 0) : max(at - 2, 0)])
-    if not len(quiet):
+def _begins_cut(piece: Floats, first: float, peak: float, rate_hz: int) -> bool:
+    """Whether the recording jumps straight into the attack, so that its first sound is lost.
+
+    A sound that arrives through air starts gently: its first step is small beside the steps that follow.
+    """
+    at = int(np.ceil(first))
+    before = piece[max(at - 40, 0) : max(at - 2, 0)]
+    if len(before) < 8:
         return True
-    step = float(np.abs(piece[max(at - 1, 0) : at + 2]).max())
-    return bool(quiet.max() < 1e-3 * peak and step > 0.06 * peak and step > 30 * quiet.max())
+    steps = np.abs(np.diff(piece[max(at - 2, 0) : at + round(0.003 * rate_hz)]))
+    if len(steps) < 8:
+        return True
+    jump = float(steps[:3].max())
+    calm = float(np.abs(np.diff(before)).max())
+    out_of_nothing = jump > 200 * calm
+    steepest_of_all = jump > 100 * calm and jump > 0.92 * float(steps[3:].max())
+    return bool(jump > 0.065 * peak and (out_of_nothing or steepest_of_all))

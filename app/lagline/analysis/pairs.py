@@ -6,11 +6,13 @@ import math
 
 from msgspec import Struct
 
+from lagline.analysis.chance import UNKNOWN, Kin
 from lagline.analysis.match import Match, Peak
 from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
-CLEAN_HEIGHT = 0.45  # above this a match curve speaks for itself
-SURE_RATIO = 2.0
+CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself
+FEW_CLEAN_HEIGHT = 0.62  # and of few
+MANY_WINDOWS = 12.0
 
 
 class Candidate(Struct, frozen=True):
@@ -37,34 +39,60 @@ class PairAnswer(Struct, frozen=True):
     is_clean: bool
     match: Match | None = None
     votes: Votes = NO_VOTES
+    kin: Kin = UNKNOWN
+    timing: float = 0.0
     offset: float = 0.0  # what the cutting took out; match and votes count from there
 
 
-def kinship(match: Match, votes: Votes) -> float:
+def kinship(match: Match, votes: Votes, kin: Kin, timing: float, is_attacks: bool, is_far: bool) -> float:
     """Probability-like 0..1 that the lanes share a source.
 
-    Own windows must match better than borrowed ones, and over more than a few lines of the spectrum.
+    A logistic sum of independent kinds of evidence; its weights were fitted on real recordings (lanes of one
+    take, of halves of it, and of different takes on one beat) and rounded.
     """
     if not match.coherent:
         return 0.0
-    deviation = math.log(max(match.gate_ratio, 1e-6)) / max(match.gate_sigma, 0.05)
-    from_gate = _logistic((deviation - 2.0) / 0.5)
-    lift = match.coherent[0].height / max(match.chance, 0.02)
-    from_height = _logistic((lift - 1.45) / 0.1) * _logistic((match.coherent[0].height - 0.12) / 0.02)
+    power = min(1.0, max(kin.windows - 2, 0) / 5)  # a test with few windows says little
+    own = min(max(kin.deviation, -1.0), 8.0) * power
+    lift = math.log(max(match.coherent[0].height, 1e-6) / max(match.chance, 0.02))
+    total = -3.4 + 1.15 * own + 2.8 * min(lift, 2.0)
+    if is_attacks:
+        place = votes.places[0] if votes.places else None
+        repeats = place is not None and (place.count >= 2 or votes.heard == 1) and place.support >= 0.3
+        gate = math.log(max(match.gate_ratio, 1e-3)) / max(match.gate_sigma, 0.15)
+        if repeats and place is not None:
+            total += 0.72 * min(max(gate, -2.0), 8.0) + 0.4 * min(max(timing, 0.0), 10.0)
+            total += 0.1 * min(place.count, 6)
+    if is_far:  # the place was looked for over the whole take, so some agreement comes by itself
+        total -= 1.5
     width = _logistic((match.bandwidth_hz - 150) / 40)
-    seen = max(from_gate, from_height)
-    if match.gate_ratio == 1.0 and match.chance == 1.0:  # one window: nothing to borrow from
-        seen = 0.5 if votes.heard else _logistic((match.coherent[0].height - 0.5) / 0.05)
-    return seen * width
+    return _logistic(total) * width
 
 
-def answer(first: int, second: int, match: Match | None, votes: Votes, rate_hz: int) -> PairAnswer:
-    """Candidates of a pair, best first."""
+def answer(
+    first: int,
+    second: int,
+    match: Match | None,
+    votes: Votes,
+    kin: Kin,
+    timing: float,
+    rate_hz: int,
+    *,
+    is_attacks: bool,
+    is_far: bool,
+) -> PairAnswer:
+    """Candidates of a pair, best first.
+
+    Parameters
+    ----------
+    is_attacks : the windows stand at attacks. is_far : the lanes were brought together by coarse search.
+    """
     if match is None or not match.coherent:
         return PairAnswer(first=first, second=second, candidates=(), kinship=0.0, is_clean=False)
     top = match.coherent[0]
-    related = kinship(match, votes)
-    is_clean = top.height > CLEAN_HEIGHT and top.height > 1.5 * match.chance and match.effective > 3
+    related = kinship(match, votes, kin, timing, is_attacks, is_far)
+    least = CLEAN_HEIGHT if match.effective >= MANY_WINDOWS else FEW_CLEAN_HEIGHT
+    is_clean = top.height > max(least, 2 * match.chance)
     candidates = _candidates(match, votes, is_clean, rate_hz)
     return PairAnswer(
         first=first,
@@ -74,6 +102,8 @@ def answer(first: int, second: int, match: Match | None, votes: Votes, rate_hz: 
         is_clean=is_clean,
         match=match,
         votes=votes,
+        kin=kin,
+        timing=timing,
     )
 
 
@@ -83,13 +113,20 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     width = max(0.44 * rate_hz / max(match.bandwidth_hz, 1.0), 0.5)
     peak_sigma = width / math.sqrt(max(match.effective, 1.0)) * (0.1 if is_clean else 0.6) + 0.02
     found: list[Candidate] = []
-    # Trust in first sounds as a whole: enough attacks, repeating.
+    best_vote = votes.places[0] if votes.places else None
+    heard = best_vote is not None and best_vote.support >= 0.4 and (best_vote.count >= 2 or votes.heard == 1)
     for vote in votes.places:
         found.append(_from_vote(vote, match, near, is_clean))
     for peak in match.coherent:
         close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(3 * v.sigma, near)]
         support = max((v.support for v in close), default=0.0)
         base = peak.height if is_clean else 0.6 * peak.height / top * min(top / 0.3, 1.0)
+        if (
+            heard
+            and not is_clean
+            and not any(abs(v.arrival - peak.arrival) < max(3 * v.sigma, 2 * near) for v in votes.places)
+        ):
+            base *= 0.5  # a strong reflection or ringing, not the sound that comes first
         found.append(
             Candidate(
                 arrival=peak.arrival,

@@ -6,9 +6,10 @@ import itertools
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.analysis import sentences, trust
-from lagline.analysis.joint import JointAnswer
+from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
 from lagline.analysis.measure import Cuts, Lanes
 from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.pairs import Candidate, PairAnswer
@@ -39,22 +40,27 @@ class LaneAnswer(Struct, frozen=True):
     flip: bool  # the pair is stored lane first, anchor second
 
 
-def alignment(
-    session: Session,
-    options: AnalysisOptions,
-    lanes: Lanes,
-    families: list[JointAnswer],
-    pairs: list[PairAnswer],
-    wide: list[PairAnswer],
-    cuts: Cuts,
-) -> Alignment:
+class Measured(Struct, frozen=True):
+    """What was measured of a take, whichever lane the anchor will be.
+
+    families : lanes that belong together, largest first. pairs : the close look; wide : the first one.
+    """
+
+    lanes: Lanes
+    families: list[JointAnswer]
+    pairs: list[PairAnswer]
+    wide: list[PairAnswer]
+    cuts: Cuts
+
+
+def alignment(session: Session, options: AnalysisOptions, measured: Measured) -> Alignment:
     """Put the findings together."""
-    names = [lane.name for lane in session.lanes]
-    family = families[0]
+    lanes, families, pairs = measured.lanes, measured.families, measured.pairs
     anchor = _anchor(session, options, lanes, families, pairs)
     family = next(f for f in families if anchor in f.lanes)
     findings = tuple(
-        _finding(session, lanes, family, pairs, wide, cuts, anchor, lane) for lane in range(len(names))
+        _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
+        for lane in range(len(session.lanes))
     )
     shown, closure = _pairs(session, families, pairs)
     return Alignment(
@@ -116,7 +122,7 @@ def _finding(
             first_sound_samples=None if silent else 0.0,
             best_fit_samples=None if silent else 0.0,
         )
-    answer = _lane_answer(family, pairs, anchor, lane)
+    answer = _lane_answer(family, pairs, anchor, lane, session.rate_hz)
     if answer is None or lanes.silent[lane]:
         return Finding(
             lane_id=me.id,
@@ -129,6 +135,7 @@ def _finding(
             evidence=_evidence(session, lanes, None, _pair_of(wide, anchor, lane), anchor, cuts),
             runners_up=(),
         )
+    answer = _widened(answer, session.rate_hz)
     verdict = trust.judge(answer.lane, anchor, answer.arrival, answer.sigma, answer.polarity, family, pairs)
     rate = session.rate_hz
     evidence = _evidence(session, lanes, answer, _pair_of(wide, anchor, lane), anchor, cuts)
@@ -176,22 +183,52 @@ def _pair_of(pairs: list[PairAnswer], a: int, b: int) -> PairAnswer | None:
     return next((p for p in pairs if {p.first, p.second} == {a, b}), None)
 
 
-def _lane_answer(family: JointAnswer, pairs: list[PairAnswer], anchor: int, lane: int) -> LaneAnswer | None:
+def _lane_answer(
+    family: JointAnswer, pairs: list[PairAnswer], anchor: int, lane: int, rate_hz: int
+) -> LaneAnswer | None:
     if lane not in family.lanes:
         return None
     here, there = family.lanes.index(lane), family.lanes.index(anchor)
     pair = _pair_of(pairs, anchor, lane)
-    return LaneAnswer(
+    flip = pair is not None and pair.first == lane
+    answer = LaneAnswer(
         lane=lane,
         arrival=float(family.arrival[here] - family.arrival[there]),
-        sigma=float(
-            max(np.hypot(family.sigma[here], family.sigma[there]) if there else family.sigma[here], 0.01)
-        ),
+        sigma=max(float(np.hypot(family.sigma[here], family.sigma[there])), 0.01),
         polarity=family.polarity[here] * family.polarity[there],
         family=family,
         pair=pair,
-        flip=pair is not None and pair.first == lane,
+        flip=flip,
     )
+    own = _own_opinion(answer, rate_hz)
+    if own is None:
+        return answer
+    return replace(answer, arrival=_seen(own, flip), sigma=own.sigma, polarity=own.polarity)
+
+
+def _own_opinion(answer: LaneAnswer, rate_hz: int) -> Candidate | None:
+    """The pair's own candidate where it is clear and not what all lanes together say.
+
+    In a kit a lane lies differently against the anchor for each instrument; what the two lanes say most
+    clearly of each other is what they add up to in the blend.
+    """
+    pair = answer.pair
+    if pair is None or not pair.is_clean or pair.kinship < LEAST_KINSHIP:
+        return None
+    best = pair.candidates[0]
+    near = max(0.0002 * rate_hz, 4.0)
+    if best.kind == "first sound" or abs(_seen(best, answer.flip) - answer.arrival) < near:
+        return None
+    agreeing = [c.score for c in pair.candidates if abs(_seen(c, answer.flip) - answer.arrival) < near]
+    return best if max(agreeing, default=0.0) < 0.75 * best.score else None
+
+
+def _widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:
+    """The answer with an uncertainty that covers how far its two readings lie apart."""
+    first, best = _readings(answer, rate_hz)
+    if first is None or best is None:
+        return answer
+    return replace(answer, sigma=float(np.hypot(answer.sigma, 0.35 * abs(first - best))))
 
 
 def _seen(candidate: Candidate, flip: bool) -> float:

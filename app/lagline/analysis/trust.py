@@ -11,6 +11,8 @@ from lagline.analysis.pairs import PairAnswer
 from lagline.session.findings import TrustWord, WindowCount
 
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
+MOST_UNBACKED = 0.88
+SURE_HEIGHT = 0.7
 
 
 class Verdict(Struct, frozen=True):
@@ -58,12 +60,28 @@ def judge(
     value = min(max(related, 0.8 * loops), 1.0) * base
     if sigma > 0:
         value *= 1 / (1 + (sigma / 40.0) ** 2)
+    if direct is None or not _is_backed(direct, arrival, polarity, lane):
+        # First sounds or loops alone: right for the ear, but not beyond doubt.
+        value = min(value, MOST_UNBACKED)
     return Verdict(
         trust=value,
         word=word(value),
         polarity_trust=own[1],
         windows=WindowCount(used=own[3], agreeing=own[2]),
     )
+
+
+def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bool:
+    """Whether a clear match lies at the arrival, and first sounds (if there are any) do not contradict."""
+    if pair.match is None or not pair.match.coherent:
+        return False
+    expected = (-arrival if pair.first == lane else arrival) - pair.offset
+    top = pair.match.coherent[0]
+    if abs(top.arrival - expected) > 3.0 or top.polarity != polarity:
+        return False
+    near = [v for v in pair.votes.places if abs(v.arrival - top.arrival) < max(3 * v.sigma, 4.0)]
+    first_sounds_agree = any(v.support > 0.5 for v in near)
+    return first_sounds_agree or (pair.is_clean and not pair.votes.places) or top.height > SURE_HEIGHT
 
 
 def _support(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> tuple[float, float, int, int]:

@@ -93,8 +93,7 @@ def choose(
     for i in listened:
         shift = round(offsets[i] / hop)
         strength += attack_strength(levels[i], shift, hops)
-        power = _shifted(levels[i].power, shift, hops)
-        heard += np.clip(1 + 10 * np.log10(power / loud_level(levels[i].power) + 1e-9) / LOUD_RANGE_DB, 0, 1)
+        heard += _audible(levels[i].power, shift, hops)
     attacks = _attack_hops(strength, len(listened), hop, rate_hz)
     energy = heard**2
     span = max(round((WINDOW_S - LEAD_S) * rate_hz / hop), 1)
@@ -105,6 +104,32 @@ def choose(
     if (len(attacks) >= 3 and share >= ATTACK_SHARE) or (len(attacks) >= 1 and share > 0.85):
         return _around_attacks(attacks, heard, strength, hop, first, length, lead, most, len(listened))
     return _everywhere(heard, hop, first, length, lead, most, len(listened), rate_hz)
+
+
+def around(times: NDArray[np.int64], windows: Windows, levels: list[Levels], offsets: list[int]) -> Windows:
+    """The same attacks at better known times.
+
+    Parameters
+    ----------
+    times : session sample (common frame) of each attack of `windows`, by turn; ascending.
+    """
+    hop, first = levels[0].hop, levels[0].start
+    hops = len(levels[0].power)
+    listened = [i for i in range(len(levels)) if not levels[i].is_silent]
+    heard = np.zeros(hops)
+    for i in listened:
+        heard += _audible(levels[i].power, round(offsets[i] / hop), hops)
+    following = np.append(times[1:], first + hops * hop)
+    nearest = {int(at): int(nxt) for at, nxt in zip(times, following, strict=True)}
+    return _from_attacks(
+        times, nearest, heard, hop, first, windows.length, windows.lead, windows.count + 8, len(listened)
+    )
+
+
+def _audible(power: Floats, shift: int, hops: int) -> Floats:
+    """0..1 a hop: how far a lane is above what counts as quiet."""
+    seen = _shifted(power, shift, hops)
+    return np.clip(1 + 10 * np.log10(seen / loud_level(power) + 1e-9) / LOUD_RANGE_DB, 0, 1)
 
 
 def _around_attacks(
@@ -118,34 +143,49 @@ def _around_attacks(
     most: int,
     lanes: int,
 ) -> Windows:
-    strongest = attacks
+    chosen = attacks
     allowed = min(MOST_ATTACKS, most)
     if len(attacks) > allowed:
-        strongest = _spread(attacks, strength, allowed)
+        chosen = _spread(attacks, strength, allowed)
+    ends = {
+        first + int(at) * hop: first + int(nxt) * hop
+        for at, nxt in zip(attacks, [*attacks[1:], len(heard)], strict=True)
+    }
+    return _from_attacks(first + chosen * hop, ends, heard, hop, first, length, lead, most, lanes)
+
+
+def _from_attacks(
+    times: NDArray[np.int64],
+    ends: dict[int, int],
+    heard: Floats,
+    hop: int,
+    first: int,
+    length: int,
+    lead: int,
+    most: int,
+    lanes: int,
+) -> Windows:
+    """A window at each attack, and more after it until the next or until it has died away."""
     starts: list[int] = []
     turns: list[int] = []
     kinds: list[int] = []
-    is_attack: list[bool] = []
     half = length // 2
-    ends = {int(at): int(nxt) for at, nxt in zip(attacks, [*attacks[1:], len(heard)], strict=True)}
-    for number, at in enumerate(strongest):
-        begin = first + int(at) * hop - lead
+    for number, at in enumerate(times):
+        begin = int(at) - lead
         starts.append(begin)
         turns.append(number)
         kinds.append(0)
-        is_attack.append(True)
-        kind = 1
-        while len(starts) < most and kind < 4:
+        for kind in range(1, 4):
             start = begin + lead + kind * half
-            stop_hop = (start + length - first) // hop
-            if stop_hop > ends[int(at)] or heard[(start - first) // hop : stop_hop].mean() < 0.3 * lanes:
+            low, high = (start - first) // hop, (start + length - first) // hop
+            if len(starts) >= most or start + length > ends[int(at)] or high <= low:
+                break
+            if low < 0 or high > len(heard) or heard[low:high].mean() < 0.3 * lanes:
                 break
             starts.append(start)
             turns.append(number)
             kinds.append(kind)
-            is_attack.append(False)
-            kind += 1
-    return _windows(starts, turns, kinds, is_attack, length, lead)
+    return _windows(starts, turns, kinds, [kind == 0 for kind in kinds], length, lead)
 
 
 def _everywhere(
