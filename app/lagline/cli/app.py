@@ -14,6 +14,7 @@ from lagline.cli.check import check_command
 from lagline.cli.demo import demo_command
 from lagline.cli.plan import plan_command
 from lagline.cli.render import render_command
+from lagline.cli.report import report_command
 from lagline.cli.sheet import sheet_command
 
 app = typer.Typer(
@@ -44,6 +45,7 @@ def options(
 app.command("align")(align_command)
 app.command("render")(render_command)
 app.command("sheet")(sheet_command)
+app.command("report")(report_command)
 app.command("check")(check_command)
 app.command("apply")(apply_command)
 app.command("batch")(batch_command)

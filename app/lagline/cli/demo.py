@@ -48,6 +48,7 @@ def _without_a_window(take: str, folder: Path, desk: DeskDoor) -> None:
     from lagline.jobs.decide import measured_and_accepted
     from lagline.jobs.demo import load_demo
     from lagline.jobs.hand_over import hand_over_take
+    from lagline.jobs.write_report import report_file, report_page
     from lagline.session.storage import SUFFIX, save
 
     session = load_demo(take)
@@ -55,9 +56,18 @@ def _without_a_window(take: str, folder: Path, desk: DeskDoor) -> None:
         decided = measured_and_accepted(session, AnalysisOptions(), progress=tell).session
     assert decided.alignment is not None
     print_findings(decided, decided.alignment, ())
+    version = decided.current_version
+    with progress.shown("Reporting") as tell:
+        page = report_page(decided, version, progress=tell)
     with progress.shown("Writing") as tell:
         done = hand_over_take(
-            decided, folder, decided.current_version_id, DeliveryOptions(), level_matched=True, progress=tell
+            decided,
+            folder,
+            version.id,
+            DeliveryOptions(),
+            level_matched=True,
+            extras=[report_file(decided, version, page)],
+            progress=tell,
         )
     session_file = folder / f"{take}{SUFFIX}"
     options.refuse_to_overwrite(session_file)
