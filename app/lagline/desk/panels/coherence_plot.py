@@ -53,7 +53,7 @@ class CoherencePlot(PlotPane):
         self._below.setLabel("left", "phase, °")
         self._below.setLabel("bottom", "frequency, Hz")
         self._below.setYRange(-180, 180, padding=0.02)
-        self._below.getAxis("left").setTicks([[(-180, "−180"), (0, "0"), (180, "180")]])
+        self._below.getAxis("left").setTicks([[(-90, "−90"), (0, "0"), (90, "90")]])
         self._edges = [pg.InfiniteLine() for _ in range(4)]  # of the band that decided, in both plots
         self._chance = pg.InfiniteLine(angle=0)
         self._curve = pg.PlotCurveItem(antialias=True)
