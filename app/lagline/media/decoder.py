@@ -6,49 +6,27 @@ one open handle and a small cache of decoded blocks. Reading forwards never seek
 
 from __future__ import annotations
 
-import io
 import os
 import threading
 import weakref
 from collections import OrderedDict
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import soundfile
 
 from lagline.errors import FileMissing, NoPermission, NotAudio
+from lagline.media.pcm import PcmSound, open_pcm
+from lagline.media.riff import RiffLayout, read_layout
 
 FloatArray = npt.NDArray[np.float32]
 
 BLOCK_FRAMES = 1 << 15
 CACHE_BYTES = 16 << 20  # a file; at least FEWEST_BLOCKS are kept whatever they take
 FEWEST_BLOCKS = 4
+_LONGEST_FLAC_BLOCK = 65_535  # frames
 _PIECE_FRAMES = 1 << 12  # steps into a damaged stretch
-
-
-class _Bw64Bytes(io.BufferedReader):
-    """A BW64 file (ITU-R BS.2088) that says RF64 in its first four bytes, which libsndfile wants to see.
-
-    The layout of the rest is the same. The file on disk stays as it is.
-    """
-
-    def read(self, size: int | None = -1, /) -> bytes:
-        return self._renamed(super().tell(), super().read(size))
-
-    def readinto(self, buffer: Any, /) -> int:
-        at = super().tell()
-        count = super().readinto(buffer)
-        if at < 4 and count:
-            view = memoryview(buffer).cast("B")
-            view[:count] = self._renamed(at, bytes(view[:count]))
-        return count
-
-    @staticmethod
-    def _renamed(at: int, data: bytes) -> bytes:
-        head = b"RF64"[at : at + len(data)]
-        return head + data[len(head) :]
 
 
 class _Sound(soundfile.SoundFile):
@@ -60,40 +38,34 @@ class _Sound(soundfile.SoundFile):
 
     _reading = False
 
-    def read(self, *args: Any, **keywords: Any) -> Any:
+    def read_into(self, out: FloatArray) -> int:
+        """Fill `out`, shape (frames, channels), as far as there is audio; how many frames."""
         self._reading = True
         try:
-            return super().read(*args, **keywords)
+            return len(self.read(out=out))
         finally:
             self._reading = False
 
     def seek(self, frames: int, whence: int = os.SEEK_SET) -> int:
         if self._reading and whence == os.SEEK_SET:
             return frames
+        near_end = max(0, self.frames - _LONGEST_FLAC_BLOCK)
+        if whence == os.SEEK_SET and frames > near_end and self.format == "FLAC":
+            # libFLAC looks for a place in the last block by decoding on from far away: 20 s in an hour.
+            super().seek(near_end)
+            self.read(frames - near_end, dtype="float32")
+            return frames
         return int(super().seek(frames, whence))
 
 
-class _Bw64Sound(_Sound):
-    """Closes the Python file it reads through; soundfile itself leaves that open."""
-
-    def __init__(self, path: Path) -> None:
-        self._bytes = _Bw64Bytes(io.FileIO(path, "r"))
-        try:
-            super().__init__(self._bytes)
-        except soundfile.LibsndfileError:
-            self._bytes.close()
-            raise
-
-    def close(self) -> None:
-        super().close()
-        self._bytes.close()
+Sound = _Sound | PcmSound
+DECODING_ERRORS = (soundfile.LibsndfileError, OSError)
 
 
-def open_sound(path: Path) -> soundfile.SoundFile:
-    """Open a recording for reading. Raises soundfile.LibsndfileError and OSError."""
-    with path.open("rb") as file:
-        is_bw64 = file.read(4) == b"BW64"
-    return _Bw64Sound(path) if is_bw64 else _Sound(path)
+def open_sound(path: Path, layout: RiffLayout | None = None) -> Sound:
+    """Open a recording for reading; `layout` if it was read already. Raises DECODING_ERRORS."""
+    layout = layout or read_layout(path)
+    return (layout and open_pcm(path, layout)) or _Sound(path)
 
 
 class Decoder:
@@ -137,12 +109,13 @@ class Decoder:
         frames = min(BLOCK_FRAMES, max(0, self.claimed_frames - start))
         if frames == 0:
             return np.zeros((self.channels, 0), np.float32)
+        samples = np.empty((frames, self.channels), np.float32)
         try:
             if self._position != start:
                 self._sound.seek(start)
-            samples = self._sound.read(frames, dtype="float32", always_2d=True)
+            samples = samples[: self._sound.read_into(samples)]
             self._position = start + len(samples)
-        except soundfile.LibsndfileError:
+        except DECODING_ERRORS:
             # After an error libsndfile's FLAC decoder fails for good, so start from a new handle.
             self._sound.close()
             self._sound, self._position = self._open(), 0
@@ -160,20 +133,20 @@ class Decoder:
         try:
             self._sound.seek(start)
             while done < frames:
-                read = self._sound.read(min(_PIECE_FRAMES, frames - done), dtype="float32", always_2d=True)
-                if not len(read):
+                read = self._sound.read_into(samples[done : done + _PIECE_FRAMES])
+                if not read:
                     break
-                samples[done : done + len(read)] = read
-                done += len(read)
-        except soundfile.LibsndfileError:
+                done += read
+        except DECODING_ERRORS:
             self._sound.close()
             self._sound, self._position = self._open(), 0
             self.damage[start + done] = frames - done
+            samples[done:] = 0.0
             return samples
         self._position = start + done
         return samples
 
-    def _open(self) -> soundfile.SoundFile:
+    def _open(self) -> Sound:
         try:
             return open_sound(self.path)
         except FileNotFoundError as error:

@@ -8,14 +8,13 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
-import soundfile
 from msgspec import Struct
 
 from lagline.errors import Cancelled, MediaError
 from lagline.media import overview_file
 from lagline.media.cache import cached_path
 from lagline.media.clip import Clip
-from lagline.media.decoder import BLOCK_FRAMES, Decoder, open_sound
+from lagline.media.decoder import BLOCK_FRAMES, DECODING_ERRORS, Decoder, open_sound
 from lagline.media.health import Health
 from lagline.media.meter import ChannelMeter
 from lagline.media.probe import RecordingInfo, probe
@@ -145,10 +144,10 @@ def _blocks(info: RecordingInfo, block_frames: int, damage: dict[int, int]) -> I
         with open_sound(info.path) as sound:
             while done < info.frames:
                 block = buffer[: min(block_frames, info.frames - done)]
-                block[len(sound.read(out=block)) :] = 0.0
+                block[sound.read_into(block) :] = 0.0
                 yield block
                 done += len(block)
-    except soundfile.LibsndfileError:
+    except DECODING_ERRORS:
         decoder = Decoder(info.path)
         while done < info.frames:
             number, skip = divmod(done, BLOCK_FRAMES)

@@ -9,12 +9,13 @@ import math
 import stat
 from pathlib import Path
 
+import numpy as np
 import soundfile
 from msgspec import Struct
 
 from lagline.errors import EmptyRecording, FileMissing, NoPermission, NotAFile, NotAudio
 from lagline.media.bext import Bext, parse_bext
-from lagline.media.decoder import open_sound
+from lagline.media.decoder import DECODING_ERRORS, Sound, open_sound
 from lagline.media.riff import RiffLayout, read_chunk, read_layout
 
 # Extensions that are worth a try when a folder is searched; any file named outright is tried anyway.
@@ -83,14 +84,14 @@ def probe(path: Path | str) -> RecordingInfo:
     size_bytes, modified_ns = _look(path)
     layout = _layout(path)
     try:
-        with open_sound(path) as sound:
+        with open_sound(path, layout) as sound:
             claimed, rate_hz, channels = sound.frames, sound.samplerate, sound.channels
             file_format, subtype = sound.format, sound.subtype
             whole = claimed == 0 or _ends_well(sound)
     except soundfile.LibsndfileError as error:
         raise NotAudio(path, _reason(path, layout, error)) from error
-    if layout is not None and layout.form == "BW64":
-        file_format = "BW64"
+    except OSError as error:
+        raise NotAudio(path, error.strerror or "the disk does not answer") from error
     frames = claimed if whole else _count(path)
     if frames <= 0 or rate_hz <= 0:
         raise EmptyRecording(path)
@@ -105,7 +106,7 @@ def probe(path: Path | str) -> RecordingInfo:
         size_bytes=size_bytes,
         modified_ns=modified_ns,
         bext=_bext(path, layout),
-        warning=_cut_off(path, frames, missing, rate_hz) if missing else None,
+        warning=_cut_off(path, frames, missing, rate_hz) if missing else _unfinished(path, layout),
     )
 
 
@@ -147,12 +148,12 @@ def _reason(path: Path, layout: RiffLayout | None, error: soundfile.LibsndfileEr
     return error.error_string.strip(" .:") or "not an audio format"
 
 
-def _ends_well(sound: soundfile.SoundFile) -> bool:
+def _ends_well(sound: Sound) -> bool:
     """Whether the last frame the header promises is there."""
     try:
         sound.seek(sound.frames - 1)
-        return len(sound.read(1, dtype="float32", always_2d=True)) == 1
-    except soundfile.LibsndfileError:
+        return sound.read_into(np.empty((1, sound.channels), np.float32)) == 1
+    except DECODING_ERRORS:
         return False
 
 
@@ -160,10 +161,11 @@ def _count(path: Path) -> int:
     """Frames that can really be read, by reading them; only done for a file that was cut off."""
     frames = 0
     with open_sound(path) as sound:
+        piece = np.empty((_COUNTING_FRAMES, sound.channels), np.float32)
         try:
-            while read := len(sound.read(_COUNTING_FRAMES, dtype="float32", always_2d=True)):
+            while read := sound.read_into(piece):
                 frames += read
-        except soundfile.LibsndfileError:
+        except DECODING_ERRORS:
             return frames
     return frames
 
@@ -190,6 +192,16 @@ def _cut_off(path: Path, frames: int, missing: int, rate_hz: int) -> str:
     return (
         f"{path.name} was cut off: {frames / rate_hz:.2f} s can be read, about {missing / rate_hz:.2f} s "
         f"are missing at the end. Copy it again from the recorder if you can; what is there can be used."
+    )
+
+
+def _unfinished(path: Path, layout: RiffLayout | None) -> str | None:
+    data = layout.first(b"data") if layout else None
+    if data is None or data.claimed_bytes >= data.present_bytes:
+        return None
+    return (
+        f"{path.name} was never closed by what recorded it, so its header tells no length; it is read to its "
+        f"end. Listen to how it ends, and save it again from an editor."
     )
 
 

@@ -25,7 +25,7 @@ class ChunkPlace(Struct, frozen=True):
     id: bytes  # four bytes
     offset: int  # of the data, bytes from the start of the file
     claimed_bytes: int  # what its header says, without padding
-    present_bytes: int  # less when the file was cut off
+    present_bytes: int  # less when the file was cut off, more when the header was never finished
 
 
 class RiffLayout(Struct, frozen=True):
@@ -73,8 +73,20 @@ def _walk(file: BinaryIO, size: int) -> list[ChunkPlace]:
             claimed = large.get(chunk_id, size - offset)
         if chunk_id == b"ds64":
             large = _large_sizes(file.read(min(claimed, LARGEST_CARRIED_BYTES)))
-        chunks.append(ChunkPlace(chunk_id, offset, claimed, max(0, min(claimed, size - offset))))
-        file.seek(offset + claimed + claimed % 2)
+        present = max(0, min(claimed, size - offset))
+        if chunk_id == b"data" and claimed == 0 and not _chunk_follows(file, offset, size):
+            present = size - offset  # a recorder that died before it wrote the length
+        chunks.append(ChunkPlace(chunk_id, offset, claimed, present))
+        file.seek(offset + max(claimed, present) + claimed % 2)
+
+
+def _chunk_follows(file: BinaryIO, offset: int, size: int) -> bool:
+    """Whether a chunk, or the end of the file, lies at `offset`."""
+    file.seek(offset)
+    header = file.read(8)
+    if len(header) < 8:
+        return True
+    return header[:4].isascii() and offset + 8 + struct.unpack("<I", header[4:])[0] <= size
 
 
 def _large_sizes(ds64: bytes) -> dict[bytes, int]:
