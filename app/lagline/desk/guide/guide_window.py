@@ -24,6 +24,7 @@ class GuideBrowser(QTextBrowser):
         super().__init__(parent)
         self._folder = folder
         self.setOpenLinks(False)
+        self.document().setDocumentMargin(2 * MARGIN)
         self.setAccessibleName("Page of the guide")
         self.anchorClicked.connect(self._follow)
 
@@ -50,12 +51,12 @@ class GuideBrowser(QTextBrowser):
             block = block.next()
         return False
 
-    def loadResource(self, kind: int, name: QUrl) -> Any:
+    def loadResource(self, kind: int, name: QUrl | str) -> Any:
         found = super().loadResource(kind, name)
         if kind != QTextDocument.ResourceType.ImageResource.value:
             return found
-        image = QImage(self.source().resolved(name).toLocalFile())
-        room = max(self.viewport().width() - 4 * MARGIN, 200)
+        image = QImage(self.source().resolved(QUrl(name)).toLocalFile())
+        room = max(self.viewport().width() - 6 * MARGIN, 200)
         if image.width() <= room:
             return image
         return image.scaledToWidth(room, Qt.TransformationMode.SmoothTransformation)

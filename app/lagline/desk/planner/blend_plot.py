@@ -33,16 +33,21 @@ class BlendPlot(PlotPane):
             frequency_axis=True,
         )
         self.setToolTip("Left and Right move by a semitone, Up and Down from dip to dip.")
-        self.plot.setLabel("bottom", "Hz")
-        self.plot.setLabel("left", "dB against the loudest lane")
         self._plan = Plan()
         self._dips = np.zeros(0)
         self._about_dips = ""
-        self._curve: pg.PlotCurveItem | None = None
         self._x = np.linspace(np.log10(LOW_HZ), np.log10(HIGH_HZ), POINTS)
+        self.follow_theme()
+
+    def prepare(self) -> None:
+        self.plot.setLabel("bottom", "Hz")
+        self.plot.setLabel("left", "dB against the loudest lane")
         self.limit_view(float(self._x[0]), float(self._x[-1]))
         self.plot.setXRange(float(self._x[0]), float(self._x[-1]), padding=0)
-        self.follow_theme()
+        self._zero = pg.InfiniteLine(pos=0, angle=0)
+        self._curve = pg.PlotCurveItem()
+        for item in (self._zero, self._curve):
+            self.plot.addItem(item, ignoreBounds=True)
 
     def show_plan(self, plan: Plan) -> None:
         self._plan = plan
@@ -55,15 +60,8 @@ class BlendPlot(PlotPane):
             self.say(self._about_dips)
 
     def redraw(self, theme: Theme) -> None:
-        if not self.has_plot:
-            return
         level = np.maximum(blend_db(self._plan, 10**self._x), FLOOR_DB)
-        if self._curve is None:
-            self._curve = pg.PlotCurveItem()
-            self.plot.addItem(self._curve, ignoreBounds=True)
-            self.plot.addItem(
-                pg.InfiniteLine(pos=0, angle=0, pen=pg.mkPen(theme.edge, width=1)), ignoreBounds=True
-            )
+        self._zero.setPen(pg.mkPen(theme.edge, width=1))
         self._curve.setData(self._x, level)
         self._curve.setPen(pg.mkPen(theme.text, width=1))
         self.plot.setYRange(max(float(level.min()) - 3, FLOOR_DB), float(level.max()) + 3, padding=0)

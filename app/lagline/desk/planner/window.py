@@ -12,6 +12,7 @@ from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
+    QMenu,
     QPushButton,
     QSplitter,
     QTabWidget,
@@ -163,7 +164,9 @@ class PlannerWindow(QMainWindow):
             self._buttons.addWidget(button)
         self._buttons.addStretch(1)
 
-    def _action(self, menu, text: str, slot: Callable[[], object], keys) -> QAction:  # type: ignore[no-untyped-def]
+    def _action(
+        self, menu: QMenu, text: str, slot: Callable[[], object], keys: QKeySequence.StandardKey | str | None
+    ) -> QAction:
         action = QAction(text, self)
         if keys is not None:
             action.setShortcut(QKeySequence(keys))
