@@ -53,7 +53,7 @@ class _Sound(soundfile.SoundFile):
         if whence == os.SEEK_SET and frames > near_end and self.format == "FLAC":
             # libFLAC looks for a place in the last block by decoding on from far away: 20 s in an hour.
             super().seek(near_end)
-            self.read(frames - near_end, dtype="float32")
+            self.read_into(np.empty((frames - near_end, self.channels), np.float32))
             return frames
         return int(super().seek(frames, whence))
 
