@@ -159,6 +159,22 @@ def test_unticking_a_lane_takes_its_curves_away(qtbot, panel) -> None:
     assert panel.plot.drawn_lanes == 4
 
 
+def test_pointing_at_a_lane_lets_it_stand_out(qtbot, panel) -> None:
+    box = next(one for one in panel.findChildren(QCheckBox) if one.text() == "Balcony")
+
+    def inks() -> list[str]:
+        return [curve.opts["pen"].color().name() for curve in panel.plot._curves[0]]
+
+    before = inks()
+    panel.activateWindow()
+    qtbot.waitUntil(panel.isActiveWindow)
+    box.setFocus()
+    assert inks().count(panel.theme.text.lower()) == 1
+    assert inks()[2] == panel.theme.text.lower()
+    box.clearFocus()
+    assert inks() == before
+
+
 def test_zoomed_in_far_enough_single_samples_are_dotted(panel) -> None:
     assert not panel.plot.is_dotted
     panel.plot.plot.setXRange(0, 1, padding=0)  # 48 samples

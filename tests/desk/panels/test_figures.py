@@ -30,6 +30,8 @@ def test_an_arrival_is_written_as_finely_as_it_is_known(samples, uncertainty, te
 def test_a_place_says_samples_time_way_and_sense() -> None:
     # 48 samples at 48 kHz are 1 ms, in which sound goes 34.32 cm at 20 degrees C (ISO 9613-1: 343.2 m/s).
     assert figures.place_text(48, 48_000, 20.0) == "+48.00 samples · +1.000 ms · 34.3 cm later"
+    assert figures.place_text(48, 48_000, 20.0, "in").endswith("13.5 in later")  # 34.32 / 2.54
+    assert figures.place_text(-480, 48_000, 20.0, "ft").endswith("11.26 ft earlier")  # 3.432 / 0.3048
     assert figures.place_text(-480, 48_000, 20.0).endswith("3.43 m earlier")
 
 

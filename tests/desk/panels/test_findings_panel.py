@@ -42,8 +42,8 @@ def texts(widget: QWidget) -> str:
 
 def test_a_row_says_arrival_time_distance_polarity_and_the_sentence(panel) -> None:
     said = texts(row(panel, "near"))
-    assert "−101.37 ± 0.05 samples" in said
-    assert "−2.112 ms, 72.5 cm earlier" in said  # 101.37 / 48 ms; 343.2 m/s at 20 degrees C
+    # 101.37 / 48 ms; 343.2 m/s at 20 degrees C
+    assert "−101.37 ± 0.05 samples · −2.112 ms · 72.5 cm earlier" in said
     assert "inverted" in said
     assert "36 of 40 windows agree" in said
     assert "✓ accepted" in said
@@ -51,7 +51,7 @@ def test_a_row_says_arrival_time_distance_polarity_and_the_sentence(panel) -> No
 
 def test_every_row_has_a_name_that_says_it_all(panel) -> None:
     assert row(panel, "pick").accessibleName() == (
-        "Contact pickup, −118.0 ± 1.4 samples, −2.459 ms, 84.4 cm earlier, same polarity, as recorded, "
+        "Contact pickup, −118.0 ± 1.4 samples, −2.459 ms · 84.4 cm earlier, same polarity, as recorded, "
         "trust usable"
     )
 
@@ -172,3 +172,10 @@ def test_thirty_two_lanes_come_in_turns_and_keys_reach_those_still_to_come(qtbot
     qtbot.keyClick(last, Qt.Key.Key_Down)
     assert len(panel.findChildren(FindingRow)) == int(last.lane_id.removeprefix("lane")) + 2
     qtbot.waitUntil(lambda: len(panel.findChildren(FindingRow)) == 32)
+
+
+def test_distances_follow_the_unit(panel) -> None:
+    panel.show_unit("ft")
+    assert "28.5 in earlier" in texts(row(panel, "near"))  # 72.48 cm / 2.54
+    panel.show_unit("ms")
+    assert "72.5 cm earlier" in texts(row(panel, "near"))

@@ -162,6 +162,13 @@ def test_too_short_a_passage_says_so_instead_of_showing_high_coherence(panel) ->
     assert "longer passage" in panel.shared.empty.text()
 
 
+def test_while_measuring_it_says_so(panel) -> None:
+    panel.show_busy(True)
+    assert "Measuring" in panel.change.empty.text()
+    panel.show_busy(False)
+    assert "here will stand" in panel.change.empty.text()
+
+
 def test_empty_panel_says_what_to_do(panel) -> None:
     panel.show_session(None)
     for plot in (panel.change, panel.spectrum, panel.summing, panel.shared):

@@ -38,6 +38,7 @@ class CloseUpPlot(PlotPane):
         self._curves: list[list[pg.PlotCurveItem]] = [[], []]  # before, after; one a lane
         self._dots: list[list[pg.ScatterPlotItem]] = [[], []]
         self._dotted = False
+        self._pointed: str | None = None
         self.follow_theme()
 
     def prepare(self) -> None:
@@ -102,11 +103,24 @@ class CloseUpPlot(PlotPane):
                 curve.setVisible(drawn)
                 dot.setVisible(drawn and self._dotted)
                 if drawn:
-                    colour = theme.lane(self._lanes.get(data.lane_ids[number], 0))
+                    colour = self._colour(theme, data.lane_ids[number])
+                    curve.setZValue(10 if data.lane_ids[number] == self._pointed else 0)
                     curve.setPen(pg.mkPen(colour, width=1))
                     curve.setData(times, lanes[number])
                 if drawn and self._dotted:
                     dot.setData(times, lanes[number], brush=pg.mkBrush(colour))
+
+    def point_at(self, lane_id: str | None) -> None:
+        """Let one lane stand out, or all be alike again."""
+        if lane_id != self._pointed:
+            self._pointed = lane_id
+            if self.has_plot:
+                self.redraw(self.theme)
+
+    def _colour(self, theme: Theme, lane_id: str) -> str:
+        if self._pointed is None:
+            return theme.lane(self._lanes.get(lane_id, 0))
+        return theme.text if lane_id == self._pointed else theme.line
 
     @property
     def drawn_lanes(self) -> int:
@@ -169,6 +183,7 @@ class CloseUpPanel(Themed):
         self._where = plain_label()
         self._key = LaneKey()
         self._key.hidden_changed.connect(self._refresh)
+        self._key.pointed_changed.connect(self.plot.point_at)
         self._previous = self._button("◀ Attack", "Previous attack", "The previous strong attack (Shift+A)")
         self._previous.clicked.connect(self._ask_previous)
         self._next = self._button("Attack ▶", "Next attack", "The next strong attack (A)")

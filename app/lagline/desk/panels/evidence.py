@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QTabWidget, QVBoxLayout, QWidget
 
+from lagline.desk.amounts import Unit
 from lagline.desk.panels.coherence_plot import CoherencePlot
 from lagline.desk.panels.match_plot import MatchPlot
 from lagline.desk.panels.themed import Themed, plain_label, shown
@@ -19,8 +20,8 @@ from lagline.session.values import Session
 class EvidencePanel(Themed):
     """Match curve, arrival over time, coherence and phase, tone change, for one chosen lane.
 
-    Receives: `show_session(session or None)`, `show_lane(lane_id)`; the tone plot of the blend is
-    `panel.tone` (`show_report`).
+    Receives: `show_session(session or None)`, `show_lane(lane_id)`, `show_unit(unit)`; the tone plot
+    of the blend is `panel.tone` (`show_report`).
 
     Signals
     -------
@@ -77,6 +78,10 @@ class EvidencePanel(Themed):
         """Choose the lane whose evidence is shown."""
         self._lane_id = lane_id
         self._refresh()
+
+    def show_unit(self, unit: Unit) -> None:
+        """Distances in feet and inches for "ft" and "in", else in metres; from the next read-out on."""
+        self.match.unit = unit
 
     @property
     def lane_id(self) -> str | None:

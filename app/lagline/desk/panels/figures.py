@@ -8,19 +8,16 @@ from __future__ import annotations
 
 import math
 
-from lagline.units import samples_to_metres, samples_to_ms
+from lagline.desk.amounts import MINUS, Unit, number_text
+from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
 
-MINUS = "−"
 NOTHING = "—"
 SAME_SAMPLES = 0.005  # below this two places are written, and treated, as the same
 
 
 def signed(value: float, decimals: int) -> str:
     """A number with its sign; zero has none."""
-    text = f"{abs(value):.{decimals}f}"
-    if float(text) == 0.0:
-        return text
-    return f"{'+' if value > 0 else MINUS}{text}"
+    return number_text(value, decimals, signed=True)
 
 
 def decimals_for(uncertainty_samples: float | None) -> int:
@@ -44,9 +41,13 @@ def ms_text(samples: float, rate_hz: float) -> str:
     return f"{signed(samples_to_ms(samples, rate_hz), 3)} ms"
 
 
-def distance_text(samples: float, rate_hz: float, temperature_c: float) -> str:
-    """The way sound goes in that time, without sign: `72.5 cm`, `3.42 m`."""
+def distance_text(samples: float, rate_hz: float, temperature_c: float, unit: Unit = "samples") -> str:
+    """The way sound goes in that time, without sign: `72.5 cm`, `3.42 m`; `28.5 in`, `11.2 ft` for those
+    who chose feet or inches."""
     metres = abs(samples_to_metres(samples, rate_hz, temperature_c))
+    if unit in ("ft", "in"):
+        feet = metres_to_feet(metres)
+        return f"{feet:.2f} ft" if feet >= 3.0 else f"{12 * feet:.1f} in"
     return f"{metres:.2f} m" if metres >= 1.0 else f"{100 * metres:.1f} cm"
 
 
@@ -63,11 +64,11 @@ def polarity_text(polarity: int | None) -> str:
     return "inverted" if polarity < 0 else "same polarity"
 
 
-def place_text(samples: float, rate_hz: float, temperature_c: float) -> str:
+def place_text(samples: float, rate_hz: float, temperature_c: float, unit: Unit = "samples") -> str:
     """One line for a place on a time axis: samples, ms, way of sound, sooner or later."""
     return (
         f"{signed(samples, 2)} samples · {ms_text(samples, rate_hz)} · "
-        f"{distance_text(samples, rate_hz, temperature_c)} {sooner_or_later(samples)}"
+        f"{distance_text(samples, rate_hz, temperature_c, unit)} {sooner_or_later(samples)}"
     )
 
 

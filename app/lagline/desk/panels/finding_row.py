@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QToolButton, QVBoxLayout, QWidget
 
+from lagline.desk.amounts import Unit
 from lagline.desk.panels.finding_texts import (
     ACCEPTED,
     AS_RECORDED,
@@ -63,8 +64,6 @@ class FindingRow(Themed):
         self._placement.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
         self._arrival = plain_label()
         self._arrival.setFont(number_font(self.font()))
-        self._way = plain_label()
-        self._way.setFont(number_font(self.font()))
         self._trust = TrustBar()
         self._polarity = plain_label(wrap=False)
         self._sentence = plain_label()
@@ -104,15 +103,16 @@ class FindingRow(Themed):
         column.setSpacing(GAP)
         column.addLayout(head)
         column.addWidget(self._arrival)
-        column.addWidget(self._way)
         column.addLayout(facts)
         column.addWidget(self._sentence)
         column.addWidget(self._buttons)
         self.follow_theme()
 
-    def show_lane(self, session: Session, lane: Lane, finding: Finding | None, colour: str) -> None:
-        """Show a lane as it stands in the session's current version."""
-        texts = finding_texts(session, lane, finding)
+    def show_lane(
+        self, session: Session, lane: Lane, finding: Finding | None, colour: str, unit: Unit = "samples"
+    ) -> None:
+        """Show a lane as it stands in the session's current version. `unit`: feet for "ft" and "in"."""
+        texts = finding_texts(session, lane, finding, unit)
         if finding is not self._finding:
             self._is_left = False
         if (texts, finding, colour) == (self._texts, self._finding, self._colour):
@@ -134,11 +134,9 @@ class FindingRow(Themed):
         texts, finding = self._texts, self._finding
         assert texts is not None
         shown(self._name, texts.name)
-        shown(self._arrival, texts.arrival)
-        shown(self._way, texts.way)
+        shown(self._arrival, f"{texts.arrival} · {texts.way}" if texts.way else texts.arrival)
         shown(self._sentence, texts.sentence)
         has_finding = finding is not None and not texts.is_anchor
-        self._way.setVisible(bool(texts.way))
         self._trust.setVisible(has_finding)
         self._polarity.setVisible(has_finding and texts.proposes)
         self._buttons.setVisible(has_finding)

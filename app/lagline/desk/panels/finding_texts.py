@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from lagline.desk.amounts import Unit
 from lagline.desk.panels.figures import (
     NOTHING,
     SAME_SAMPLES,
@@ -41,7 +42,9 @@ class FindingTexts(Struct, frozen=True):
         return ", ".join(part for part in parts if part and part != NOTHING)
 
 
-def finding_texts(session: Session, lane: Lane, finding: Finding | None) -> FindingTexts:
+def finding_texts(
+    session: Session, lane: Lane, finding: Finding | None, unit: Unit = "samples"
+) -> FindingTexts:
     """The row of one lane; without a finding it says that the lane has not been measured."""
     anchor_id = session.alignment.anchor_id if session.alignment else session.anchor_id
     is_anchor = finding is not None and lane.id == anchor_id
@@ -57,15 +60,15 @@ def finding_texts(session: Session, lane: Lane, finding: Finding | None) -> Find
         if finding.arrival_samples is not None:
             proposes = True
             arrival = samples_text(finding.arrival_samples, finding.uncertainty_samples)
-            way = way_text(session, finding.arrival_samples)
+            way = way_text(session, finding.arrival_samples, unit)
             polarity = polarity_text(finding.polarity)
     return FindingTexts(lane.name, arrival, way, polarity, sentence, word, index, proposes, is_anchor)
 
 
-def way_text(session: Session, arrival_samples: float) -> str:
-    """`-2.112 ms, 72.5 cm earlier`."""
-    way = distance_text(arrival_samples, session.rate_hz, session.temperature_c)
-    return f"{ms_text(arrival_samples, session.rate_hz)}, {way} {sooner_or_later(arrival_samples)}"
+def way_text(session: Session, arrival_samples: float, unit: Unit = "samples") -> str:
+    """`-2.112 ms · 72.5 cm earlier`."""
+    way = distance_text(arrival_samples, session.rate_hz, session.temperature_c, unit)
+    return f"{ms_text(arrival_samples, session.rate_hz)} · {way} {sooner_or_later(arrival_samples)}"
 
 
 def candidates(finding: Finding) -> tuple[tuple[int, RunnerUp], ...]:

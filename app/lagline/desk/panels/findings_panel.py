@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from lagline.desk.amounts import Unit
 from lagline.desk.panels.empty_state import EmptyState
 from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
@@ -27,7 +28,7 @@ class FindingsPanel(Themed):
     """A row a lane, with accept, try a runner-up and leave; measuring with progress and cancel.
 
     Receives: `show_session(session or None)`, `show_progress(fraction, text)`, `show_measured()`,
-    `show_message(text)`, `select_lane(lane_id)`.
+    `show_message(text)`, `select_lane(lane_id)`, `show_unit(unit)`.
 
     Signals
     -------
@@ -59,6 +60,7 @@ class FindingsPanel(Themed):
         self._more.setInterval(0)
         self._more.timeout.connect(self._make_more)
         self._selected: str | None = None
+        self._unit: Unit = "samples"
 
         self._summary = plain_label()
         self._measure = QPushButton("Measure")
@@ -151,6 +153,12 @@ class FindingsPanel(Themed):
         self._accept_all.setEnabled(bool(self._proposing_ids()))
         shown(self._summary, self._summary_text())
 
+    def show_unit(self, unit: Unit) -> None:
+        """Distances in feet and inches for "ft" and "in", else in metres."""
+        if unit != self._unit:
+            self._unit = unit
+            self.show_session(self._session)
+
     def show_progress(self, fraction: float, text: str = "Measuring") -> None:
         """A measurement is running: 0..1 done."""
         self._running.setVisible(True)
@@ -231,7 +239,7 @@ class FindingsPanel(Themed):
         alignment = session.alignment
         finding = alignment.finding(lane_id) if alignment is not None else None
         colour = self.theme.lane(self._lane_ids.index(lane_id))
-        self._rows[lane_id].show_lane(session, session.lane(lane_id), finding, colour)
+        self._rows[lane_id].show_lane(session, session.lane(lane_id), finding, colour, self._unit)
         self._rows[lane_id].show_chosen(lane_id == self._selected)
 
     def _row_accepts(self, lane_id: str) -> None:

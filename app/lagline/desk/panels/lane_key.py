@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRect, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QRect, Qt, Signal
 from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap
 from PySide6.QtWidgets import QCheckBox, QSizePolicy, QWidget
 
@@ -13,9 +13,14 @@ from lagline.session.values import Session
 
 
 class LaneKey(Themed):
-    """A tick box a lane, with its colour. Unticked lanes are not drawn; nothing is muted by it."""
+    """A tick box a lane, with its colour. Unticked lanes are not drawn; nothing is muted by it.
+
+    Signals: hidden_changed(); pointed_changed(lane_id or None): the pointer or the focus is on that lane, so
+    that it can be told from the others without knowing its colour.
+    """
 
     hidden_changed = Signal()
+    pointed_changed = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -43,17 +48,25 @@ class LaneKey(Themed):
                 box = QCheckBox()
                 box.setChecked(lane.id not in hidden)
                 box.toggled.connect(self._toggled)
+                box.installEventFilter(self)
                 self._boxes[lane.id] = box
                 self._flow.addWidget(box)
         for lane in lanes:
             box = self._boxes[lane.id]
             box.setText(lane.name)
-            box.setToolTip(f"Draw {lane.name} here (what is heard does not change)")
+            box.setToolTip(f"Draw {lane.name} here; point at it to make it stand out. Nothing is muted.")
         self.apply_theme(self.theme)
 
     def apply_theme(self, theme: Theme) -> None:
         for index, box in enumerate(self._boxes.values()):
             box.setIcon(_swatch(theme.lane(index), self.devicePixelRatioF()))
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() in (QEvent.Type.Enter, QEvent.Type.FocusIn):
+            self.pointed_changed.emit(next((key for key, box in self._boxes.items() if box is watched), None))
+        elif event.type() in (QEvent.Type.Leave, QEvent.Type.FocusOut):
+            self.pointed_changed.emit(None)
+        return super().eventFilter(watched, event)
 
     def _toggled(self) -> None:
         self.hidden_changed.emit()

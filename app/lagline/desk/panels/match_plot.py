@@ -7,6 +7,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QWidget
 
+from lagline.desk.amounts import Unit
 from lagline.desk.panels.curves import following, peak_places, refined_place
 from lagline.desk.panels.figures import place_text, signed
 from lagline.desk.panels.plot_pane import PlotPane
@@ -48,6 +49,7 @@ class MatchPlot(PlotPane):
             "sample, Shift 0.1, Ctrl 10; Up and Down change peak; Enter puts the lane there. "
             "End shows the whole curve."
         )
+        self.unit: Unit = "samples"
         self._session: Session | None = None
         self._finding: Finding | None = None
         self._x: np.ndarray = np.zeros(0)
@@ -174,7 +176,7 @@ class MatchPlot(PlotPane):
         fits = "fits flipped" if match < 0 else "fits as it is"
         if abs(match) < HARDLY:
             fits = "hardly fits"
-        place = place_text(x, self._session.rate_hz, self._session.temperature_c)
+        place = place_text(x, self._session.rate_hz, self._session.temperature_c, self.unit)
         self.say(f"{place}\nmatch {signed(match, 2)}, {fits}")
 
     def cursor_chosen(self, x: float) -> None:

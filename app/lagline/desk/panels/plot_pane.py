@@ -72,6 +72,7 @@ class PlotPane(Themed):
         self._column.setContentsMargins(GAP, GAP, GAP, GAP)
         self._column.setSpacing(GAP)
         self._column.addWidget(self._readout)
+        self._empty_texts = (empty_title, empty_text)
         self.empty = EmptyState(empty_title, empty_text)
         self._pages = QStackedLayout(self)
         self._pages.addWidget(self.empty)
@@ -132,6 +133,12 @@ class PlotPane(Themed):
         self._plots.append(below)
         self._column.insertWidget(1, below, 1)
         return below
+
+    def show_waiting(self, waiting: bool) -> None:
+        """Where nothing is drawn yet: say that it is being measured, or again what would be here."""
+        self.empty.say(
+            *(("Measuring …", "It will stand here in a moment.") if waiting else self._empty_texts)
+        )
 
     @property
     def has_plot(self) -> bool:

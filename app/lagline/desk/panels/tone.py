@@ -146,6 +146,8 @@ class TonePanel(Themed):
         self.shared.show_arrays(coherence)
 
     def show_busy(self, busy: bool) -> None:
+        for pane in (self.change, self.spectrum, self.summing, self.shared):
+            pane.show_waiting(busy)
         self._status.setText("Measuring the passage …" if busy else "")
         self._status.setVisible(busy)
 
