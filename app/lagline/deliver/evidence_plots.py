@@ -14,7 +14,7 @@ from lagline.units import samples_to_ms
 
 _TONE_TICKS_HZ = (20.0, 50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10_000.0, 20_000.0)
 _MOST_WINDOWS = 400
-_SHOWN_RUNNERS_UP = 3
+SHOWN_RUNNERS_UP = 3
 _TONE_SPAN_DB = 60.0
 _LEAST_REACH_SAMPLES = 6.0
 
@@ -35,7 +35,7 @@ def match_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | 
     )
     plot.level(0.0)
     plot.line(lags_ms, evidence.curve)
-    for number, runner in enumerate(finding.runners_up[:_SHOWN_RUNNERS_UP], start=2):
+    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
         plot.upright(samples_to_ms(runner.arrival_samples, rate_hz), str(number), dash="2 3", row=1)
     if finding.arrival_samples is not None:
         plot.upright(samples_to_ms(finding.arrival_samples, rate_hz), "found", dash="6 2")

@@ -11,7 +11,7 @@ from msgspec import Struct
 from lagline import __version__
 from lagline.analysis.tone import ToneReport
 from lagline.deliver.delivered import DeliveredFile
-from lagline.deliver.evidence_plots import arrival_plot, match_plot, tone_plots
+from lagline.deliver.evidence_plots import SHOWN_RUNNERS_UP, arrival_plot, match_plot, tone_plots
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import rates_table, rounding_table, sheet_table
 from lagline.media.health import Health, sentences, twin_sentences
@@ -151,6 +151,8 @@ def _loudness_remarks(version: Version, measured: Measured) -> list[str]:
     after = measured.loudness_lufs.get(version.id)
     if before is None or after is None or not math.isfinite(before + after) or version.id == ORIGINAL_ID:
         return []
+    if abs(after - before) < 0.05:
+        return [f"{version.name} is as loud as the original."]
     louder = "louder" if after >= before else "quieter"
     return [
         f"{version.name} is {abs(after - before):.1f} LU {louder} than the original. Louder sounds better at "
@@ -232,7 +234,7 @@ def _finding_words(session: Session, finding: Finding, anchor: str) -> FindingWo
         details.append(f"Decided between {evidence.band_low_hz:.0f} and {evidence.band_high_hz:.0f} Hz.")
     if finding.windows.used:
         details.append(f"{finding.windows.agreeing} of {finding.windows.used} stretches of the take agree.")
-    for number, runner in enumerate(finding.runners_up, start=2):
+    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
         sign = "" if runner.polarity > 0 else ", inverted"
         ms = samples_to_ms(runner.arrival_samples, session.rate_hz)
         details.append(f"Runner-up {number}: {ms:+.3f} ms{sign}, score {runner.score:.2f}.")
