@@ -19,7 +19,8 @@ from lagline.playback.steady import SteadyClips
 from lagline.session.values import ORIGINAL_ID, Session, Version
 
 AHEAD_S = 2.0  # length of the rings
-SLICE_S = 0.04  # rendered at a time, so that a command waits no longer
+LEAST_SLICE_S, MOST_SLICE_S = 0.04, 0.25  # of sound rendered at a time: long slices cost less a sample ...
+SLICE_TAKES_S = 0.01  # ... but a command waits for the slice to be done
 BLEND_IN_S = 0.02  # an edit while playing goes over from the old to the new sound
 LEAST_MARGIN_S = 0.015
 MOST_MARGIN_S = 0.2
@@ -71,6 +72,7 @@ class Feeder:
         self._reel: Reel | None = None  # the newest reel: playing, or offered
         self._pending: Handover | None = None
         self._margin_s = LEAST_MARGIN_S
+        self._slice_s = LEAST_SLICE_S
 
     def show(self, material: Material) -> None:
         """Render from this from now on; what plays goes over to it as soon as it can."""
@@ -160,10 +162,15 @@ class Feeder:
             return False
         playing, index = self.mixer.place
         room = reel.room(index if playing is reel else 0)
-        frames = min(room, round(SLICE_S * self._rate_hz))
-        if frames <= 0 or (room < round(SLICE_S * self._rate_hz) and not _ends(reel, frames)):
-            return False
+        frames = min(round(self._slice_s * self._rate_hz), self._capacity // 4)
+        if room < frames:
+            if not room or not _ends(reel, room):
+                return False
+            frames = room
+        began = time.perf_counter()
         self._render(reel, material, frames)
+        speed = frames / self._rate_hz / (time.perf_counter() - began)
+        self._slice_s = min(max(SLICE_TAKES_S * speed, LEAST_SLICE_S), MOST_SLICE_S)
         return True
 
     def _new_reel(self, programme: Programme, material: Material) -> Reel:
@@ -206,5 +213,6 @@ def _blend_in(blocks: list[FloatArray], reel: Reel, old: Reel, at: int, index: i
 
 
 def _ends(reel: Reel, frames: int) -> bool:
+    """Whether this many frames more are the last of its programme."""
     length = reel.programme.length
     return length is not None and reel.written + frames >= length

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Callable, Hashable, Mapping
 from multiprocessing.connection import Connection
@@ -37,6 +38,8 @@ class LevelsFound(Struct, frozen=True):
 def levels_main(connection: Connection) -> None:
     """Entry point of the process: answers until the other end of the pipe is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(10)  # sound and window come first
     meter = LevelMeter(open_clips)
     try:
         while True:

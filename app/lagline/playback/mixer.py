@@ -12,7 +12,9 @@ from lagline.playback.reels import FloatArray, Handover, Reel
 from lagline.playback.views import View, Wanted
 from lagline.session.values import ORIGINAL_ID
 
-MOST_FRAMES = 4096  # longer blocks are filled in pieces
+# Longer blocks are filled in pieces. numpy lets other threads have the interpreter during any operation on
+# more than 500 elements, and waiting to get it back after each of some twenty costs more than the work.
+MOST_FRAMES = 250
 READY_S = 0.06  # rendered sound needed before it starts
 METER_FALL_DB_PER_S = 20.0
 
@@ -58,8 +60,10 @@ class Mixer:
 
     def fill(self, out: FloatArray) -> None:
         """Write the next block into `out`, float32, shape (frames, 2)."""
-        for first in range(0, len(out), MOST_FRAMES):
-            self._fill(out[first : first + MOST_FRAMES])
+        pieces = -(-len(out) // MOST_FRAMES)
+        size = -(-len(out) // max(pieces, 1))
+        for first in range(0, len(out), max(size, 1)):
+            self._fill(out[first : first + size])
 
     def is_supplied(self, frames: int) -> bool:
         """Whether a block of this size can be filled without running dry. For devices that can wait."""

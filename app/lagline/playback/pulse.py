@@ -7,13 +7,15 @@ from types import TracebackType
 
 from lagline.playback.board import Board, Field
 
+FOLLOWING = 0.02
+
 
 class Pulse:
     """Measures each callback on the board. Belongs to the audio thread once started.
 
     A block is late by how far its callback begins behind an even beat. The beat is that of the earliest
-    block so far, so that a device's start-up does not count, and follows the device's clock, which is
-    never exactly ours, by a thousandth of the difference.
+    block so far, and moves to later ones by a fiftieth of the difference a block: it follows the device's
+    clock, which is never exactly ours, and forgets within a second what the device did when it started.
     """
 
     def __init__(self, board: Board) -> None:
@@ -41,7 +43,7 @@ class Pulse:
         board, now = self._board, time.perf_counter()
         self._began = now
         block_s = self._frames / self._rate_hz
-        due = now if self._due is None else min(now, self._due + (now - self._due) * 1e-3)
+        due = now if self._due is None else min(now, self._due + (now - self._due) * FOLLOWING)
         late = (now - due) / block_s
         self._due = due + block_s
         board[Field.BLOCKS] += 1
