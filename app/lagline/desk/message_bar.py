@@ -96,12 +96,15 @@ class MessageBar(QFrame):
     def _dress(self) -> None:
         theme = theme_of(self.palette())
         colour = theme.danger if self._is_problem else theme.ok
-        self._sign.setPixmap(icon("warning" if self._is_problem else "done", theme, colour).pixmap(16, 16))
-        self._close.setIcon(icon("close", theme))
-        self.setStyleSheet(
+        sheet = (
             f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "
             f"border-bottom: 1px solid {theme.line}; }}"
         )
+        if sheet == self.styleSheet():
+            return  # a new sheet changes the palette, which asks for dressing again: without end
+        self._sign.setPixmap(icon("warning" if self._is_problem else "done", theme, colour).pixmap(16, 16))
+        self._close.setIcon(icon("close", theme))
+        self.setStyleSheet(sheet)
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)

@@ -1,0 +1,26 @@
+"""A message that stands there costs nothing: dressing it doesn't ask for dressing again."""
+
+from __future__ import annotations
+
+from pytestqt.qtbot import QtBot
+from PySide6.QtWidgets import QApplication
+
+from lagline.desk import message_bar
+from lagline.desk.message_bar import MessageBar
+
+
+def test_a_message_is_dressed_a_few_times_and_then_rests(qtbot: QtBot, monkeypatch) -> None:
+    drawn: list[str] = []
+    real = message_bar.icon
+
+    def counted(name, *arguments):
+        drawn.append(name)
+        return real(name, *arguments)
+
+    monkeypatch.setattr(message_bar, "icon", counted)
+    bar = MessageBar()
+    qtbot.addWidget(bar)
+    bar.show_problem("near.wav is missing.")
+    for _ in range(50):
+        QApplication.processEvents()
+    assert 0 < len(drawn) < 10
