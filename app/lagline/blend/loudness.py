@@ -15,6 +15,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from lagline.blend.fraction import DRAFT
 from lagline.blend.mix import ClipLike, FloatArray, render_versions
 from lagline.session.values import Session, Version
 from lagline.units import SILENCE_DB
@@ -32,7 +33,8 @@ def loudness(
 ) -> float:
     """Integrated loudness, in LUFS, of the blend of one version from `start` to `stop` (session samples).
 
-    Gated; below 0.4 s, where no gating block fits, the ungated K-weighted mean. -inf for silence, for an
+    Fractional shifts are rendered in draft quality, which changes the result by less than 0.01 LU. Gated;
+    below 0.4 s, where no gating block fits, the ungated K-weighted mean. -inf for silence, for an
     empty passage and where nothing rises above the absolute gate of -70 LUFS. Raises as `blend` does.
     """
     return loudnesses(session, (version,), clips, start, stop)[0]
@@ -55,7 +57,8 @@ def loudnesses(
     for at in range(start, stop, _RENDER_FRAMES):
         if cancelled():
             break
-        blocks = render_versions(session, versions, clips, at, min(_RENDER_FRAMES, stop - at))
+        frames = min(_RENDER_FRAMES, stop - at)
+        blocks = render_versions(session, versions, clips, at, frames, quality=DRAFT)
         for meter, block in zip(meters, blocks, strict=True):
             meter.add(block)
     return [meter.integrated_lufs() for meter in meters]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tests.support.array_clips import ArrayClip, noise_clips, session_of
 
 from lagline.blend.loudness import KWeighting, LoudnessMeter, loudness, loudnesses, match_gains
+from lagline.blend.mix import blend
 from lagline.session.values import ORIGINAL, Move, Version
 
 
@@ -80,3 +81,14 @@ def test_matching_only_turns_down_and_ends_level(values: list[float]):
     matched = [value + gain for value, gain in zip(values, gains, strict=True) if math.isfinite(value)]
     assert not matched or max(matched) - min(matched) < 1e-9
     assert all(gain == 0 for value, gain in zip(values, gains, strict=True) if not math.isfinite(value))
+
+
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
+def test_draft_quality_is_good_enough_even_for_white_noise(rate_hz: int):
+    """White noise has more at 20 kHz, where a short kernel errs, than any music."""
+    clips = {key: ArrayClip(clip.samples, rate_hz) for key, clip in noise_clips(2, 120_000).items()}
+    version = Version(id="v1", name="x", moves={"a": Move(10.5), "b": Move(-3.37)})
+    session = session_of(clips, version, rate_hz=rate_hz)
+    meter = LoudnessMeter(rate_hz)
+    meter.add(blend(session, version, clips, 0, 120_000))
+    assert loudness(session, version, clips, 0, 120_000) == pytest.approx(meter.integrated_lufs(), abs=0.01)
