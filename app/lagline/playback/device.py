@@ -7,7 +7,7 @@ import os
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Protocol
 
 import numpy as np
@@ -96,7 +96,7 @@ class _PortAudioOutput:
                 device = _find(sounddevice, choice.name)
                 self.name = _full_name(device, sounddevice.query_hostapis())
                 channels = min(2, device["max_output_channels"])
-                self.rate_hz = _rate(sounddevice, device, choice.rate_hz or rate_hz, channels)
+                self.rate_hz = _rate(sounddevice, device, (choice.rate_hz or rate_hz, rate_hz), channels)
                 if self.rate_hz != rate_hz:
                     fill = RateBridge(fill, rate_hz, self.rate_hz).fill
                 self._stream = sounddevice.OutputStream(
@@ -195,15 +195,15 @@ def _find(sounddevice: Any, name: str | None) -> Any:
     raise ValueError("it is not plugged in or not switched on")
 
 
-def _rate(sounddevice: Any, device: Any, rate_hz: int, channels: int) -> int:
-    """`rate_hz` if the device runs at it, else the device's own."""
-    try:
-        sounddevice.check_output_settings(
-            device=device["index"], channels=channels, dtype="float32", samplerate=rate_hz
-        )
-    except _errors():
-        return int(device["default_samplerate"])
-    return rate_hz
+def _rate(sounddevice: Any, device: Any, wanted_hz: Iterable[int], channels: int) -> int:
+    """The first wanted rate that the device runs at, else its own."""
+    for rate_hz in wanted_hz:
+        with contextlib.suppress(*_errors()):
+            sounddevice.check_output_settings(
+                device=device["index"], channels=channels, dtype="float32", samplerate=rate_hz
+            )
+            return rate_hz
+    return int(device["default_samplerate"])
 
 
 def _full_name(device: Any, systems: Any) -> str:
