@@ -10,7 +10,7 @@ from tests.support.invented_session import session
 
 from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.panels.findings_panel import FindingsPanel
-from lagline.session.edits import accepted, with_shift
+from lagline.session.edits import accepted, with_polarity, with_shift
 
 
 @pytest.fixture
@@ -123,6 +123,17 @@ def test_put_back_is_offered_where_a_lane_has_moved_and_leave_where_not(qtbot, p
 def test_a_lane_moved_by_hand_says_so(panel) -> None:
     panel.show_session(with_shift(session(), "pick", 7.0))
     assert "moved by hand" in texts(row(panel, "pick"))
+
+
+def test_the_right_place_with_the_wrong_polarity_is_not_accepted(panel) -> None:
+    now = accepted(session(), ["near"])
+    panel.show_session(with_polarity(now, "near", 1))
+    assert "moved by hand" in texts(row(panel, "near"))
+
+
+def test_whole_sample_places_count_as_accepted(panel) -> None:
+    panel.show_session(accepted(session(), ["near", "pick"], whole_samples=True))
+    assert "✓ accepted" in texts(row(panel, "pick"))
 
 
 def test_progress_offers_cancel_and_hides_measure(qtbot, panel) -> None:

@@ -35,6 +35,15 @@ def test_strokes_are_found_to_the_sample() -> None:
     assert found == list(wanted)
 
 
+def test_a_gentle_start_is_found_where_it_begins_not_where_it_is_loudest() -> None:
+    time = np.arange(RATE_HZ) / RATE_HZ
+    swell = np.minimum(time / 0.008, 1.0) * np.exp(-time * 9) * np.sin(2 * np.pi * 1500 * time)
+    signal = 1e-5 * np.random.default_rng(4).standard_normal(2 * RATE_HZ)
+    signal[30_000 : 30_000 + RATE_HZ] += swell
+    (attack,) = find_attacks(signal, RATE_HZ)
+    assert 30_000 <= attack.start_samples <= 30_040  # its loudest place lies 380 samples in
+
+
 @settings(max_examples=25, deadline=None)
 @given(gaps=lists(integers(9_000, 30_000), min_size=1, max_size=5))
 def test_any_strokes_a_fifth_of_a_second_apart_are_found(gaps) -> None:
