@@ -14,7 +14,6 @@ from tests.support.recordings import FloatArray, noise
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 
 RATE_HZ = 48_000
-BLOCK_FRAMES = 1 << 16
 
 
 def tones(*steps: tuple[float, float], rate_hz: int = RATE_HZ) -> FloatArray:
@@ -27,8 +26,8 @@ def tones(*steps: tuple[float, float], rate_hz: int = RATE_HZ) -> FloatArray:
 
 def measured(samples: FloatArray, rate_hz: int = RATE_HZ) -> LoudnessFields:
     meter = FileLoudness(rate_hz, samples.shape[1])
-    for start in range(0, len(samples), BLOCK_FRAMES):
-        meter.add(samples[start : start + BLOCK_FRAMES])
+    for start in range(0, len(samples), meter.block_frames):
+        meter.add(samples[start : start + meter.block_frames])
     return meter.fields()
 
 

@@ -13,11 +13,12 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.blend.loudness import ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU, KWeighting
+from lagline.blend.loudness import ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU, k_response
 from lagline.media.bext import Bext
 from lagline.media.true_peak import TruePeakMeter
 from lagline.units import gain_to_db
 
+_BIN = 64  # of the true peak meter
 _STEP_S = 0.01  # momentary maxima want finer steps than gating: Tech 3341 case 13
 _MOMENTARY_STEPS, _SHORT_TERM_STEPS, _GATE_HOP = 40, 300, 10
 _RANGE_GATE_LU = -20.0
@@ -48,25 +49,45 @@ class LoudnessFields(Struct, frozen=True):
         )
 
 
-class FileLoudness:
-    """Measures a file of one or two channels while it is written. One channel weighs 1, on its own."""
+class _Weighting:
+    """K-weighting of whole channels by overlap-save. As `blend.loudness.KWeighting`, but for files: long
+    blocks, any number of channels, four times as fast."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
-        self._channels = channels
-        self._weighting = KWeighting(rate_hz)
+        past = math.ceil(0.25 * rate_hz)  # where the filters' response is down by 300 dB
+        self._size = 1 << math.ceil(math.log2(8 * past))
+        self.block_frames = (self._size - past) // _BIN * _BIN  # at most, at once
+        self._response = k_response(rate_hz, self._size)
+        self._history = np.zeros((channels, past))
+
+    def powers(self, block: FloatArray) -> PowerArray:
+        """Squares of the weighted samples, summed over the channels. `block`: shape (frames, channels)."""
+        past = self._history.shape[1]
+        padded = np.concatenate([self._history, block.T], axis=1)
+        self._history = padded[:, len(block) :]
+        spectrum = np.fft.rfft(padded, self._size) * self._response
+        weighted = np.fft.irfft(spectrum, self._size)[:, past : past + len(block)]
+        return np.asarray(np.square(weighted).sum(axis=0))
+
+
+class FileLoudness:
+    """Measures a file while it is written. Channels weigh 1 each, so one channel counts on its own."""
+
+    def __init__(self, rate_hz: int, channels: int) -> None:
+        self._weighting = _Weighting(rate_hz, channels)
+        self.block_frames = self._weighting.block_frames  # what `add` takes at once
         self._step = rate_hz * _STEP_S  # frames, not always whole
         self._powers: list[PowerArray] = []
         self._steps = 0
         self._rest = np.zeros(0)  # weighted power of the frames of an unfinished step
         self._frames = 0  # in finished steps
-        self._peaks = [TruePeakMeter() for _ in range(channels)]
+        self._peaks = [TruePeakMeter(_BIN) for _ in range(channels)]
 
     def add(self, block: FloatArray) -> None:
-        """`block`: float32, shape (frames, channels); whole bins of 64 frames but for the last one."""
+        """`block`: float32, shape (frames, channels); `block_frames` of them but for the last block."""
         for channel, meter in enumerate(self._peaks):
             meter.add(np.ascontiguousarray(block[:, channel]))
-        stereo = block if self._channels == 2 else np.column_stack([block[:, 0], np.zeros(len(block))])
-        power = np.square(self._weighting.filtered(stereo.astype(np.float32))).sum(axis=1)
+        power = self._weighting.powers(block)
         power = np.concatenate([self._rest, power])
         ends = np.rint(np.arange(self._steps + 1, self._steps + 2 + len(power) / self._step) * self._step)
         ends = ends.astype(np.intp) - self._frames

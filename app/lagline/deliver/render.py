@@ -19,7 +19,6 @@ from lagline.units import db_to_gain
 FloatArray = npt.NDArray[np.float32]
 
 BLOCK_FRAMES = 1 << 16
-_MEASURE_FRAMES = 1 << 16  # whole bins of the true peak meter
 _MONO = np.float32(np.sqrt(0.5))  # a lane panned to the centre comes out as loud as it went in
 
 
@@ -88,11 +87,11 @@ def watched(
         if loudness is not None:
             waiting.append(block)
             waiting_frames += len(block)
-            if waiting_frames >= _MEASURE_FRAMES:
+            while waiting_frames >= loudness.block_frames:
                 joined = np.concatenate(waiting)
-                whole = len(joined) // _MEASURE_FRAMES * _MEASURE_FRAMES
-                loudness.add(joined[:whole])
-                waiting, waiting_frames = [joined[whole:]], len(joined) - whole
+                loudness.add(joined[: loudness.block_frames])
+                waiting = [joined[loudness.block_frames :]]
+                waiting_frames = len(waiting[0])
         progress(min(1.0, done / max(1, frames)))
     if loudness is not None and waiting_frames:
         loudness.add(np.concatenate(waiting))
