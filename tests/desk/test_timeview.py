@@ -32,18 +32,30 @@ def test_a_view_of_the_whole_take_shows_all_of_it() -> None:
     assert view.sample_at(500) > 9_900
 
 
-def test_the_model_keeps_showing_the_whole_take_when_it_grows(qtbot: QtBot) -> None:
+def test_a_wider_window_still_shows_the_whole_take(qtbot: QtBot) -> None:
     times = TimeViewModel()
     times.set_width(1_000)
     times.set_span((0, 48_000))
     times.fit()
-    times.set_span((-500, 96_000))
+    times.set_width(1_500)
     first, last = times.seen
-    assert first < -500 and last > 96_000
+    assert first < 0 and last > 48_000
     times.zoom(4)
     seen = times.seen
-    times.set_span((-500, 97_000))
+    times.set_width(1_000)
+    assert times.seen[0] == seen[0] and times.seen[1] < seen[1]
+
+
+def test_a_take_that_grows_moves_nothing(qtbot: QtBot) -> None:
+    times = TimeViewModel()
+    times.set_width(1_000)
+    times.set_span((0, 48_000))
+    times.fit()
+    seen = times.seen
+    times.set_span((-500, 96_000))
     assert times.seen == seen
+    times.fit()
+    assert times.seen[0] < -500 and times.seen[1] > 96_000
 
 
 def test_reveal_moves_only_when_it_must(qtbot: QtBot) -> None:

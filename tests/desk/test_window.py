@@ -253,6 +253,7 @@ class TestKeys:
             QTest.keyClick(dialog.words, Qt.Key.Key_Return)
 
         questions.with_dialog = mute
+        focus(desk.parts.lanes.stack, qtbot)
         press(desk, "Ctrl+K")
         session = desk.parts.store.session
         assert session is not None and session.lane_named("near").mute
@@ -407,7 +408,7 @@ class TestPlayback:
         box.setCurrentIndex(2)
         box.activated.emit(2)
         assert player.now.device_name == "Headphones"
-        assert desk.parts.settings.device == "Headphones"
+        assert desk.parts.settings.device.name == "Headphones"
 
     def test_the_first_play_shows_the_caution(
         self, desk: DeskWindow, player: FakePlayer, questions: FakeQuestions

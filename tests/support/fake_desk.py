@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from msgspec.structs import replace
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 
 from lagline.desk.questions import Questions, Unsaved
@@ -60,7 +61,9 @@ class FakePlayer:
     def devices(self) -> tuple[OutputDevice, ...]:
         return (OutputDevice("Desk speakers", 2, 48_000, True), OutputDevice("Headphones", 2, 44_100))
 
-    def set_device(self, name: str | None) -> None:
+    def set_device(
+        self, name: str | None, *, rate_hz: int | None = None, block_frames: int | None = None
+    ) -> None:
         self._note("device", device_name=name or "Fake output")
 
     def state(self) -> PlayState:
@@ -121,6 +124,8 @@ class FakeQuestions(Questions):
     def show(self, dialog: QDialog) -> None:
         self.asked.append(f"dialog: {type(dialog).__name__}")
         dialog.show()
+        dialog.activateWindow()
+        assert QTest.qWaitForWindowActive(dialog, 5_000)
         if self.with_dialog is not None:
             self.with_dialog(dialog)
         dialog.close()

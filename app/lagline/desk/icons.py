@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
@@ -86,6 +87,7 @@ DRAWN: dict[str, Callable[[QPainter], None]] = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=128)  # headers ask for the same few at every edit
 def icon(name: str, theme: Theme, colour: str | None = None) -> QIcon:
     """A sign in the theme's text colour (or another), grey when its control is disabled."""
     found = QIcon()

@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.session import edits
-from lagline.session.values import NO_MOVE, ORIGINAL_ID, Session
+from lagline.session.values import NO_MOVE, ORIGINAL, ORIGINAL_ID, Session, Trial
 from lagline.units import ms_to_samples
 
 
@@ -177,6 +177,44 @@ class LaneEdits(QObject):
             f"Work on {name}", lambda old: edits.with_current_version(old, version_id), "choose version"
         )
 
+    def keep_version(self, version_id: str, name: str) -> None:
+        """A copy under a name; work goes on where it is."""
+
+        def kept(old: Session) -> Session:
+            new = edits.with_new_version(old, _checked_name(old, name), version_id)
+            return replace(new, current_version_id=old.current_version_id)
+
+        self.apply(f"Keep {name.strip()}", kept)
+
+    def duplicate_version(self, version_id: str, name: str) -> None:
+        """A copy under a name, to work in."""
+        self.apply(
+            f"Duplicate to {name.strip()}",
+            lambda old: edits.with_new_version(old, _checked_name(old, name), version_id),
+        )
+
+    def part_version(self, version_id: str, fraction: float, name: str) -> None:
+        """A new version that takes every shift of another in part, to work in."""
+
+        def taken(old: Session) -> Session:
+            new = edits.with_new_version(old, _checked_name(old, name), version_id)
+            return edits.with_version(new, edits.partly(new.current_version, fraction))
+
+        self.apply(f"Take {100 * fraction:.0f} % as {name.strip()}", taken)
+
+    def note_version(self, version_id: str, text: str) -> None:
+        self.apply(
+            "Note on a version",
+            lambda old: edits.with_version(old, replace(old.version(version_id), note=text)),
+            f"note {version_id}",
+        )
+
+    def notes(self, text: str) -> None:
+        self.apply("Notes", lambda old: replace(old, notes=text), "notes")
+
+    def trial(self, trial: Trial) -> None:
+        self.apply("Keep a blind trial", lambda old: edits.with_trial(old, trial))
+
     def new_version(self) -> None:
         self.apply("New version", lambda old: edits.with_new_version(old, _free_name(old, "Version")))
 
@@ -188,24 +226,33 @@ class LaneEdits(QObject):
             ),
         )
 
-    def rename_version(self, name: str) -> None:
+    def rename_version(self, version_id: str, name: str) -> None:
         def renamed(old: Session) -> Session:
-            wanted = name.strip()
-            others = {version.name.casefold() for version in old.versions if version != old.current_version}
-            if not wanted or wanted.casefold() in others or wanted.casefold() == "original":
-                raise ValueError("a version needs a name that no other version has")
-            return edits.with_version(old, replace(old.current_version, name=wanted))
+            version = old.version(version_id)
+            return edits.with_version(old, replace(version, name=_checked_name(old, name, version.name)))
 
         self.apply("Rename version", renamed)
 
-    def delete_version(self) -> None:
-        self.apply("Delete version", lambda old: edits.without_version(old, old.current_version_id))
+    def delete_version(self, version_id: str = "") -> None:
+        """Delete a version, the current one by default."""
+        self.apply(
+            "Delete version", lambda old: edits.without_version(old, version_id or old.current_version_id)
+        )
 
 
 def _anchor_shift(session: Session) -> float:
     """Where the anchor itself was put: the others line up on it there."""
     anchor = session.alignment.anchor_id if session.alignment else session.anchor_id
     return session.current_version.move(anchor).shift_samples if anchor else 0.0
+
+
+def _checked_name(session: Session, name: str, own: str = "") -> str:
+    """A version's name without spaces around it. Raises ValueError for none, or another version's."""
+    wanted = name.strip()
+    taken = {version.name.casefold() for version in (ORIGINAL, *session.versions)} - {own.casefold()}
+    if not wanted or wanted.casefold() in taken:
+        raise ValueError("a version needs a name that no other version has")
+    return wanted
 
 
 def _free_name(session: Session, stem: str) -> str:

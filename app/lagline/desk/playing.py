@@ -11,7 +11,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from lagline.desk.job import Job
 from lagline.desk.transport_state import TransportState
 from lagline.errors import LaglineError
-from lagline.playback.protocol import OutputDevice
+from lagline.playback.protocol import DeviceChoice, OutputDevice
 from lagline.playback.state import PlayState
 from lagline.session.values import Session
 
@@ -32,7 +32,10 @@ class PlayerLike(Protocol):
     def set_mono(self, mono: bool) -> None: ...
     def set_monitor_gain(self, gain_db: float) -> None: ...
     def devices(self) -> tuple[OutputDevice, ...]: ...
-    def set_device(self, name: str | None) -> None: ...
+    def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None: ...
+    def set_device(
+        self, name: str | None, *, rate_hz: int | None = None, block_frames: int | None = None
+    ) -> None: ...
     def state(self) -> PlayState: ...
     def close(self) -> None: ...
 
@@ -66,7 +69,7 @@ class PlayController(QObject):
 
     state_changed = Signal(object)  # TransportState
     looping_changed = Signal(bool)
-    devices_found = Signal(object)  # tuple of device names
+    devices_found = Signal(object)  # tuple of OutputDevice
     failed = Signal(str)
 
     def __init__(self, player: PlayerLike, parent: QObject | None = None) -> None:
@@ -143,21 +146,29 @@ class PlayController(QObject):
     def set_monitor(self, gain_db: float) -> None:
         self._call(self._player.set_monitor_gain, gain_db)
 
-    def set_device(self, name: str) -> None:
-        """An empty name leaves it to the machine."""
-        self._call(self._player.set_device, name or None)
+    def set_hidden(self, hidden: bool, version_ids: tuple[str, ...]) -> None:
+        """Hide what is heard while a blind trial runs."""
+        self._call(self._player.set_hidden, hidden, version_ids)
+
+    def set_device(self, choice: DeviceChoice) -> None:
+        self._call(self._use, choice)
 
     def look_for_devices(self) -> None:
         """Ask which outputs there are; `devices_found` tells. The engine may have to start first."""
         if self._job is not None:
             return
-        self._job = Job("Looking for outputs", self._names_of_devices)
+        self._job = Job("Looking for outputs", self._devices)
         self._job.done.connect(self.devices_found)
         self._job.failed.connect(self.failed)
         self._job.finished.connect(self._devices_over)
         self._job.start()
 
     # what goes on
+
+    @property
+    def told(self) -> PlayState:
+        """Everything the player says."""
+        return self._player.state()
 
     def poll(self) -> None:
         told = self._player.state()
@@ -179,8 +190,11 @@ class PlayController(QObject):
             self._job.wait()
         self._player.close()
 
-    def _names_of_devices(self, _progress: object, _stopped: object) -> tuple[str, ...]:
-        return tuple(device.name for device in self._player.devices())
+    def _devices(self, _progress: object, _stopped: object) -> tuple[OutputDevice, ...]:
+        return self._player.devices()
+
+    def _use(self, choice: DeviceChoice) -> None:
+        self._player.set_device(choice.name, rate_hz=choice.rate_hz, block_frames=choice.block_frames)
 
     def _devices_over(self) -> None:
         self._job = None

@@ -9,9 +9,9 @@ from PySide6.QtCore import QByteArray, QSettings
 
 from lagline.desk.amounts import UNITS, Unit
 from lagline.desk.theme import ThemeChoice
+from lagline.playback.protocol import DeviceChoice
 
 MOST_RECENT = 10
-QUIET_START_DB = -24.0  # monitor level of a first launch: start low
 
 
 class DeskSettings:
@@ -74,13 +74,18 @@ class DeskSettings:
         self._settings.setValue("caution_read", read)
 
     @property
-    def device(self) -> str:
-        """Name of the output device; empty for the system's own choice."""
-        return self._text("device")
+    def device(self) -> DeviceChoice:
+        return DeviceChoice(
+            self._text("device/name") or None,
+            self._count("device/rate_hz"),
+            self._count("device/block_frames"),
+        )
 
     @device.setter
-    def device(self, name: str) -> None:
-        self._settings.setValue("device", name)
+    def device(self, choice: DeviceChoice) -> None:
+        self._settings.setValue("device/name", choice.name or "")
+        self._settings.setValue("device/rate_hz", choice.rate_hz or 0)
+        self._settings.setValue("device/block_frames", choice.block_frames or 0)
 
     @property
     def folder(self) -> Path:
@@ -120,6 +125,11 @@ class DeskSettings:
     def _text(self, key: str) -> str:
         found = self._settings.value(key, "")
         return found if isinstance(found, str) else ""
+
+    def _count(self, key: str) -> int | None:
+        """A positive number; None for anything else."""
+        found = str(self._settings.value(key, ""))
+        return int(found) if found.isdecimal() and int(found) > 0 else None
 
     def _flag(self, key: str, *, default: bool) -> bool:
         found = self._settings.value(key, default)

@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QSplitter, QTabWidget, QWidget
 from lagline.desk.panels.closeup import CloseUpPanel
 from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.findings_panel import FindingsPanel
+from lagline.desk.panels.notes import NotesPanel
+from lagline.desk.panels.tone import TonePanel
+from lagline.desk.panels.versions_panel import VersionsPanel
 from lagline.session.values import Session
 
 
@@ -23,11 +26,21 @@ class SideTabs(QTabWidget):
         both.setStretchFactor(0, 1)
         both.setStretchFactor(1, 1)
         both.setChildrenCollapsible(True)
+        self.tone = TonePanel()
+        self.versions = VersionsPanel()
+        self.notes = NotesPanel()
+        decided = QSplitter(Qt.Orientation.Vertical)
+        decided.addWidget(self.versions)
+        decided.addWidget(self.notes)
+        decided.setStretchFactor(0, 3)
+        decided.setStretchFactor(1, 1)
         self.setDocumentMode(True)
         self.setAccessibleName("Side panel")
         for widget, name, tip in (
             (both, "Findings", "What was measured, and why to believe it (Ctrl+1)"),
             (self.close_up, "Close-up", "A few milliseconds around an attack, before and after (Ctrl+2)"),
+            (self.tone, "Tone", "What the shifts do to the tone of the blend (Ctrl+3)"),
+            (decided, "Versions", "Keep, compare and note what you decided (Ctrl+4)"),
         ):
             self.setTabToolTip(self.addTab(widget, name), tip)
 
@@ -35,6 +48,9 @@ class SideTabs(QTabWidget):
         self.findings.show_session(session)
         self.evidence.show_session(session)
         self.close_up.show_session(session)
+        self.tone.show_session(session)
+        self.versions.show_session(session)
+        self.notes.show_session(session)
 
     def show_tab(self, index: int) -> None:
         if index < self.count():

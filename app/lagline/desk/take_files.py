@@ -10,12 +10,12 @@ from msgspec.structs import replace
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from lagline.desk.adding import with_added
-from lagline.desk.demo_place import demo_session
 from lagline.desk.job import Job
 from lagline.desk.questions import Questions
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
+from lagline.jobs.demo import demo_session_path
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.jobs.sources import found_again, source_problems
 from lagline.session.autosave import discard_autosave, left_behind, write_autosave
@@ -60,11 +60,10 @@ class TakeFiles(QObject):
             self.open(paths)
 
     def open_demo(self) -> None:
-        demo = demo_session()
-        if demo is None:
-            self.problem.emit("The demo session is not installed. Install Lagline again, or clone it whole.")
-        else:
-            self.open([demo])
+        try:
+            self.open([demo_session_path()])
+        except LaglineError as error:
+            self.problem.emit(str(error))
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open a session file, or recordings and folders as a new take; asks about unsaved changes first."""

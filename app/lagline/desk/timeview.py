@@ -79,9 +79,8 @@ class TimeViewModel(QObject):
         return self._view.first, self._view.sample_at(self._width)
 
     def set_span(self, span: tuple[int, int]) -> None:
-        if span != self._span:
-            self._span = span
-            self._set(around(*span, self._width) if self._fits else self._view, fits=self._fits)
+        """How far the take reaches. Moves nothing: a lane dragged past the end must not shake the others."""
+        self._span = span
 
     def set_width(self, width: int) -> None:
         """The width of the waveforms, in pixels. A view of the whole take stays one."""

@@ -17,6 +17,7 @@ from lagline.desk.playing import PlayerLike
 from lagline.desk.questions import Questions
 from lagline.desk.side_panel import USUAL_WIDTH
 from lagline.desk.style import dress
+from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
 
 FIRST_PAINT_MS = 250  # the plots load once the window is there
@@ -114,26 +115,37 @@ class DeskWindow(QMainWindow):
         strip.monitor.show_gain(playing.state.monitor_gain_db)
 
     def _connect_side(self) -> None:
-        findings, evidence, close_up = (
-            self.parts.side.tabs.findings,
-            self.parts.side.tabs.evidence,
-            self.parts.side.tabs.close_up,
-        )
-        findings.measure_requested.connect(self.commands.work.measure)
+        tabs, edits, commands = self.parts.side.tabs, self.parts.edits, self.commands
+        findings, evidence, versions = tabs.findings, tabs.evidence, tabs.versions
+        findings.measure_requested.connect(commands.work.measure)
         findings.cancel_requested.connect(self.parts.measuring.cancel)
-        findings.accept_requested.connect(self.commands.lane.accept)
-        findings.runner_up_requested.connect(self.parts.edits.put_at_runner_up)
-        findings.put_back_requested.connect(self.parts.edits.put_back)
-        findings.lane_selected.connect(self.commands.choose_lane)
-        evidence.place_requested.connect(self.parts.edits.put_at_arrival)
-        evidence.passage_requested.connect(self.commands.go_to_time)
-        close_up.attack_step_requested.connect(self.commands.work.step_attack)
-        close_up.span_requested.connect(self.commands.work.span_close_up)
+        findings.accept_requested.connect(commands.lane.accept)
+        findings.runner_up_requested.connect(edits.put_at_runner_up)
+        findings.put_back_requested.connect(edits.put_back)
+        findings.lane_selected.connect(commands.choose_lane)
+        evidence.place_requested.connect(edits.put_at_arrival)
+        evidence.passage_requested.connect(commands.go_to_time)
+        evidence.tabs.currentChanged.connect(commands.tone.look_at_evidence)
+        tabs.close_up.attack_step_requested.connect(commands.work.step_attack)
+        tabs.close_up.span_requested.connect(commands.work.span_close_up)
+        tabs.tone.tone_requested.connect(commands.tone.measure)
+        versions.hear_requested.connect(commands.listen.hear)
+        versions.edit_requested.connect(edits.choose_version)
+        versions.keep_requested.connect(edits.keep_version)
+        versions.duplicate_requested.connect(edits.duplicate_version)
+        versions.rename_requested.connect(edits.rename_version)
+        versions.note_requested.connect(edits.note_version)
+        versions.delete_requested.connect(edits.delete_version)
+        versions.part_requested.connect(edits.part_version)
+        versions.trial_requested.connect(commands.dialogs.try_blind)
+        tabs.notes.notes_requested.connect(edits.notes)
+        self.parts.playing.state_changed.connect(self._show_heard)
 
     def _connect_work(self) -> None:
         sounds, stack = self.parts.sounds, self.parts.lanes.stack
         sounds.overview_grown.connect(stack.show_overview)
         sounds.overview_grown.connect(self._refresh_overview)
+        sounds.overviews_done.connect(self.commands.dialogs.tell_health)
         sounds.samples_read.connect(stack.show_samples)
         sounds.samples_read.connect(self.parts.lanes.sum.refresh)
         sounds.sums_started.connect(self.parts.lanes.sum.show_sums)
@@ -173,6 +185,7 @@ class DeskWindow(QMainWindow):
 
     def _show_panels(self) -> None:
         self.parts.side.show_session(self.parts.store.session)
+        self.parts.lanes.overview.show_session(self.parts.store.session)
         self.commands.work.follow(self.parts.store.session)
 
     def _show_history(self) -> None:
@@ -193,6 +206,9 @@ class DeskWindow(QMainWindow):
         self.parts.times.fit()
         self.parts.lanes.stack.setFocus(Qt.FocusReason.OtherFocusReason)
         self._show_panels()
+
+    def _show_heard(self, state: TransportState) -> None:
+        self.parts.side.tabs.versions.show_heard(state.heard_id)
 
     def _refresh_overview(self, _lane_id: str) -> None:
         self.parts.lanes.overview.refresh()

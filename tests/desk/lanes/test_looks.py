@@ -4,14 +4,14 @@ from tests.support.sessions import session
 from lagline.desk.lanes.looks import FULL, StackLook, fitting_scale, look_of, shift_targets
 from lagline.desk.theme import DARK
 from lagline.desk.timeview import TimeView
-from lagline.session.edits import with_alignment, with_mute, with_shift
+from lagline.session.edits import with_alignment, with_shift
 from lagline.session.findings import Alignment, Finding, RunnerUp
 from lagline.session.values import Session
 
 
 def look(value: Session, *, behind: bool = False):
     shared = StackLook(TimeView(0, 10), value.current_version, DARK, anchor_behind=behind)
-    return look_of(value, value.lane("near"), 0, shared, {}, selected=False)
+    return look_of(value, value.lane("near"), 0, shared, {})
 
 
 def test_a_lane_is_drawn_at_its_shift_with_its_old_place_behind() -> None:
@@ -27,12 +27,7 @@ def test_the_anchor_lies_behind_the_others_only() -> None:
     behind = look(value, behind=True)
     assert behind.anchor is not None and behind.anchor.at_samples == 30
     shared = StackLook(TimeView(0, 10), value.current_version, DARK, anchor_behind=True)
-    assert look_of(value, value.lane("room"), 1, shared, {}, selected=False).anchor is None
-
-
-def test_a_muted_lane_is_drawn_as_not_heard() -> None:
-    assert not look(with_mute(session(), "near", True)).is_heard
-    assert look(session()).is_heard
+    assert look_of(value, value.lane("room"), 1, shared, {}).anchor is None
 
 
 def test_scales_fill_the_height_in_steps() -> None:

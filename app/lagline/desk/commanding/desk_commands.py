@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from lagline.desk.actions import Actions, Handler
+from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
+from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
 from lagline.desk.lanes.selection import Selection
@@ -21,6 +23,8 @@ class DeskCommands:
         self.listen = ListenCommands(parts)
         self.view = ViewCommands(parts)
         self.work = WorkCommands(parts)
+        self.dialogs = DialogCommands(parts)
+        self.tone = ToneCommands(parts)
         self._actions: Actions | None = None
 
     def handlers(self) -> dict[str, Handler]:
@@ -29,6 +33,7 @@ class DeskCommands:
             **self.listen.handlers(),
             **self.view.handlers(),
             **self.work.handlers(),
+            **self.dialogs.handlers(),
         }
 
     def restore(self, actions: Actions) -> None:
@@ -42,6 +47,7 @@ class DeskCommands:
         if self._actions is not None:
             self._actions.show_take(session is not None)
         self.listen.show_session(session)
+        self.dialogs.show_session(session)
 
     def show_selection(self, selection: Selection) -> None:
         """The lane with the cursor is the one whose evidence is shown."""
@@ -62,3 +68,5 @@ class DeskCommands:
 
     def close(self) -> None:
         self.work.close()
+        self.tone.close()
+        self.dialogs.close()

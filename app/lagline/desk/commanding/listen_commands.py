@@ -9,6 +9,7 @@ from lagline.desk.actions import Actions, Handler
 from lagline.desk.dialogs.caution import Caution
 from lagline.desk.parts import DeskParts
 from lagline.desk.transport_state import TransportState
+from lagline.playback.protocol import DeviceChoice, OutputDevice
 from lagline.session.values import ORIGINAL_ID, Session
 
 LOUDER_DB = 2.0
@@ -17,7 +18,6 @@ LOUDER_DB = 2.0
 class ListenCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
-        self._device = ""
         self.actions: Actions | None = None
 
     def handlers(self) -> dict[str, Handler]:
@@ -141,27 +141,32 @@ class ListenCommands:
 
     def _rename_version(self) -> None:
         if self._session is not None:
-            name = self._parts.questions.text(
-                "Rename the version", "Name", self._session.current_version.name
-            )
+            old = self._session.current_version
+            name = self._parts.questions.text("Rename the version", "Name", old.name)
             if name is not None:
-                self._parts.edits.rename_version(name)
+                self._parts.edits.rename_version(old.id, name)
 
     # the output
 
     def use_device(self, name: str) -> None:
-        self._device = self._parts.settings.device = name
-        self._parts.playing.set_device(name)
+        """Chosen in the strip: rate and block size are left to the machine."""
+        self.use(DeviceChoice(name or None))
 
-    def show_devices(self, names: Sequence[str]) -> None:
-        self._parts.strip.device.show_devices(names, self._device)
+    def use(self, choice: DeviceChoice) -> None:
+        self._parts.settings.device = choice
+        self._parts.playing.set_device(choice)
+
+    def show_devices(self, devices: Sequence[OutputDevice]) -> None:
+        names = [device.name for device in devices]
+        self._parts.strip.device.show_devices(names, self._parts.settings.device.name or "")
 
     def restore(self) -> None:
         """The output of the last run; the monitor level is never kept."""
-        self._device = self._parts.settings.device
-        if self._device:
-            self._parts.playing.set_device(self._device)
-            self._parts.strip.device.show_devices((self._device,), self._device)
+        choice = self._parts.settings.device
+        if choice != DeviceChoice():
+            self._parts.playing.set_device(choice)
+        if choice.name is not None:
+            self._parts.strip.device.show_devices((choice.name,), choice.name)
 
     def show_session(self, session: Session | None) -> None:
         self.show_looping(self._parts.playing.is_looping)

@@ -33,6 +33,7 @@ class CommandSearch(QDialog):
         self.list.itemActivated.connect(self._run)
         self.words.installEventFilter(self)
         self._fill("")
+        self.words.setFocus()
         self.resize(520, 380)
 
     def _fill(self, words: str) -> None:

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QGridLayout,
+    QHBoxLayout,
     QLabel,
     QScrollArea,
     QVBoxLayout,
@@ -44,17 +45,22 @@ class KeyboardMap(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Keyboard map")
         body = QWidget()
-        columns = QGridLayout(body)
-        columns.setHorizontalSpacing(3 * MARGIN)
-        columns.setVerticalSpacing(MARGIN)
+        columns = [QVBoxLayout(), QVBoxLayout()]
+        side_by_side = QHBoxLayout(body)
+        side_by_side.setSpacing(3 * MARGIN)
+        for column in columns:
+            column.setSpacing(2 * MARGIN)
+            side_by_side.addLayout(column, 1)
         with_keys = [one for one in COMMANDS if one.keys]
         sections = [(menu, _rows([one for one in with_keys if one.menu == menu])) for menu in MENUS]
         sections = [*((menu, rows) for menu, rows in sections if rows), ("Mouse", MOUSE)]
         heights = [0, 0]
         for title, rows in sections:
-            column = heights.index(min(heights))
-            columns.addWidget(_section(title, rows), heights[column], column, len(rows) + 1, 1)
-            heights[column] += len(rows) + 1
+            shorter = heights.index(min(heights))
+            columns[shorter].addWidget(_section(title, rows))
+            heights[shorter] += len(rows) + 2
+        for column in columns:
+            column.addStretch(1)
         scroll = QScrollArea()
         scroll.setWidget(body)
         scroll.setWidgetResizable(True)

@@ -89,7 +89,6 @@ class LaneArea(QWidget):
             self._facts.setText(f"{count} lane{'s' if count != 1 else ''} · {session.rate_hz / 1000:g} kHz")
             self.ruler.show_rate(session.rate_hz)
         self.stack.show_session(session)
-        self.overview.show_session(session)
         self.sum.show_session(session)
         self._show_zoom()
 

@@ -55,7 +55,9 @@ def draw_lane(look: LaneLook, data: WaveData, theme: Theme, width: int, height: 
     """The lane as an image of `width` x `height` device-independent pixels at a device pixel `ratio`."""
     columns, rows = max(round(width * ratio), 1), max(round(height * ratio), 2)
     ground = theme.raised if look.is_selected else theme.surface
-    pixels = np.full((rows, columns), mixed(ground, ground, 0), np.uint32)
+    image = QImage(columns, rows, QImage.Format.Format_RGB32)
+    pixels = np.frombuffer(image.bits(), np.uint32).reshape(rows, columns)  # 4 bytes a pixel: no padding
+    pixels[:] = mixed(ground, ground, 0)
     _draw_ground(pixels, look, theme, ground, ratio)
     drawer = _Drawer(pixels, look.view, data, ratio)
     colour = look.colour if look.is_heard else theme.edge
@@ -67,7 +69,6 @@ def draw_lane(look: LaneLook, data: WaveData, theme: Theme, width: int, height: 
         drawer.outline(look.ghost, mixed(ground, theme.text_muted, 0.55))
     drawer.shape(look.wave, mixed(colour, ground, 0.0 if look.is_heard else 0.45))
     drawer.over(look.wave, mixed(theme.danger, theme.danger, 0))
-    image = QImage(pixels.data, columns, rows, 4 * columns, QImage.Format.Format_RGB32).copy()
     image.setDevicePixelRatio(ratio)
     if drawer.is_close:
         painter = QPainter(image)
@@ -101,6 +102,7 @@ class _Drawer:
         self._data = data
         self._ratio = ratio
         self._per_column = view.per_pixel / ratio
+        self._found: dict[Trace, tuple[FloatArray, FloatArray] | None] = {}
         self.is_close = self._per_column < LINE_BELOW
 
     def shape(self, trace: Trace, colour: int) -> None:
@@ -152,6 +154,11 @@ class _Drawer:
         return self._pixels.shape[1] / self._ratio
 
     def _columns(self, trace: Trace) -> tuple[FloatArray, FloatArray] | None:
+        if trace not in self._found:
+            self._found[trace] = self._looked_up(trace)
+        return self._found[trace]
+
+    def _looked_up(self, trace: Trace) -> tuple[FloatArray, FloatArray] | None:
         first = self._view.first - trace.at_samples
         return self._data.columns(trace.lane_id, first, self._per_column, self._pixels.shape[1])
 

@@ -169,7 +169,9 @@ class LaneStack(QScrollArea):
                     is_folded=lane.id in self._folded,
                 )
             )
-            row.wave.show_look(look_of(session, lane, index, shared, self._peaks, selected=chosen))
+            row.wave.show_look(
+                look_of(session, lane, index, shared, self._peaks, selected=chosen, heard=lane.id in audible)
+            )
         self.show_playhead(self._playhead)
 
     def show_read_out(self, lane_ids: tuple[str, ...], *, stays: bool) -> None:

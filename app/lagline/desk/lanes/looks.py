@@ -43,7 +43,14 @@ def trace_of(session: Session, lane: Lane, version: Version, scale: float) -> Tr
 
 
 def look_of(
-    session: Session, lane: Lane, index: int, shared: StackLook, peaks: dict[str, float], *, selected: bool
+    session: Session,
+    lane: Lane,
+    index: int,
+    shared: StackLook,
+    peaks: dict[str, float],
+    *,
+    selected: bool = False,
+    heard: bool = True,
 ) -> LaneLook:
     """The picture of one lane: wave, ghost of the original place, and the anchor behind when wanted."""
     scale = fitting_scale(peaks.get(lane.id, 0.0), shared.height_zoom_db)
@@ -63,7 +70,7 @@ def look_of(
         colour=shared.theme.lane(index),
         ghost=ghost,
         anchor=anchor,
-        is_heard=lane in session.audible_lanes(),
+        is_heard=heard,
         is_selected=selected,
         loop=session.loop,
     )

@@ -35,8 +35,9 @@ class OverviewBar(QWidget):
         times.changed.connect(self.update)
 
     def show_session(self, session: Session | None) -> None:
-        self._session = session
-        self.update()
+        if session is not self._session:
+            self._session = session
+            self.update()
 
     def refresh(self) -> None:
         """More of the sound is known."""

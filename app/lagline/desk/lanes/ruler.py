@@ -12,7 +12,7 @@ from lagline.desk.lanes.ticks import ticks
 from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 
-HEIGHT, LOOP_TOP = 40, 24
+HEIGHT, LOOP_TOP = 44, 25
 
 
 class Ruler(QWidget):
@@ -47,8 +47,9 @@ class Ruler(QWidget):
         return QSize(600, HEIGHT)
 
     def show_rate(self, rate_hz: int) -> None:
-        self._rate_hz = rate_hz
-        self.update()
+        if rate_hz != self._rate_hz:
+            self._rate_hz = rate_hz
+            self.update()
 
     def show_loop(self, loop: tuple[int, int] | None, *, is_looping: bool) -> None:
         if (loop, is_looping) != (self._loop, self._is_looping):

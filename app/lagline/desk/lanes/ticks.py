@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -29,7 +30,8 @@ def round_step(least: float) -> tuple[float, int]:
     raise AssertionError("ten times the power is never below")
 
 
-def ticks(view: TimeView, width: float, rate_hz: int) -> list[Tick]:
+@lru_cache(maxsize=16)  # the ruler and every lane ask the same
+def ticks(view: TimeView, width: float, rate_hz: int) -> tuple[Tick, ...]:
     """Marks from left to right over `width` pixels, labelled ones at least LEAST_PIXELS apart."""
     least = LEAST_PIXELS * view.per_pixel
     if least / rate_hz < SAMPLES_BELOW_S:
@@ -60,11 +62,11 @@ def _samples_label(sample: float) -> str:
 
 def _marks(
     view: TimeView, width: float, step: float, parts: int, label: Callable[[float], str]
-) -> list[Tick]:
+) -> tuple[Tick, ...]:
     small = step / parts
     first = math.floor(view.sample_at(0) / small) - parts
     last = math.ceil(view.sample_at(width) / small)
-    return [
+    return tuple(
         Tick(view.x_of(index * small), label(index * small) if index % parts == 0 else "")
         for index in range(first, last + 1)
-    ]
+    )

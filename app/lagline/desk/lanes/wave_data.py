@@ -48,6 +48,7 @@ class WaveData:
         self._overviews: dict[str, ColumnSource] = {}
         self._stretches: dict[str, Stretch] = {}
         self._revisions: dict[str, int] = {}
+        self._peaks: dict[str, tuple[tuple[int, int], float]] = {}
 
     def revision(self, lane_id: str) -> int:
         """Grows whenever the lane would be drawn differently."""
@@ -73,6 +74,7 @@ class WaveData:
         self._overviews.clear()
         self._stretches.clear()
         self._revisions.clear()
+        self._peaks.clear()
 
     def has_overview(self, lane_id: str) -> bool:
         return lane_id in self._overviews
@@ -111,5 +113,9 @@ class WaveData:
         overview = self._overviews.get(lane_id)
         if overview is None:
             return 0.0
-        mins, maxs = overview.columns(0.0, float(frames), 512)
-        return float(max(np.max(maxs, initial=0.0), -np.min(mins, initial=0.0)))
+        known = (self.revision(lane_id), frames)
+        if lane_id not in self._peaks or self._peaks[lane_id][0] != known:
+            mins, maxs = overview.columns(0.0, float(frames), 512)
+            peak = float(max(np.max(maxs, initial=0.0), -np.min(mins, initial=0.0)))
+            self._peaks[lane_id] = (known, peak)
+        return self._peaks[lane_id][1]

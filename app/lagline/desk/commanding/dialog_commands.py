@@ -1,0 +1,215 @@
+"""Commands that open a dialog of their own: export, health, output, blind trial, planner."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+
+from lagline.desk.actions import Handler
+from lagline.desk.job import Job
+from lagline.desk.parts import DeskParts
+from lagline.playback.protocol import DeviceChoice
+from lagline.session.values import ORIGINAL_ID, Session
+
+if TYPE_CHECKING:  # the dialogs load when they are first opened
+    from lagline.deliver.delivered import Delivery
+    from lagline.desk.panels.device_dialog import DeviceDialog, DeviceWish
+    from lagline.desk.panels.export_dialog import ExportDialog
+    from lagline.desk.panels.export_plan import ExportWish
+    from lagline.desk.planner.window import PlannerWindow
+
+
+class DialogCommands(QObject):
+    def __init__(self, parts: DeskParts) -> None:
+        super().__init__(parts.window)
+        self._parts = parts
+        self._export_job: Job | None = None
+        self._export_folder: Path | None = None
+        self._export_dialog: ExportDialog | None = None
+        self._planner: PlannerWindow | None = None
+
+    def handlers(self) -> dict[str, Handler]:
+        return {
+            "export": self.export,
+            "health": self.show_health,
+            "output": self.choose_output,
+            "trial": self.start_trial,
+            "plan": self.plan,
+        }
+
+    @property
+    def _session(self) -> Session | None:
+        return self._parts.store.session
+
+    # export
+
+    def export(self) -> None:
+        from lagline.desk.panels.export_dialog import ExportDialog
+
+        session = self._session
+        if session is None:
+            return
+        dialog = ExportDialog(session, self._export_folder, self._parts.window)
+        self._export_dialog = dialog
+        dialog.folder_requested.connect(self._ask_folder)
+        dialog.export_requested.connect(partial(self._start_export, session))
+        dialog.cancel_requested.connect(self._cancel_export)
+        self._parts.questions.show(dialog)
+        self._export_dialog = None
+
+    def _ask_folder(self, start: Path | None) -> None:
+        folder = self._parts.questions.folder_to_open(start or self._parts.settings.folder, "Export into")
+        if self._export_dialog is not None and folder is not None:
+            self._export_dialog.show_folder(folder)
+
+    def _start_export(self, session: Session, wish: ExportWish) -> None:
+        from lagline.desk.exporting import export
+
+        if self._export_job is not None:
+            return
+        self._export_folder = wish.folder
+        work = partial(
+            export, session, wish, self._parts.sounds.overviews.files, self._parts.playing.state.loudness_lufs
+        )
+        job = self._export_job = Job("Exporting", work)
+        job.progressed.connect(self._export_progress)
+        job.done.connect(self._export_done)
+        job.failed.connect(self._export_failed)
+        job.cancelled.connect(self._export_cancelled)
+        job.finished.connect(self._export_over)
+        job.start()
+
+    def _cancel_export(self) -> None:
+        if self._export_job is not None:
+            self._export_job.cancel()
+
+    def _export_progress(self, fraction: float) -> None:
+        self._parts.foot.show_task("Exporting", fraction)
+        if self._export_dialog is not None:
+            self._export_dialog.show_progress(fraction)
+
+    def _export_done(self, delivery: Delivery) -> None:
+        count = len(delivery.files)
+        text = f"{count} file{'s' if count != 1 else ''} written to {delivery.folder}."
+        if self._export_dialog is not None:
+            self._export_dialog.show_finished(" ".join((text, *delivery.warnings)))
+        self._parts.messages.show_note(text)
+
+    def _export_failed(self, sentence: str) -> None:
+        if self._export_dialog is not None:
+            self._export_dialog.show_failed(sentence)
+        else:
+            self._parts.messages.show_problem(sentence)
+
+    def _export_cancelled(self) -> None:
+        if self._export_dialog is not None:
+            self._export_dialog.show_idle()
+
+    def _export_over(self) -> None:
+        self._export_job = None
+        self._parts.foot.hide_task()
+
+    # health
+
+    def show_health(self) -> None:
+        from lagline.desk.panels.health_rows import health_rows
+        from lagline.desk.panels.health_table import HealthDialog
+
+        session = self._session
+        if session is None:
+            return
+        dialog = HealthDialog(health_rows(session, self._parts.sounds.overviews.files), self._parts.window)
+        dialog.table.lane_selected.connect(self._choose_lane)
+        self._parts.questions.show(dialog)
+
+    def tell_health(self) -> None:
+        """All recordings are read: say so when one of them has a problem."""
+        from lagline.desk.panels.health_rows import health_rows
+
+        session = self._session
+        if session is None:
+            return
+        rows = health_rows(session, self._parts.sounds.overviews.files)
+        names = [row.name for row in rows if row.problems]
+        if names:
+            listed = ", ".join(names[:4]) + (" and others" if len(names) > 4 else "")
+            self._parts.messages.show_note(
+                f"Look at the recordings before trusting them: {listed}.", "health", "Show"
+            )
+
+    def _choose_lane(self, lane_id: str) -> None:
+        stack = self._parts.lanes.stack
+        stack.select(stack.selection.only(lane_id))
+
+    # output
+
+    def choose_output(self) -> None:
+        from lagline.desk.panels.device_dialog import DeviceDialog, DeviceWish
+
+        playing, choice = self._parts.playing, self._parts.settings.device
+        dialog = DeviceDialog(self._parts.window)
+        dialog.show_wish(DeviceWish(choice.name, choice.rate_hz, choice.block_frames))
+        dialog.show_state(playing.told)
+        dialog.device_requested.connect(self._use)
+        dialog.refresh_requested.connect(playing.look_for_devices)
+        playing.devices_found.connect(dialog.show_devices)
+        show_state = partial(self._show_output, dialog)
+        playing.state_changed.connect(show_state)
+        playing.look_for_devices()
+        self._parts.questions.show(dialog)
+        playing.state_changed.disconnect(show_state)
+        playing.devices_found.disconnect(dialog.show_devices)
+
+    def _show_output(self, dialog: DeviceDialog, _state: object) -> None:
+        dialog.show_state(self._parts.playing.told)
+
+    def _use(self, wish: DeviceWish) -> None:
+        choice = DeviceChoice(wish.name, wish.rate_hz, wish.block_frames)
+        self._parts.settings.device = choice
+        self._parts.playing.set_device(choice)
+
+    # blind trial
+
+    def start_trial(self) -> None:
+        self.try_blind(ORIGINAL_ID, "")
+
+    def try_blind(self, first_id: str, second_id: str) -> None:
+        """Compare two versions blind; an empty second one is the current version."""
+        from lagline.desk.panels.blind_trial import BlindTrialDialog
+
+        session, playing = self._session, self._parts.playing
+        if session is None:
+            return
+        dialog = BlindTrialDialog(session, first_id, second_id or None, self._parts.window)
+        dialog.hidden_changed.connect(playing.set_hidden)
+        dialog.hear_requested.connect(playing.hear)
+        dialog.play_requested.connect(playing.toggle)
+        dialog.trial_finished.connect(self._parts.edits.trial)
+        self._parts.questions.show(dialog)
+
+    # planner
+
+    def plan(self) -> None:
+        from lagline.desk.planner.window import PlannerWindow
+
+        if self._planner is None:
+            self._planner = PlannerWindow()
+        self._planner.show_session(self._session)
+        self._planner.show()
+        self._planner.raise_()
+        self._planner.activateWindow()
+
+    def show_session(self, session: Session | None) -> None:
+        if self._planner is not None and self._planner.isVisible():
+            self._planner.show_session(session)
+
+    def close(self) -> None:
+        if self._planner is not None:
+            self._planner.close()
+            self._planner.deleteLater()
+        if self._export_job is not None:
+            self._export_job.cancel()
+            self._export_job.wait()

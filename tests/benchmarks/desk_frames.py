@@ -1,0 +1,155 @@
+"""How quickly the desk draws: zooms, pans and drags over many long lanes, and drop to first drawing.
+
+    python tests/benchmarks/desk_frames.py [--lanes 4 8] [--minutes 10] [--size 1920x1080] [--frames 120]
+
+Draws without a screen unless QT_QPA_PLATFORM says otherwise. A frame is a change of the view or the session
+and everything repainted because of it, in one thread, up to pixels in the window's own image. Recordings
+are made on the fly (24-bit WAV of coloured noise) and removed again; an hour of 16 lanes takes 8 GB of disk.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+RATE_HZ = 48_000
+
+
+def write_recordings(folder: Path, lanes: int, minutes: float) -> list[Path]:
+    """Mono 24-bit WAVs: bursts of noise, different in every lane."""
+    import soundfile
+
+    folder.mkdir(parents=True)
+    rng = np.random.default_rng(1)
+    second = rng.normal(0, 0.1, RATE_HZ * 10) * (0.2 + np.abs(np.sin(np.arange(RATE_HZ * 10) / 9_000)))
+    paths = []
+    for lane in range(lanes):
+        path = folder / f"lane {lane + 1:02d}.wav"
+        block = np.roll(second, 997 * lane).astype(np.float32)
+        with soundfile.SoundFile(path, "w", RATE_HZ, 1, "PCM_24") as file:
+            left = round(minutes * 60 * RATE_HZ)
+            while left > 0:
+                file.write(block[:left])
+                left -= len(block)
+        paths.append(path)
+    return paths
+
+
+def figures(times_ms: list[float]) -> str:
+    middle, late, worst = np.median(times_ms), np.percentile(times_ms, 95), max(times_ms)
+    return f"median {middle:6.2f}   p95 {late:6.2f}   worst {worst:6.2f} ms"
+
+
+def frames(application, window, changes: list[Callable[[], None]]) -> list[float]:  # type: ignore[no-untyped-def]
+    times = []
+    for change in changes:
+        start = time.perf_counter()
+        change()
+        application.sendPostedEvents()
+        application.processEvents()
+        times.append(1000 * (time.perf_counter() - start))
+    return times
+
+
+def measure(lanes: int, minutes: float, size: tuple[int, int], count: int) -> None:
+    from PySide6.QtCore import QSettings, Qt
+    from PySide6.QtTest import QTest
+    from PySide6.QtWidgets import QApplication
+
+    from lagline.desk.style import dress
+    from lagline.desk.window import DeskWindow
+    from lagline.playback.player import Player
+
+    application = QApplication.instance() or QApplication([])
+    dress(application, "dark")
+    folder = Path(tempfile.mkdtemp(prefix="lagline-frames-"))
+    os.environ["LAGLINE_CACHE_DIR"] = str(folder / "cache")
+    print(f"\n{lanes} lanes of {minutes:g} min at {size[0]} x {size[1]}")
+    try:
+        write_recordings(folder / "take", lanes, minutes)
+        for label in ("new", "again, from the cache"):
+            window = DeskWindow(
+                Player(measure_levels=False), QSettings(str(folder / "s"), QSettings.Format.IniFormat)
+            )
+            window.resize(*size)
+            window.show()
+            window.parts.side.build()
+            application.processEvents()
+            start = time.perf_counter()
+            window.open_paths([folder / "take"])
+            first = whole = summed = None
+            while summed is None:
+                application.processEvents()
+                now = time.perf_counter() - start
+                if first is None and len(window.parts.sounds.data.overviews()) >= lanes:
+                    first = now
+                ready = first is not None and not window.parts.sounds.overviews.is_busy
+                if whole is None and ready:
+                    whole = now
+                if whole is not None and (window.is_drawn() or now > whole + 60):
+                    summed = now
+                time.sleep(0.001)
+            print(
+                f"  drop ({label}): first drawing {first:.2f}, whole overview {whole:.2f}, sum {summed:.2f} s"
+            )
+            if label == "new":
+                window.close()
+                application.processEvents()
+        times, stack = window.parts.times, window.parts.lanes.stack
+        rng = np.random.default_rng(2)
+        width = times.width
+        zooms = [
+            lambda f=f, x=x: times.zoom(f, x)
+            for f, x in zip(
+                np.where(np.arange(count) % 24 < 12, 1.4, 1 / 1.4), rng.uniform(0, width, count), strict=True
+            )
+        ]
+        print("  zoom   ", figures(frames(application, window, zooms)))
+        for name, per_pixel in (("1 s a screen", RATE_HZ / width), ("1 min a screen", 60 * RATE_HZ / width)):
+            centre = times.span[1] / 3
+            times.show_range(centre, centre + per_pixel * width)
+            settle = time.perf_counter() + 0.5
+            while time.perf_counter() < settle:
+                application.processEvents()
+            pans = [lambda p=p: times.pan(p) for p in np.where(np.arange(count) % 60 < 30, -37, 37)]
+            print(f"  pan, {name:14s}", figures(frames(application, window, pans)))
+        times.fit()
+        application.processEvents()
+        lane_id = stack.order[1]
+        stack.hand.start(window.parts.store.session, lane_id, 100.0)
+        drags = [lambda x=x: stack.hand.move(lane_id, x, False, True) for x in 100 + np.arange(count) % 200]
+        print("  drag   ", figures(frames(application, window, drags)))
+        stack.hand.end(lane_id)
+        QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+        window.parts.store.mark_saved(folder / "saved.lagline")
+        window.close()
+        application.processEvents()
+    finally:
+        shutil.rmtree(folder)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--lanes", type=int, nargs="+", default=[4, 8, 16])
+    parser.add_argument("--minutes", type=float, nargs="+", default=[10.0, 60.0])
+    parser.add_argument("--size", default="1920x1080")
+    parser.add_argument("--frames", type=int, default=120)
+    given = parser.parse_args()
+    width, height = (int(part) for part in given.size.split("x"))
+    for minutes in given.minutes:
+        for lanes in given.lanes:
+            measure(lanes, minutes, (width, height), given.frames)
+
+
+if __name__ == "__main__":
+    main()
