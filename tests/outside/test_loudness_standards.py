@@ -77,3 +77,14 @@ def test_pyloudnorm_agrees(seed: int, rate_hz: int):
     signal = (rng.standard_normal((frames, 2)) * swell[:, np.newaxis]).astype(np.float32)
     reference = pyloudnorm.Meter(rate_hz, filter_class="DeMan").integrated_loudness(signal.astype(float))
     assert measured(signal, rate_hz) == pytest.approx(reference, abs=0.02)
+
+
+def test_the_absolute_gate_keeps_near_silence_out():
+    """BS.1770-4: blocks at or below -70 LUFS count for nothing, not even for the relative gate."""
+    assert measured(in_phase_tone([(-60.0, 4), (-72.0, 60)])) == pytest.approx(-60.0, abs=0.5)
+    assert measured(in_phase_tone([(-75.0, 5)])) == -np.inf
+
+
+def test_the_relative_gate_keeps_pauses_out():
+    """BS.1770-4: blocks more than 10 LU below the mean of the others count for nothing."""
+    assert measured(in_phase_tone([(-20.0, 20), (-34.0, 60)])) == pytest.approx(-20.0, abs=0.1)
