@@ -335,3 +335,11 @@ def test_every_control_has_a_name(window) -> None:
             assert control.accessibleName(), control
     for widget in (window.view, window.lanes, window.arrivals, window.pairs, window.blend):
         assert widget.accessibleName()
+
+
+def test_taking_hold_beside_the_middle_makes_no_jump(qtbot, window) -> None:
+    at = window.view.marker_px("Far").toPoint() + QPoint(8, -5)
+    qtbot.mousePress(window.view, Qt.MouseButton.LeftButton, pos=at)
+    qtbot.mouseMove(window.view, at + QPoint(1, 0))
+    qtbot.mouseRelease(window.view, Qt.MouseButton.LeftButton, pos=at + QPoint(1, 0))
+    assert window.store.plan.lane("Far").place_m == pytest.approx((1.0, 4.0, 2.0), abs=0.03)
