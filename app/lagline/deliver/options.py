@@ -58,10 +58,13 @@ def blend_subtype(options: DeliveryOptions) -> str:
     return _in_format(_SUBTYPES.get(options.depth, "PCM_24"), options)
 
 
-def lies_on_steps(source: Source, subtype: str) -> bool:
-    """Whether samples copied from the recording already are steps of that format."""
+def fits_exactly(source: Source, subtype: str) -> bool:
+    """Whether samples copied from the recording stay what they are in that format."""
+    if source.subtype == "FLOAT":
+        return subtype == "FLOAT"
     bits = _PCM_BITS.get(source.subtype)
-    return bits is not None and subtype != "FLOAT" and bits <= int(subtype.removeprefix("PCM_"))
+    room = 24 if subtype == "FLOAT" else int(subtype.removeprefix("PCM_"))  # a float holds 24 bits exactly
+    return bits is not None and bits <= room
 
 
 def _in_format(subtype: str, options: DeliveryOptions) -> str:

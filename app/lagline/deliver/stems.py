@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
+import os
+import threading
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-
-from msgspec.structs import replace
 
 from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
-from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.lane_files import LaneSet
 from lagline.deliver.names import file_stem, unique
-from lagline.deliver.options import DEFAULTS, DeliveryOptions, lane_subtype, lies_on_steps
+from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.deliver.placement import Placement, placement, with_whole_shifts
-from lagline.deliver.render import lane_blocks, watched
 from lagline.deliver.staging import Staging, staged
-from lagline.deliver.stamps import lane_chunks
-from lagline.media.carry import Carried, read_carried
-from lagline.media.riff import Chunk
-from lagline.media.write import SUFFIXES, write_audio
-from lagline.session.values import Lane, Session, Version
+from lagline.errors import Cancelled as CancelledError
+from lagline.session.values import Session, Version
+
+_AT_ONCE = min(4, os.cpu_count() or 1)
 
 
 def write_stems(
@@ -78,80 +77,39 @@ def stage_stems(
         for number, lane in enumerate(session.lanes, start=1)
     ]
     names = unique([*taken, *stems])[len(taken) :]
-    files: list[DeliveredFile] = []
-    warnings: list[str] = []
-    for number, (lane, stem) in enumerate(zip(session.lanes, names, strict=True)):
-
-        def part(fraction: float, number: int = number) -> None:
-            progress((number + fraction) / len(names))
-
-        file = _write_lane(
-            session, applied, lane, clips, staging, options, where, number, stem, part, cancelled
-        )
-        files.append(replace(file, version=version.name))
-        if warning := clipping_warning(lane.name, file.clipped_samples):
-            warnings.append(warning)
+    lane_set = LaneSet(session, applied, clips, staging, options, where)
+    files = _written(lane_set, names, progress, cancelled)
+    said = (clipping_warning(file.lane, file.clipped_samples) for file in files)
+    warnings = [warning for warning in said if warning is not None]
     if options.file_format == "FLAC":
         warnings.append("FLAC files carry no time stamp: line them up at their starts.")
     return files, warnings
 
 
-def _write_lane(
-    session: Session,
-    version: Version,
-    lane: Lane,
-    clips: Mapping[str, ClipLike],
-    staging: Staging,
-    options: DeliveryOptions,
-    where: Placement,
-    number: int,
-    stem: str,
-    progress: Progress,
-    cancelled: Cancelled,
-) -> DeliveredFile:
-    subtype = lane_subtype(lane.source, options)
-    move = version.move(lane.id)
-    copied = (
-        move.shift_samples == round(move.shift_samples)
-        and move.rate_ppm == 0.0
-        and lane.source.rate_hz == session.rate_hz == where.rate_hz
-    )
-    exact = copied and (subtype == "FLOAT" or lies_on_steps(lane.source, subtype))
-    is_wav = options.file_format == "WAV"
-    loudness = FileLoudness(where.rate_hz, 1) if options.measure_loudness and is_wav else None
-    carried = read_carried(lane.source.path) if options.carry_metadata and is_wav else Carried()
-    name = stem + SUFFIXES[options.file_format]
+def _written(
+    lane_set: LaneSet, names: Sequence[str], progress: Progress, cancelled: Cancelled
+) -> list[DeliveredFile]:
+    """The files in order, made some at a time. The first failure stops the others and is raised."""
+    done = [0.0] * len(names)
+    lock = threading.Lock()
+    failed = threading.Event()
 
-    def chunks() -> Sequence[Chunk]:
-        return lane_chunks(session, version, lane, carried, where, subtype, loudness)
+    def make(number: int) -> DeliveredFile:
+        def part(fraction: float) -> None:
+            with lock:  # so that progress never runs backwards
+                done[number] = fraction
+                progress(sum(done) / len(names))
 
-    blocks = lane_blocks(session, version, lane, clips, where)
-    written = write_audio(
-        staging.place(name),
-        watched(blocks, where.frames, loudness, progress, cancelled),
-        where.rate_hz,
-        1,
-        subtype,
-        frames=where.frames,
-        file_format=options.file_format,
-        # Another seed a lane: the same noise in all of them would add up in the blend.
-        dither_seed=options.dither_seed + number if options.dither and not exact else None,
-        chunks=(lambda: lane_chunks(session, version, lane, carried, where, subtype, loudness))
-        if is_wav
-        else (),
-        sources=staging.sources,
-    )
-    return DeliveredFile(
-        kind="lane",
-        name=name,
-        size_bytes=written.size_bytes,
-        sha256=written.sha256,
-        lane=lane.name,
-        frames=written.frames,
-        rate_hz=where.rate_hz,
-        subtype=subtype,
-        shift_samples=move.shift_samples,
-        polarity=move.polarity,
-        copied=exact and move.polarity == 1,
-        clipped_samples=written.clipped_samples,
-    )
+        try:
+            return lane_set.write(number, names[number], part, lambda: failed.is_set() or cancelled())
+        except BaseException:
+            failed.set()
+            raise
+
+    with ThreadPoolExecutor(_AT_ONCE, thread_name_prefix="lane") as pool:
+        made = [pool.submit(make, number) for number in range(len(names))]
+    errors = [error for future in made if (error := future.exception()) is not None]
+    if errors:
+        # What stopped the others is the cause; they only say that they were stopped.
+        raise next((error for error in errors if not isinstance(error, CancelledError)), errors[0])
+    return [future.result() for future in made]
