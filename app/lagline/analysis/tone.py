@@ -168,6 +168,7 @@ def measure_tone(
         stop,
         rate_hz,
         segment_frames=segment,
+        with_cross=False,
         progress=progress,
         cancelled=cancelled,
     )

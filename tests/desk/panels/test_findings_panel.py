@@ -37,7 +37,8 @@ def row(panel: FindingsPanel, lane_id: str) -> FindingRow:
 
 
 def texts(widget: QWidget) -> str:
-    return " | ".join(label.text() for label in widget.findChildren(QLabel) if label.isVisible())
+    said = " | ".join(label.text() for label in widget.findChildren(QLabel) if label.isVisible())
+    return said.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_a_row_says_arrival_time_distance_polarity_and_the_sentence(panel) -> None:

@@ -23,6 +23,7 @@ from lagline.desk.theme import GAP, PAD, RADIUS, TARGET, Theme, number_font
 from lagline.session.findings import Finding
 from lagline.session.values import Lane, Session
 
+NO_BREAK = "\N{NO-BREAK SPACE}"
 STRIPE = 4  # px of the lane's colour at the left edge
 
 
@@ -134,7 +135,7 @@ class FindingRow(Themed):
         texts, finding = self._texts, self._finding
         assert texts is not None
         shown(self._name, texts.name)
-        shown(self._arrival, f"{texts.arrival} · {texts.way}" if texts.way else texts.arrival)
+        shown(self._arrival, _in_pieces(f"{texts.arrival} · {texts.way}" if texts.way else texts.arrival))
         shown(self._sentence, texts.sentence)
         has_finding = finding is not None and not texts.is_anchor
         self._trust.setVisible(has_finding)
@@ -261,6 +262,11 @@ class FindingRow(Themed):
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._colour))
         painter.drawRoundedRect(QRectF(PAD - 2, PAD, STRIPE, self.height() - 2 * PAD), 2, 2)
+
+
+def _in_pieces(text: str) -> str:
+    """The same, breaking into lines only between its pieces, never between a figure and its unit."""
+    return text.replace(" ", NO_BREAK).replace(f"{NO_BREAK}·{NO_BREAK}", f"{NO_BREAK}· ")
 
 
 def _placement_words(texts: FindingTexts, left: bool) -> str:

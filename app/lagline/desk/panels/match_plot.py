@@ -91,7 +91,10 @@ class MatchPlot(PlotPane):
             self.redraw(self.theme)
             self.say(self._summary())
         if session is not None:
-            self._now.setValue(-session.current_version.move(finding.lane_id).shift_samples)
+            now = -session.current_version.move(finding.lane_id).shift_samples
+            self._now.setValue(now)
+            # On the side of zero where the curve is not, so that it does not cover a candidate's name.
+            self._now.label.setPosition(0.06 if np.interp(now, self._x, self._y) >= 0 else 0.94)
 
     def redraw(self, theme: Theme) -> None:
         finding = self._finding

@@ -12,6 +12,7 @@ from lagline.analysis.notches import PairComb, pair_comb
 from lagline.analysis.tone import Coherence, ToneReport, measure_coherence, measure_tone
 from lagline.analysis.welch import Reader, never, nothing
 from lagline.blend.mix import ClipLike, lane_signal, render_versions
+from lagline.deliver.placement import with_whole_shifts
 from lagline.session.values import Lane, Session, Version
 from lagline.units import db_to_gain
 
@@ -33,8 +34,10 @@ def tone_of(
     versions = tuple(session.version(version_id) for version_id in dict.fromkeys(version_ids))
     renders = _Renders(session, versions, clips)
     blends = {version.id: renders.reader(index) for index, version in enumerate(versions)}
+    # A fraction of a sample does not change a lane's power, and costs as much as the whole blend.
+    whole = with_whole_shifts(versions[-1])
     lanes = {
-        lane.id: _lane_reader(session, versions[-1], lane, clips, db_to_gain(lane.gain_db))
+        lane.id: _lane_reader(session, whole, lane, clips, db_to_gain(lane.gain_db))
         for lane in session.audible_lanes()
     }
     return measure_tone(blends, lanes, start, stop, session.rate_hz, progress=progress, cancelled=cancelled)
