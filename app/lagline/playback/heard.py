@@ -28,11 +28,14 @@ def what_is_heard(session: Session) -> Session:
 
 
 def ready_versions(session: Session, wanted: tuple[str, ...]) -> tuple[str, ...]:
-    """Ids to render ahead: the original, those last listened to, then the one being edited and others."""
-    there = [version.id for version in session.versions]
-    order = [ORIGINAL_ID, *wanted, session.current_version_id, *there]
-    known = dict.fromkeys(key for key in order if key == ORIGINAL_ID or key in there)
-    return tuple(known)[:MOST_READY]
+    """Ids to render ahead: the original, those last listened to, then the one being edited and others.
+
+    In the session's own order, so that switching among them changes nothing.
+    """
+    there = (ORIGINAL_ID, *(version.id for version in session.versions))
+    by_need = dict.fromkeys((ORIGINAL_ID, *wanted, session.current_version_id, *there))
+    chosen = [version_id for version_id in by_need if version_id in there][:MOST_READY]
+    return tuple(version_id for version_id in there if version_id in chosen)
 
 
 def same_take(one: Session, other: Session) -> bool:

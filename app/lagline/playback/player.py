@@ -284,12 +284,12 @@ class Player:
         heard = what_is_heard(replace(session, loop=self._loop))
         versions = ready_versions(heard, (self._wanted.view.version_id, *self._recent))
         material = Material(heard, versions, self._loop)
-        if material != self._material:
-            self._material = material
+        before, self._material = self._material, material
+        if material != before:
             self._tell(protocol.Show(material))
-            if self._levels:
-                self._levels.note(heard)
-                self._watch()
+        if self._levels and (before is None or heard != before.session):
+            self._levels.note(heard)
+            self._watch()
 
     def _tell(self, command: protocol.Command) -> None:
         if self._engine is not None:
