@@ -10,8 +10,9 @@ from tests.support.invented_session import session
 
 from lagline.desk.panels.notes import NotesPanel
 from lagline.desk.panels.text_box import TextBox
+from lagline.desk.panels.version_list import VersionList
 from lagline.desk.panels.version_texts import differences, free_version_name, version_summary
-from lagline.desk.panels.versions_panel import VersionList, VersionsPanel
+from lagline.desk.panels.versions_panel import VersionsPanel
 from lagline.session.edits import all_accepted, partly, with_new_version
 from lagline.session.values import ORIGINAL, Session
 

@@ -3,57 +3,29 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
-    QHeaderView,
     QLineEdit,
-    QListWidget,
     QListWidgetItem,
     QPushButton,
     QScrollArea,
     QSlider,
     QSpinBox,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
-from lagline.desk.panels.version_texts import (
-    LaneDifference,
-    all_versions,
-    differences,
-    free_version_name,
-    version_summary,
-)
+from lagline.desk.panels.version_comparison import VersionComparison
+from lagline.desk.panels.version_list import VersionList
+from lagline.desk.panels.version_texts import all_versions, free_version_name, version_summary
 from lagline.desk.theme import GAP, PAD
 from lagline.session.values import ORIGINAL_ID, Session, Version
 
 HALF = 50  # percent; where "how much" starts
-
-
-class VersionList(QListWidget):
-    """The list, with keys of its own: Enter hears, F2 renames, Delete deletes."""
-
-    hear_asked = Signal()
-    rename_asked = Signal()
-    delete_asked = Signal()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.hear_asked.emit()
-        elif event.key() == Qt.Key.Key_F2:
-            self.rename_asked.emit()
-        elif event.key() == Qt.Key.Key_Delete:
-            self.delete_asked.emit()
-        else:
-            super().keyPressEvent(event)
 
 
 class VersionsPanel(Themed):
@@ -90,7 +62,6 @@ class VersionsPanel(Themed):
         self.setAccessibleName("Versions")
         self._session: Session | None = None
         self._heard: str | None = None
-        self._compared: tuple[LaneDifference, ...] = ()
         self._note_of: str | None = None  # the version whose note is in the box
 
         self._list = VersionList()
@@ -144,24 +115,8 @@ class VersionsPanel(Themed):
         self._part_text = plain_label()
         self._part_text.setProperty("muted", True)
 
-        self._other = Chooser("Compare with", "The version the chosen one is compared with")
-        self._other.currentIndexChanged.connect(self._show_differences)
-        self._trial = _button("Blind trial …", "Compare these two without knowing which is which (Ctrl+B)")
-        self._trial.clicked.connect(self._ask_trial)
-        self._table = QTableWidget(0, 3)
-        self._table.setAccessibleName("Differences, lane by lane")
-        self._table.setHorizontalHeaderLabels(["Lane", "Shift, samples", "Difference"])
-        self._table.verticalHeader().hide()
-        self._table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self._table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self._table.setTabKeyNavigation(False)
-        self._table.setMinimumHeight(100)
-        header = self._table.horizontalHeader()
-        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-        for column, longest in ((1, "−1000.00 → +1000.00 ⊖"), (2, "+1000.00, flip")):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
-            header.resizeSection(column, self.fontMetrics().horizontalAdvance(longest) + 2 * GAP)
+        self._comparison = VersionComparison()
+        self._comparison.trial_requested.connect(self.trial_requested)
         self._build()
         self.show_session(None)
         self.follow_theme()
@@ -175,9 +130,6 @@ class VersionsPanel(Themed):
         how_much.addWidget(self._slider, 1)
         how_much.addWidget(self._spin)
         how_much.addWidget(self._make_part)
-        compare = QHBoxLayout()
-        compare.addWidget(self._other, 1)
-        compare.addWidget(self._trial)
         body = ScrollBody()
         column = QVBoxLayout(body)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -188,7 +140,7 @@ class VersionsPanel(Themed):
             ("Name", self._name),
             ("Note", self._note),
             ("How much", how_much),
-            ("Compare with", compare),
+            ("Compare with", self._comparison),
         ):
             label = plain_label(text)
             label.setProperty("heading", True)
@@ -201,7 +153,7 @@ class VersionsPanel(Themed):
             if text == "How much":
                 label.setBuddy(self._slider)
                 column.addWidget(self._part_text)
-        column.addWidget(self._table, 1)
+        column.setStretchFactor(self._comparison, 1)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -230,7 +182,6 @@ class VersionsPanel(Themed):
                 self._fill(self._list.item(row), version)
             if chosen is not None:
                 self._list.setCurrentRow(ids.index(chosen))
-        self._offer_others(versions)
         self._show_chosen()
 
     def show_heard(self, version_id: str | None) -> None:
@@ -269,7 +220,7 @@ class VersionsPanel(Themed):
     def _show_chosen(self) -> None:
         version, session = self._version(), self._session
         is_own = version is not None and version.id != ORIGINAL_ID
-        for_any: tuple[QWidget, ...] = (self._hear, self._keep, self._duplicate, self._other)
+        for_any: tuple[QWidget, ...] = (self._hear, self._keep, self._duplicate)
         for_own: tuple[QWidget, ...] = (self._name, self._note, self._slider, self._spin, self._make_part)
         for widget in for_any:
             widget.setEnabled(version is not None)
@@ -283,33 +234,7 @@ class VersionsPanel(Themed):
         self._note_of = version.id if is_own and version is not None else None
         self._note.show_text(version.note if version is not None else "")
         self._part_changed()
-        self._show_differences()
-
-    def _offer_others(self, versions: tuple[Version, ...]) -> None:
-        self._other.offer([(version.name, version.id) for version in versions], ORIGINAL_ID)
-
-    def _show_differences(self) -> None:
-        version, session = self._version(), self._session
-        other_id = self._other.currentData()
-        rows: tuple[LaneDifference, ...] = ()
-        if version is not None and session is not None and other_id is not None:
-            rows = differences(session, session.version(other_id), version)
-        if rows != self._compared:
-            self._compared = rows
-            self._fill_table(rows)
-        self._trial.setEnabled(version is not None and other_id not in (None, version.id))
-
-    def _fill_table(self, rows: tuple[LaneDifference, ...]) -> None:
-        self._table.setRowCount(len(rows))
-        for number, row in enumerate(rows):
-            for place, text in enumerate((row.name, f"{row.first} → {row.second}", row.difference)):
-                cell = self._table.item(number, place)
-                if cell is None:
-                    cell = QTableWidgetItem()
-                    self._table.setItem(number, place, cell)
-                if cell.text() != text:
-                    cell.setText(text)
-                cell.setToolTip(row.in_ms)
+        self._comparison.show_version(session, self.chosen_id)
 
     def _part_changed(self) -> None:
         version, session = self._version(), self._session
@@ -381,11 +306,6 @@ class VersionsPanel(Themed):
         percent = self._spin.value()
         name = free_version_name(session, f"{version.name} {percent} %")
         self.part_requested.emit(version.id, percent / 100, name)
-
-    def _ask_trial(self) -> None:
-        other = self._other.currentData()
-        if self.chosen_id is not None and other is not None:
-            self.trial_requested.emit(other, self.chosen_id)
 
 
 def _button(text: str, tip: str) -> QPushButton:
