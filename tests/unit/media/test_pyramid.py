@@ -112,3 +112,12 @@ def test_long_recordings_get_wider_bins_and_bounded_memory() -> None:
 def test_no_columns_to_give(first: float, stop: float, count: int) -> None:
     with pytest.raises(ValueError, match="no columns"):
         Overview(100, 64).columns(first, stop, count)
+
+
+@pytest.mark.parametrize(("offset_bins", "first_bin"), [(0.45, 0), (0.55, 1), (1.4, 1), (-0.45, 0)])
+def test_an_edge_goes_to_the_nearest_bin(offset_bins: float, first_bin: int) -> None:
+    samples = np.repeat(np.arange(1, 41, dtype=np.float32), BIN_SAMPLES)
+    first = offset_bins * BIN_SAMPLES
+    lows, highs = filled(samples).columns(first, first + 20 * BIN_SAMPLES, 4)
+    assert lows.tolist() == [first_bin + 1 + 5 * column for column in range(4)]
+    assert highs.tolist() == [first_bin + 5 + 5 * column for column in range(4)]
