@@ -240,8 +240,10 @@ def test_again_into_the_same_folder_only_when_asked(tmp_path: Path) -> None:
     session = noise_take(tmp_path / "in")
     clips = open_clips(session)
     write_stems(session, SHIFTED, clips, tmp_path / "out")
+    seen: list[float] = []
     with pytest.raises(WouldOverwrite):
-        write_stems(session, SHIFTED, clips, tmp_path / "out")
+        write_stems(session, SHIFTED, clips, tmp_path / "out", progress=seen.append)
+    assert seen == []  # said before anything was rendered
     write_stems(session, SHIFTED, clips, tmp_path / "out", DeliveryOptions(overwrite=True))
     assert len(list((tmp_path / "out").iterdir())) == 3
 
