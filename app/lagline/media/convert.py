@@ -12,7 +12,7 @@ import soundfile
 import soxr
 
 from lagline.errors import CacheUnusable, Cancelled
-from lagline.media.cache import cached_path
+from lagline.media.cache import CONVERTED_SUFFIX, cached_path, mark_used, trim
 from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray
 from lagline.media.probe import RecordingInfo
 
@@ -42,10 +42,11 @@ def converted(
     CacheUnusable
         The copy cannot be written: no space, no permission.
     """
-    target = cached_path(info.path, info.size_bytes, info.modified_ns, f"-{rate_hz}.rf64")
+    target = cached_path(info.path, info.size_bytes, info.modified_ns, f"-{rate_hz}{CONVERTED_SUFFIX}")
     frames = frames_at(info.frames, info.rate_hz, rate_hz)
     with _converting:
         if _is_whole(target, frames, info.channels):
+            mark_used(target)
             return target
         part = target.with_name(f"{target.name}.{os.getpid()}.part")
         try:
@@ -57,6 +58,7 @@ def converted(
                 part.unlink(missing_ok=True)
         except (OSError, soundfile.LibsndfileError) as error:
             raise CacheUnusable(target.parent, str(error)) from error
+        trim(target)
     return target
 
 

@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from lagline.errors import Cancelled, MediaError
 from lagline.media import overview_file
-from lagline.media.cache import cached_path
+from lagline.media.cache import OVERVIEW_SUFFIX, cached_path, mark_used, trim
 from lagline.media.clip import Clip
 from lagline.media.decoder import BLOCK_FRAMES, DECODING_ERRORS, Decoder, open_sound
 from lagline.media.health import Health
@@ -61,14 +61,16 @@ def build_overviews(
     FileMissing, NotAFile, NoPermission, NotAudio, EmptyRecording
     """
     info = info or probe(path)
-    cache_file = cached_path(info.path, info.size_bytes, info.modified_ns, ".overview")
+    cache_file = cached_path(info.path, info.size_bytes, info.modified_ns, OVERVIEW_SUFFIX)
     if use_cache and (loaded := overview_file.load(cache_file, info.frames, info.channels)):
+        mark_used(cache_file)
         progress(1.0, loaded[0])
         return FileOverview(info, *loaded)
     built = _read_through(info, progress, cancelled)
     if use_cache:
         try:
             overview_file.save(cache_file, info.frames, built.overviews, built.health)
+            trim(cache_file)
         except OSError as error:
             _log.warning("The overview of %s could not be kept: %s", info.path.name, error)
     return built
