@@ -13,29 +13,15 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float32]
 
-
-class Quality(NamedTuple):
-    """A windowed sinc: how many taps, and the beta of its Kaiser window."""
-
-    taps: int
-    beta: float
-
-    @property
-    def reach(self) -> int:
-        """Input samples needed on either side of an output sample."""
-        return self.taps // 2
-
-
-FINE = Quality(128, 12.0)  # everything that is heard or written
-DRAFT = Quality(64, 4.0)  # for measuring loudness: errs by -45 dB at 20 kHz, by 0.01 LU on white noise
-TAPS, REACH = FINE.taps, FINE.reach
+TAPS = 128
+REACH = TAPS // 2  # input samples needed on either side of an output sample
+KAISER_BETA = 12.0
 # Fractions smaller than this are rounding noise of arithmetic on shifts: an error under -130 dB at 20 kHz.
 WHOLE_WITHIN_SAMPLES = 1e-7
 _CHUNK = 8192  # frames worked on at once, so that the three arrays involved stay in the processor's cache
@@ -51,43 +37,43 @@ def split_shift(shift_samples: float) -> tuple[int, float]:
 
 
 @lru_cache(maxsize=256)
-def kernel(fraction: float, quality: Quality = FINE) -> npt.NDArray[np.float64]:
-    """Weights of a delay by `fraction` of a sample, shape (taps,), for k = -reach + 1 .. reach.
+def kernel(fraction: float) -> npt.NDArray[np.float64]:
+    """Weights of a delay by `fraction` of a sample, shape (TAPS,), for k = -REACH + 1 .. REACH.
 
-    y[t] = sum over k of weights[k + reach - 1] * x[t - k], with `fraction` in [0, 1).
+    y[t] = sum over k of weights[k + REACH - 1] * x[t - k], with `fraction` in [0, 1).
     """
-    distance = np.arange(-quality.reach + 1, quality.reach + 1) - fraction
-    inside = np.maximum(0.0, 1.0 - (distance / quality.reach) ** 2)
-    window = np.i0(quality.beta * np.sqrt(inside)) / np.i0(quality.beta)
+    distance = np.arange(-REACH + 1, REACH + 1) - fraction
+    inside = np.maximum(0.0, 1.0 - (distance / REACH) ** 2)
+    window = np.i0(KAISER_BETA * np.sqrt(inside)) / np.i0(KAISER_BETA)
     weights: npt.NDArray[np.float64] = np.sinc(distance) * window
     weights.flags.writeable = False
     return weights
 
 
 @lru_cache(maxsize=256)
-def _steps(fraction: float, quality: Quality) -> tuple[tuple[int, np.float32], ...]:
+def _steps(fraction: float) -> tuple[tuple[int, np.float32], ...]:
     """(offset into the padded input, weight), the smallest weights first so that little is rounded away."""
-    weights = kernel(fraction, quality).astype(np.float32)
+    weights = kernel(fraction).astype(np.float32)
     order = np.argsort(np.abs(weights), kind="stable")
-    # Tap k reads x[t - k]; the padded input starts `reach` samples before the first output sample.
-    return tuple((quality.taps - 1 - int(at), weights[at]) for at in order if weights[at] != 0.0)
+    # Tap k reads x[t - k]; the padded input starts REACH samples before the first output sample.
+    return tuple((TAPS - 1 - int(index), weights[index]) for index in order if weights[index] != 0.0)
 
 
-def delayed(padded: FloatArray, fraction: float, quality: Quality = FINE) -> FloatArray:
+def delayed(padded: FloatArray, fraction: float) -> FloatArray:
     """Delay by `fraction` of a sample, 0 < fraction < 1.
 
     Parameters
     ----------
-    padded : float32, shape (frames + taps - 1,); begins `reach` samples before the first output sample.
+    padded : float32, shape (frames + TAPS - 1,); begins REACH samples before the first output sample.
 
     Returns
     -------
     float32, shape (frames,)
     """
-    frames = len(padded) - (quality.taps - 1)
+    frames = len(padded) - (TAPS - 1)
     out = np.zeros(max(frames, 0), dtype=np.float32)
     scratch = np.empty(min(_CHUNK, max(frames, 1)), dtype=np.float32)
-    steps = _steps(fraction, quality)
+    steps = _steps(fraction)
     for first in range(0, frames, _CHUNK):
         count = min(_CHUNK, frames - first)
         total, product = out[first : first + count], scratch[:count]

@@ -11,11 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from lagline.blend.fraction import DRAFT
 from lagline.blend.mix import ClipLike, FloatArray, render_versions
 from lagline.session.values import Session, Version
 from lagline.units import SILENCE_DB
@@ -26,6 +26,7 @@ ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
 _OFFSET_LU = -0.691
 _RENDER_FRAMES = 1 << 16
+_MOST_GUESSES, _CLOSE_ENOUGH_LU = 30, 0.005
 
 
 def loudness(
@@ -33,8 +34,7 @@ def loudness(
 ) -> float:
     """Integrated loudness, in LUFS, of the blend of one version from `start` to `stop` (session samples).
 
-    Fractional shifts are rendered in draft quality, which changes the result by less than 0.01 LU. Gated;
-    below 0.4 s, where no gating block fits, the ungated K-weighted mean. -inf for silence, for an
+    Gated; below 0.4 s, where no gating block fits, the ungated K-weighted mean. -inf for silence, for an
     empty passage and where nothing rises above the absolute gate of -70 LUFS. Raises as `blend` does.
     """
     return loudnesses(session, (version,), clips, start, stop)[0]
@@ -53,15 +53,37 @@ def loudnesses(
 
     Gives back what was measured so far when `cancelled` says so: the caller knows that it asked.
     """
+    found = measured(session, versions, clips, start, stop, cancelled=cancelled)
+    return [powers.integrated_lufs() for powers in found]
+
+
+def measured(
+    session: Session,
+    versions: Sequence[Version],
+    clips: Mapping[str, ClipLike],
+    start: int,
+    stop: int,
+    *,
+    edge: FloatArray | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> list[GatedPowers]:
+    """What the loudness of several versions is worked out from, as `loudnesses`.
+
+    edge : gain of the first frames, shape (frames, 1), and reversed of the last ones, where the passage is
+        heard fading in and out.
+    """
     meters = [LoudnessMeter(session.rate_hz) for _ in versions]
     for at in range(start, stop, _RENDER_FRAMES):
         if cancelled():
             break
         frames = min(_RENDER_FRAMES, stop - at)
-        blocks = render_versions(session, versions, clips, at, frames, quality=DRAFT)
+        blocks = render_versions(session, versions, clips, at, frames)
         for meter, block in zip(meters, blocks, strict=True):
+            if edge is not None:
+                _fade(block, edge, at - start)
+                _fade(block[::-1], edge, stop - at - frames)
             meter.add(block)
-    return [meter.integrated_lufs() for meter in meters]
+    return [meter.powers() for meter in meters]
 
 
 def match_gains(loudnesses: Sequence[float]) -> tuple[float, ...]:
@@ -72,6 +94,76 @@ def match_gains(loudnesses: Sequence[float]) -> tuple[float, ...]:
     heard = [value for value in loudnesses if math.isfinite(value)]
     quietest = min(heard, default=0.0)
     return tuple(quietest - value if math.isfinite(value) else 0.0 for value in loudnesses)
+
+
+def exact_match_gains(measured: Sequence[GatedPowers]) -> tuple[float, ...]:
+    """`match_gains` that keep their word after the gain is applied.
+
+    The absolute gate stays where it is when a version is turned down, so its quiet parts may leave the
+    measurement and it has to be turned down further than the difference.
+    """
+    lufs = [powers.integrated_lufs() for powers in measured]
+    simple = match_gains(lufs)
+    quietest = min((value for value in lufs if math.isfinite(value)), default=0.0)
+    return tuple(
+        _gain_to_reach(quietest, powers, gain_db) if gain_db else 0.0
+        for powers, gain_db in zip(measured, simple, strict=True)
+    )
+
+
+def _gain_to_reach(target_lufs: float, powers: GatedPowers, gain_db: float) -> float:
+    """The gain, from a first guess on, that comes nearest to a loudness."""
+    best, nearest = gain_db, math.inf
+    for _ in range(_MOST_GUESSES):
+        miss = powers.integrated_lufs(gain_db) - target_lufs
+        if not abs(miss) < math.inf:  # all of it has fallen below the gate
+            break
+        if abs(miss) < nearest:
+            best, nearest = gain_db, abs(miss)
+        if nearest < _CLOSE_ENOUGH_LU:
+            break
+        gain_db = min(gain_db - miss, 0.0)
+    return best
+
+
+def _fade(block: FloatArray, edge: FloatArray, after: int) -> None:
+    """Weigh a block that begins `after` frames behind the start of `edge`."""
+    part = edge[after : after + len(block)]
+    block[: len(part)] *= part
+
+
+class GatedPowers(NamedTuple):
+    """The K-weighted power of a passage over time, from which its loudness follows.
+
+    steps : sum of squares of both channels in each step of 100 ms, float64.
+    step_frames : length of a step; not always whole.
+    rest, frames : sum of squares after the last whole step, and the length of everything.
+    """
+
+    steps: npt.NDArray[np.float64]
+    step_frames: float
+    rest: float
+    frames: int
+
+    def integrated_lufs(self, gain_db: float = 0.0) -> float:
+        """Loudness after a gain; -inf for silence.
+
+        The standard leaves out a last gating block that is cut short; as in pyloudnorm, it counts here when
+        less than half a step is missing. In a passage of seconds that is worth a few tenths of a LU.
+        """
+        factor = math.pow(10.0, gain_db / 10.0)
+        if self.frames < self.step_frames * _STEPS_A_BLOCK:
+            total = factor * (float(self.steps.sum()) + self.rest)
+            return _lufs(total / self.frames if self.frames else 0.0)
+        count = round(self.frames / self.step_frames - _STEPS_A_BLOCK) + 1
+        steps = np.append(self.steps, self.rest)[: count + _STEPS_A_BLOCK - 1]
+        sums = np.convolve(steps, np.ones(_STEPS_A_BLOCK), mode="valid")
+        blocks = factor * np.maximum(sums, 0.0) / (self.step_frames * _STEPS_A_BLOCK)
+        kept = blocks[blocks > _power(ABSOLUTE_GATE_LUFS)]
+        if not len(kept):
+            return SILENCE_DB
+        gate = _power(_lufs(float(kept.mean())) + RELATIVE_GATE_LU)
+        return _lufs(float(kept[kept > gate].mean()))
 
 
 class LoudnessMeter:
@@ -97,20 +189,14 @@ class LoudnessMeter:
         self._frames += used
         self._rest = weighted[used:]
 
+    def powers(self) -> GatedPowers:
+        """Everything added so far."""
+        rest = float(np.sum(np.square(self._rest)))
+        return GatedPowers(np.array(self._powers), self._step, rest, self._frames + len(self._rest))
+
     def integrated_lufs(self) -> float:
         """Loudness of everything added so far; -inf for silence."""
-        powers = np.array(self._powers)
-        if len(powers) < _STEPS_A_BLOCK:
-            frames = self._frames + len(self._rest)
-            total = powers.sum() + float(np.sum(np.square(self._rest)))
-            return _lufs(total / frames if frames else 0.0)
-        sums = np.convolve(powers, np.ones(_STEPS_A_BLOCK), mode="valid")
-        blocks = np.maximum(sums, 0.0) / (self._step * _STEPS_A_BLOCK)
-        kept = blocks[blocks > _power(ABSOLUTE_GATE_LUFS)]
-        if not len(kept):
-            return SILENCE_DB
-        gate = _power(_lufs(float(kept.mean())) + RELATIVE_GATE_LU)
-        return _lufs(float(kept[kept > gate].mean()))
+        return self.powers().integrated_lufs()
 
 
 class KWeighting:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lagline.blend import drift
-from lagline.blend.fraction import FINE, Quality, delayed, split_shift
+from lagline.blend.fraction import REACH, TAPS, delayed, split_shift
 from lagline.session.values import Lane, Move, Session, Version
 from lagline.units import db_to_gain
 
@@ -61,23 +61,14 @@ def blend(
 
 
 def render_versions(
-    session: Session,
-    versions: Sequence[Version],
-    clips: Mapping[str, ClipLike],
-    start: int,
-    frames: int,
-    *,
-    quality: Quality = FINE,
+    session: Session, versions: Sequence[Version], clips: Mapping[str, ClipLike], start: int, frames: int
 ) -> list[FloatArray]:
-    """`blend` of several versions over one passage, reading every recording once: the same bits.
-
-    `quality` of the fractional delays; what is heard or written is always FINE.
-    """
+    """`blend` of several versions over one passage, reading every recording once: the same bits."""
     sums = [np.zeros((2, frames), dtype=np.float64) for _ in versions]
     part = np.empty(frames, dtype=np.float64)
     for lane in session.audible_lanes():
         moves = [version.move(lane.id) for version in versions]
-        signals = _lane_signals(session, moves, lane, clips, start, frames, quality)
+        signals = _lane_signals(session, moves, lane, clips, start, frames)
         left, right = pan_gains(lane.pan)
         gain = db_to_gain(lane.gain_db)
         for total, move in zip(sums, moves, strict=True):
@@ -97,7 +88,7 @@ def lane_signal(
     Raises as `blend` does.
     """
     move = version.move(lane.id)
-    return _lane_signals(session, [move], lane, clips, start, frames, FINE)[move]
+    return _lane_signals(session, [move], lane, clips, start, frames)[move]
 
 
 def pan_gains(pan: float) -> tuple[float, float]:
@@ -114,7 +105,6 @@ def _lane_signals(
     clips: Mapping[str, ClipLike],
     start: int,
     frames: int,
-    quality: Quality,
 ) -> dict[Move, FloatArray]:
     """The lane's signal under each of several moves; moves that are equal share one."""
     clip = clips.get(lane.id)
@@ -124,11 +114,11 @@ def _lane_signals(
         return dict.fromkeys(wanted, silence)
     if clip.rate_hz != session.rate_hz:
         raise ValueError(f"{lane.name} is read at {clip.rate_hz} Hz in a session of {session.rate_hz} Hz")
-    reader = _SharedReader(clip, [_stretch(lane, move, start, frames, quality) for move in wanted])
-    return {move: _moved(lane, move, reader, start, frames, quality) for move in wanted}
+    reader = _SharedReader(clip, [_stretch(lane, move, start, frames) for move in wanted])
+    return {move: _moved(lane, move, reader, start, frames) for move in wanted}
 
 
-def _stretch(lane: Lane, move: Move, start: int, frames: int, quality: Quality) -> tuple[int, int]:
+def _stretch(lane: Lane, move: Move, start: int, frames: int) -> tuple[int, int]:
     """First and one-past-last clip sample needed for a range of session time."""
     if move.rate_ppm and frames:
         whole, _ = drift.places(start, frames, lane.place_samples, move.shift_samples, move.rate_ppm)
@@ -137,18 +127,16 @@ def _stretch(lane: Lane, move: Move, start: int, frames: int, quality: Quality) 
     first = start - lane.place_samples - whole_shift
     if not fraction:
         return first, first + frames
-    return first - quality.reach, first - quality.reach + frames + quality.taps - 1
+    return first - REACH, first - REACH + frames + TAPS - 1
 
 
-def _moved(
-    lane: Lane, move: Move, reader: _SharedReader, start: int, frames: int, quality: Quality
-) -> FloatArray:
-    samples = reader.read(*_stretch(lane, move, start, frames, quality))
+def _moved(lane: Lane, move: Move, reader: _SharedReader, start: int, frames: int) -> FloatArray:
+    samples = reader.read(*_stretch(lane, move, start, frames))
     if move.rate_ppm and frames:
         spots = drift.places(start, frames, lane.place_samples, move.shift_samples, move.rate_ppm)
         samples = drift.resampled(samples, *spots)
     elif fraction := split_shift(move.shift_samples)[1]:
-        samples = delayed(samples, fraction, quality)
+        samples = delayed(samples, fraction)
     return np.negative(samples) if move.polarity < 0 else samples
 
 

@@ -6,7 +6,6 @@ import time
 from multiprocessing.context import SpawnContext
 from typing import Any
 
-from lagline.blend.loudness import match_gains
 from lagline.playback.helper import Helper
 from lagline.playback.levels import LevelsFound, LevelsWanted, levels_main, passage
 from lagline.session.values import ORIGINAL_ID, Session
@@ -19,6 +18,7 @@ class LevelWatch:
 
     def __init__(self, context: SpawnContext) -> None:
         self.lufs: dict[str, float] = {}  # by version id, as last measured
+        self.match_db: dict[str, float] = {}  # gains that make them equally loud; none above 0
         self._context = context
         self._helper: Helper | None = None
         self._session: Session | None = None
@@ -29,10 +29,6 @@ class LevelWatch:
     def is_measuring(self) -> bool:
         return self._due is not None or self._answered != self._asked
 
-    def match_db(self) -> dict[str, float]:
-        """Gains that make the versions equally loud, by version id; none above 0."""
-        return dict(zip(self.lufs, match_gains(list(self.lufs.values())), strict=True))
-
     def note(self, session: Session) -> None:
         """The session sounds like this now; measure it soon."""
         self._session = session
@@ -40,7 +36,7 @@ class LevelWatch:
 
     def forget(self) -> None:
         """Another take: what was measured says nothing of it."""
-        self.lufs = {}
+        self.lufs, self.match_db = {}, {}
 
     def sources(self) -> list[Any]:
         """For `multiprocessing.connection.wait`."""
@@ -68,7 +64,8 @@ class LevelWatch:
         newest = False
         for found in self._helper.heard(ready):
             if isinstance(found, LevelsFound) and found.token == self._asked:
-                self._answered, self.lufs, newest = found.token, found.lufs, True
+                self._answered, newest = found.token, True
+                self.lufs, self.match_db = found.lufs, found.match_db
         if not self._helper.is_alive():
             self.close()
             self._answered = self._asked  # what it died of would end the next one too

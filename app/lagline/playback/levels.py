@@ -10,12 +10,13 @@ from multiprocessing.connection import Connection
 from msgspec import Struct
 
 from lagline.blend.clips import open_clips
-from lagline.blend.loudness import loudnesses
+from lagline.blend.loudness import GatedPowers, exact_match_gains, measured
 from lagline.blend.mix import ClipLike
+from lagline.playback.fades import fade_frames, rise
 from lagline.playback.steady import SteadyClips
 from lagline.session.values import ORIGINAL_ID, Lane, Session
 
-_MOST_KEPT = 256
+_MOST_KEPT = 64  # passages of an hour take 0.3 MB each
 
 
 class LevelsWanted(Struct, frozen=True):
@@ -29,10 +30,15 @@ class LevelsWanted(Struct, frozen=True):
 
 
 class LevelsFound(Struct, frozen=True):
-    """The answer to the request of that token: LUFS by version id, -inf where nothing is to be heard."""
+    """The answer to the request of that token, by version id.
+
+    lufs : -inf where nothing is to be heard. match_db : gains that make the versions equally loud, none
+    above 0.
+    """
 
     token: int
     lufs: dict[str, float]
+    match_db: dict[str, float]
 
 
 def levels_main(connection: Connection) -> None:
@@ -60,7 +66,7 @@ class LevelMeter:
 
     def __init__(self, opener: Callable[[Session], Mapping[str, ClipLike]]) -> None:
         self._clips = SteadyClips(opener, report=lambda _: None)  # the engine says which lane is silent
-        self._known: dict[Hashable, float] = {}
+        self._known: dict[Hashable, GatedPowers] = {}
 
     def measure(self, request: LevelsWanted, *, cancelled: Callable[[], bool]) -> LevelsFound | None:
         """None when `cancelled` said so on the way."""
@@ -75,20 +81,27 @@ class LevelMeter:
                 stopped = stopped or cancelled()
                 return stopped
 
-            measured = loudnesses(
+            found = measured(
                 session,
                 [session.version(version_id) for version_id in missing.values()],
                 self._clips.of(session),
                 request.start,
                 request.stop,
+                edge=rise(fade_frames(session.rate_hz))[1:],  # starts, stops and seams of a loop fade
                 cancelled=stop,
             )
             if stopped:
                 return None
             if len(self._known) > _MOST_KEPT:
-                self._known.clear()
-            self._known.update(zip(missing, measured, strict=True))
-        return LevelsFound(request.token, {version_id: self._known[key] for version_id, key in keys.items()})
+                self._known = {key: powers for key, powers in self._known.items() if key in keys.values()}
+            self._known.update(zip(missing, found, strict=True))
+        powers = [self._known[key] for key in keys.values()]
+        lufs = [one.integrated_lufs() for one in powers]
+        return LevelsFound(
+            request.token,
+            dict(zip(keys, lufs, strict=True)),
+            dict(zip(keys, exact_match_gains(powers), strict=True)),
+        )
 
 
 def passage(session: Session) -> tuple[int, int]:

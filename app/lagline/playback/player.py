@@ -212,7 +212,7 @@ class Player:
                 mono=view.mono,
                 monitor_gain_db=gain_to_db(self._wanted.monitor_gain),
                 loudness_lufs=dict(levels.lufs) if levels and not hidden else {},
-                match_db=levels.match_db() if levels and not hidden else {},
+                match_db=dict(levels.match_db) if levels and not hidden else {},
                 matching=self._matching,
                 measuring=levels is not None and levels.is_measuring,
                 message=self._message,
@@ -314,7 +314,7 @@ class Player:
             return
         gains: dict[str, float] = {}
         if self._matching and self._levels:
-            gains = {key: db_to_gain(db) for key, db in self._levels.match_db().items()}
+            gains = {key: db_to_gain(db) for key, db in self._levels.match_db.items()}
         self._want(match_gains=gains)
 
     def _say(self, message: str) -> None:

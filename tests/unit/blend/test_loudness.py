@@ -10,8 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.support.array_clips import ArrayClip, noise_clips, session_of
 
-from lagline.blend.loudness import KWeighting, LoudnessMeter, loudness, loudnesses, match_gains
+from lagline.blend.loudness import (
+    GatedPowers,
+    KWeighting,
+    LoudnessMeter,
+    exact_match_gains,
+    loudness,
+    loudnesses,
+    match_gains,
+    measured,
+)
 from lagline.blend.mix import blend
+from lagline.session import edits
 from lagline.session.values import ORIGINAL, Move, Version
 
 
@@ -83,12 +93,41 @@ def test_matching_only_turns_down_and_ends_level(values: list[float]):
     assert all(gain == 0 for value, gain in zip(values, gains, strict=True) if not math.isfinite(value))
 
 
-@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
-def test_draft_quality_is_good_enough_even_for_white_noise(rate_hz: int):
-    """White noise has more at 20 kHz, where a short kernel errs, than any music."""
-    clips = {key: ArrayClip(clip.samples, rate_hz) for key, clip in noise_clips(2, 120_000).items()}
-    version = Version(id="v1", name="x", moves={"a": Move(10.5), "b": Move(-3.37)})
-    session = session_of(clips, version, rate_hz=rate_hz)
-    meter = LoudnessMeter(rate_hz)
-    meter.add(blend(session, version, clips, 0, 120_000))
-    assert loudness(session, version, clips, 0, 120_000) == pytest.approx(meter.integrated_lufs(), abs=0.01)
+def test_the_exact_match_counts_what_the_gate_loses_after_the_gain():
+    """A loud version whose quiet half falls below -70 LUFS when it is turned down."""
+    frames = 10 * 48_000
+    noise = np.random.default_rng(4).standard_normal(frames)
+    loud = noise * np.where(np.arange(frames) < frames // 2, 0.02, 0.0065)
+    clips = {"a": ArrayClip(loud), "b": ArrayClip(noise * 0.000_4)}
+    session = session_of(clips)
+    alone = [edits.with_solo(session, key, True) for key in "ab"]
+    powers = [measured(one, (ORIGINAL,), clips, 0, frames)[0] for one in alone]
+    simple = match_gains([one.integrated_lufs() for one in powers])
+    exact = exact_match_gains(powers)
+    off_before = powers[0].integrated_lufs(simple[0]) - powers[1].integrated_lufs()
+    off_after = powers[0].integrated_lufs(exact[0]) - powers[1].integrated_lufs()
+    assert abs(off_before) > 0.3, "the gate made no difference, so nothing was tested"
+    assert abs(off_after) < 0.01
+    assert exact[0] < simple[0] < 0.0 == exact[1]
+
+
+@given(
+    st.lists(st.floats(1e-9, 1e3), min_size=2, max_size=40),
+    st.lists(st.floats(1e-9, 1e3), min_size=2, max_size=40),
+)
+def test_the_exact_match_turns_up_nothing(one: list[float], other: list[float]):
+    powers = [GatedPowers(np.array(steps), 4_800.0, 0.0, 4_800 * len(steps)) for steps in (one, other)]
+    assert max(exact_match_gains(powers)) <= 0.0
+
+
+def test_edges_are_measured_as_they_are_heard():
+    clips = noise_clips(1, 200_000)
+    session = session_of(clips)
+    edge = np.linspace(0, 1, 70_000, dtype=np.float32)[:, np.newaxis]
+    found = measured(session, (ORIGINAL,), clips, 1_000, 181_000, edge=edge)[0]
+    sound = blend(session, ORIGINAL, clips, 1_000, 180_000)
+    sound[:70_000] *= edge
+    sound[-70_000:] *= edge[::-1]
+    meter = LoudnessMeter(48_000)
+    meter.add(sound)
+    assert found.integrated_lufs() == pytest.approx(meter.integrated_lufs(), abs=1e-6)

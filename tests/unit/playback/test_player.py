@@ -102,8 +102,12 @@ def test_levels_are_measured_and_matched(player: Player, session: Session):
     until(lambda: bool(player.state().loudness_lufs))
     state = player.state()
     clips, (start, stop) = open_clips(session), session.span()
-    assert state.loudness_lufs["original"] == pytest.approx(loudness(session, ORIGINAL, clips, start, stop))
-    assert state.loudness_lufs["v1"] == pytest.approx(loudness(session, VERSION, clips, start, stop))
+    assert state.loudness_lufs["original"] == pytest.approx(
+        loudness(session, ORIGINAL, clips, start, stop), abs=0.02
+    )
+    assert state.loudness_lufs["v1"] == pytest.approx(
+        loudness(session, VERSION, clips, start, stop), abs=0.02
+    )
     matched = {key: lufs + state.match_db[key] for key, lufs in state.loudness_lufs.items()}
     assert abs(matched["original"] - matched["v1"]) < 0.1
     assert max(state.match_db.values()) == 0.0
