@@ -105,7 +105,15 @@ def measure_take(
         windows = choose(levels, whole, rate_hz, most=most)
     cuts = cut_all(lanes, windows, _steady(exact, windows), close, cancelled=cancelled)
     stages.part(3)(1.0)
-    pairs = measure_pairs(lanes, cuts, wanted, offsets, progress=stages.part(4), cancelled=cancelled)
+    pairs = measure_pairs(
+        lanes,
+        cuts,
+        wanted,
+        offsets,
+        [pair.match for pair in wide],
+        progress=stages.part(4),
+        cancelled=cancelled,
+    )
     pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]
     families = _solve(len(readers), pairs, near)
     if cancelled():

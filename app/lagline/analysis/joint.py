@@ -78,7 +78,7 @@ def solve(lanes: list[int], pairs: list[PairAnswer], near: float) -> JointAnswer
         if k not in chosen:
             expected = arrival[lanes.index(pair.second)] - arrival[lanes.index(pair.first)]
             chosen[k] = pair.candidates[0]
-            residual[k] = float(pair.candidates[0].arrival - expected)
+            residual[k] = pair.candidates[0].arrival - expected
             weight[k] = 0.0
     return JointAnswer(
         lanes=tuple(lanes),

@@ -12,6 +12,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from lagline.analysis.colour import tone_phase
 from lagline.analysis.scan import Floats
 from lagline.analysis.spectra import INTERPOLATION, Complex, LaneSpectra, curve_of, smoothed
 from lagline.analysis.windows import Windows
@@ -20,6 +21,8 @@ LOWEST_HZ = 60.0
 SWAPS = 4
 GATE_S = 0.004  # around the arrival, within which chance is compared
 MOST_WEIGHT = 12.0
+TAIL_S = 0.012
+MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
 
 
 class Peak(Struct, frozen=True):
@@ -33,8 +36,11 @@ class Peak(Struct, frozen=True):
 class Match(Struct, frozen=True):
     """What correlation says of a pair; arrivals are of the second lane, relative to the cutting.
 
-    coherent, plain : peaks of the two weightings, highest first. curve : coherent weighting, signed,
-    `curve[i]` at lag `(i - middle) / 4`. chance : highest peak that borrowed windows reach (mean).
+    coherent, plain : peaks of the two weightings, highest first. untoned : the highest peak once the phase
+    that goes with the lanes' difference in tone is taken out, where that makes it clearly better.
+    tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
+    curve : coherent weighting, signed, `curve[i]` at lag `(i - middle) / 4`.
+    chance : highest peak that borrowed windows reach (mean).
     gate_ratio : energy of the match within GATE_S of its peak over that of borrowed windows (1: chance).
     gate_sigma : standard deviation of that ratio's logarithm under chance.
     bandwidth_hz : effective width of what decided; low_hz, high_hz : its limits. mean_coherence : over the
@@ -43,6 +49,8 @@ class Match(Struct, frozen=True):
     """
 
     coherent: tuple[Peak, ...]
+    untoned: Peak | None
+    tail: float
     plain: tuple[Peak, ...]
     curve: Floats
     chance: float
@@ -100,6 +108,7 @@ def match(
     weight = _weighting(coherence, power_a, power_b, band, independent)
     curve = _curve(phase, weight, size, reach)
     peaks = find_peaks(curve, reach)
+    untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
     plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
     plain = find_peaks(_curve(plain_cross, plain_weight, size, reach), reach)
     chance, ratio, sigma = _chance(
@@ -109,6 +118,8 @@ def match(
     sound = band & _has_sound(power_a) & _has_sound(power_b)
     return Match(
         coherent=peaks,
+        untoned=untoned,
+        tail=_tail(curve, peaks, reach, rate_hz),
         plain=plain,
         curve=curve,
         chance=chance,
@@ -170,6 +181,50 @@ def _curve(phase: NDArray[np.complex128], weight: Floats, size: int, reach: int)
         return np.zeros(2 * INTERPOLATION * reach + 1)
     unit = phase / np.maximum(np.abs(phase), 1e-30)
     return curve_of(unit * weight, size, reach) * (len(weight) / total)
+
+
+def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> float:
+    """Logarithm of what the curve holds after its highest peak over what it holds before."""
+    if not peaks:
+        return 0.0
+    at = round((peaks[0].arrival + reach) * INTERPOLATION)
+    gap, span = (round(s * rate_hz * INTERPOLATION) for s in (0.0004, TAIL_S))
+    after = float((curve[at + gap : at + span] ** 2).sum())
+    before = float((curve[max(at - span, 0) : max(at - gap, 0)] ** 2).sum())
+    return float(np.log((after + 1e-12) / (before + 1e-12)))
+
+
+def _without_tone(
+    cross: NDArray[np.complex128],
+    phase: NDArray[np.complex128],
+    power_a: Floats,
+    power_b: Floats,
+    weight: Floats,
+    peaks: tuple[Peak, ...],
+    coherence: Floats,
+    size: int,
+    reach: int,
+) -> Peak | None:
+    """The peak after the tone's phase is taken out; None where that does not make the match better."""
+    if not peaks or peaks[0].height < 0.25:
+        return None
+    trusted = (weight > 0) & (coherence > 0.2)
+    # Through a narrow band the tone outside it, which decides the phase inside, is not known.
+    if trusted.sum() < 50 or np.flatnonzero(trusted)[-len(weight) // 100 :][0] < len(weight) // 8:
+        return None
+    by_first = tone_phase(cross, power_a, peaks[0].arrival, trusted, size)
+    by_second = -tone_phase(np.conj(cross), power_b, -peaks[0].arrival, trusted, size)
+    # Noise in a lane lowers the level that is read against it: the truer of the readings matches better.
+    tries = [by_first, by_second, 0.5 * (by_first + by_second)]
+    found = [
+        find_peaks(_curve(phase * np.exp(-1j * turn), weight, size, reach), reach, most=1) for turn in tries
+    ]
+    best = max((peak[0] for peak in found if peak), key=lambda peak: peak.height, default=None)
+    if best is None or abs(best.arrival - peaks[0].arrival) > MOST_TONE_SAMPLES:
+        return None
+    gained = best.height - peaks[0].height
+    missing = 1 - peaks[0].height
+    return best if best.height > 0.6 and gained > max(0.25 * missing, 0.003) else None
 
 
 def _plain(

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from lagline.analysis.chance import UNKNOWN, kin
-from lagline.analysis.match import match
+from lagline.analysis.match import Match, match
 from lagline.analysis.onsets import Picks, pick
 from lagline.analysis.pairs import PairAnswer, answer
 from lagline.analysis.rhythm import timing_evidence
@@ -132,6 +132,7 @@ def measure_pairs(
     cuts: Cuts,
     wanted: Sequence[tuple[int, int]],
     far: Sequence[int],
+    looks: Sequence[Match | None] | None = None,
     *,
     progress: Callable[[float], None],
     cancelled: Callable[[], bool],
@@ -139,19 +140,24 @@ def measure_pairs(
     """Answers of the wanted pairs; arrivals are on the session's timeline, offsets put back.
 
     `far` : coarse offset of every lane, samples, where one had to be looked for over the whole take.
+    `looks` : the first look at the same pairs, from which chance and reverberation are better known.
     """
     done = 0
 
-    def one(pair: tuple[int, int]) -> PairAnswer:
+    def one(numbered: tuple[int, tuple[int, int]]) -> PairAnswer:
         nonlocal done
         if cancelled():
             raise Cancelled
-        first, second = pair
+        number, (first, second) = numbered
         taken = cuts.offsets[second] - cuts.offsets[first]
         back = float(np.median(taken)) if len(taken) else 0.0
         matched = match(
             cuts.spectra[first], cuts.spectra[second], cuts.windows, cuts.size, lanes.rate_hz, cuts.reach
         )
+        before = None if looks is None else looks[number]
+        if matched is not None and before is not None:
+            # Windows cut exactly at attacks look alike even when borrowed; the first look did not.
+            matched = replace(matched, chance=min(matched.chance, before.chance), tail=before.tail)
         votes = NO_VOTES
         if cuts.attacks.count:
             votes = compare(
@@ -192,4 +198,4 @@ def measure_pairs(
         return replace(result, candidates=candidates, offset=back)
 
     with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(one, wanted))
+        return list(pool.map(one, enumerate(wanted)))

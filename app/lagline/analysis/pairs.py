@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.analysis.chance import UNKNOWN, Kin
 from lagline.analysis.match import Match, Peak
@@ -13,6 +14,9 @@ from lagline.analysis.votes import NO_VOTES, Vote, Votes
 CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself
 FEW_CLEAN_HEIGHT = 0.62  # and of few
 MANY_WINDOWS = 12.0
+DARK_HZ = 2000.0  # below this the ear and the arrival have little to hold on to
+BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
+DIRECT_SHARE = 0.45  # of the loudest
 
 
 class Candidate(Struct, frozen=True):
@@ -92,7 +96,8 @@ def answer(
     top = match.coherent[0]
     related = kinship(match, votes, kin, timing, is_attacks, is_far)
     least = CLEAN_HEIGHT if match.effective >= MANY_WINDOWS else FEW_CLEAN_HEIGHT
-    is_clean = top.height > max(least, 2 * match.chance)
+    height = top.height if match.untoned is None else match.untoned.height
+    is_clean = height > max(least, 2 * match.chance) and match.high_hz > DARK_HZ
     candidates = _candidates(match, votes, is_clean, rate_hz)
     return PairAnswer(
         first=first,
@@ -110,6 +115,11 @@ def answer(
 def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tuple[Candidate, ...]:
     near = max(0.0003 * rate_hz, 4.0)
     top = match.coherent[0].height
+    peaks = match.coherent
+    if match.untoned is not None:
+        # The same peak without what the tone did to it; the toned one stays as a runner-up.
+        peaks = (match.untoned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
+        top = match.untoned.height
     width = max(0.44 * rate_hz / max(match.bandwidth_hz, 1.0), 0.5)
     peak_sigma = width / math.sqrt(max(match.effective, 1.0)) * (0.1 if is_clean else 0.6) + 0.02
     found: list[Candidate] = []
@@ -117,10 +127,13 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     heard = best_vote is not None and best_vote.support >= 0.4 and (best_vote.count >= 2 or votes.heard == 1)
     for vote in votes.places:
         found.append(_from_vote(vote, match, near, is_clean))
-    for peak in match.coherent:
-        close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(3 * v.sigma, near)]
+    direct = direct_sound(peaks, match, rate_hz)
+    for peak in peaks:
+        close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(min(3 * v.sigma, near), 4.0)]
         support = max((v.support for v in close), default=0.0)
         base = peak.height if is_clean else 0.6 * peak.height / top * min(top / 0.3, 1.0)
+        if is_clean and direct is not None:
+            base = top if peak is direct else 0.7 * peak.height
         if (
             heard
             and not is_clean
@@ -145,6 +158,28 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
             )
     found.sort(key=lambda c: -c.score)
     return tuple(found[:12])
+
+
+def direct_sound(peaks: tuple[Peak, ...], match: Match, rate_hz: int) -> Peak | None:
+    """The peak of the direct sound where a louder reflection hides it; None where the loudest is the first.
+
+    Reflections follow: beside a dry lane the curve of a wet one has its tail on the later side (the other
+    way round where the first lane is the wetter), and the direct sound is the outermost strong peak before.
+    """
+    if not peaks or match.bandwidth_hz < 300:
+        return None
+    top = peaks[0]
+    lobe = max(0.6 * rate_hz / match.bandwidth_hz, 2.0)
+    side = -1.0 if match.tail > 0 else 1.0
+    outer = [
+        p
+        for p in peaks[1:]
+        if 3 * lobe < side * (p.arrival - top.arrival) < BEFORE_S * rate_hz
+        and p.height > DIRECT_SHARE * top.height
+    ]
+    if not outer:
+        return None
+    return max(outer, key=lambda p: side * p.arrival)
 
 
 def _from_vote(vote: Vote, match: Match, near: float, is_clean: bool) -> Candidate:

@@ -362,7 +362,7 @@ def _pairs(
         for k, candidate in sorted(family.chosen.items()):
             pair = pairs[k]
             weight = min(max(family.weight.get(k, 0.0), 0.0), 1.0)
-            left = float(family.residual.get(k, 0.0))
+            left = family.residual.get(k, 0.0)
             squares += weight * left**2
             weights += weight
             shown.append(

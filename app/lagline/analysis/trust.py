@@ -7,7 +7,7 @@ import math
 from msgspec import Struct
 
 from lagline.analysis.joint import JointAnswer
-from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.pairs import DARK_HZ, PairAnswer
 from lagline.session.findings import TrustWord, WindowCount
 
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
@@ -60,6 +60,8 @@ def judge(
     value = min(max(related, 0.8 * loops), 1.0) * base
     if sigma > 0:
         value *= 1 / (1 + (sigma / 40.0) ** 2)
+    if direct is None or direct.match is None or direct.match.high_hz < DARK_HZ:
+        value = min(value, MOST_UNBACKED)
     if direct is None or not _is_backed(direct, arrival, polarity, lane):
         # First sounds or loops alone: right for the ear, but not beyond doubt.
         value = min(value, MOST_UNBACKED)
@@ -76,7 +78,7 @@ def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bo
     if pair.match is None or not pair.match.coherent:
         return False
     expected = (-arrival if pair.first == lane else arrival) - pair.offset
-    top = pair.match.coherent[0]
+    top = pair.match.untoned or pair.match.coherent[0]
     if abs(top.arrival - expected) > 3.0 or top.polarity != polarity:
         return False
     near = [v for v in pair.votes.places if abs(v.arrival - top.arrival) < max(3 * v.sigma, 4.0)]
