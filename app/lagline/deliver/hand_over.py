@@ -16,13 +16,15 @@ from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.deliver.placement import placement
 from lagline.deliver.sheet import delay_sheet
-from lagline.deliver.sheet_text import sheet_csv, sheet_text
+from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
 from lagline.deliver.staging import staged
 from lagline.deliver.stems import session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
 from lagline.deliver.timeline import timeline
 from lagline.media.write import SUFFIXES
 from lagline.session.values import ORIGINAL, Session, Version
+
+_SHEET_FORMS = {".csv": sheet_csv, ".txt": sheet_text, ".html": sheet_html}
 
 
 class Order(Struct, frozen=True):
@@ -94,9 +96,9 @@ def hand_over(
             files.append(stage_bytes(staging, name, text, "timeline", version.name))
         for version in sheets_of:
             sheet = delay_sheet(session, version)
-            for suffix, words in ((".csv", sheet_csv(sheet)), (".txt", sheet_text(sheet))):
+            for suffix, form in _SHEET_FORMS.items():
                 name = _free_name(session, version, "delay sheet", suffix, files)
-                files.append(stage_bytes(staging, name, words.encode("utf-8"), "sheet", version.name))
+                files.append(stage_bytes(staging, name, form(sheet).encode("utf-8"), "sheet", version.name))
         files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
         delivery = Delivery(folder, tuple(files), tuple(dict.fromkeys(warnings)))
         lists = stage_manifest(session, delivery, where, staging)

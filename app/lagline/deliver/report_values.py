@@ -14,6 +14,7 @@ from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.evidence_plots import SHOWN_RUNNERS_UP, arrival_plot, match_plot, tone_plots
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import rates_table, rounding_table, sheet_table
+from lagline.deliver.tables import Table
 from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
 from lagline.session.findings import Finding
@@ -38,11 +39,6 @@ class Measured(Struct, frozen=True):
     loudness_lufs: Mapping[str, float] = {}  # of the blends, by version id
     tone: ToneReport | None = None
     files: tuple[DeliveredFile, ...] = ()
-
-
-class Table(Struct, frozen=True):
-    headings: list[str]
-    rows: list[list[str]]
 
 
 class FindingWords(Struct, frozen=True):
@@ -120,9 +116,9 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
         ],
         tone_plots=tone_plots(tone, version.id, version.name) if tone else [],
         tone_words=_tone_words(tone, version) if tone else [],
-        sheet=Table(*sheet_table(sheet)),
-        rates=Table(*rates_table(sheet)),
-        roundings=Table(*rounding_table(sheet)),
+        sheet=sheet_table(sheet),
+        rates=rates_table(sheet),
+        roundings=rounding_table(sheet),
         sheet_remarks=list(sheet.remarks),
         trials=Table(
             ["when", "kind", "versions", "result", "probability", "note"],

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from lagline.deliver.csv_text import csv_text
+from lagline.deliver.page import filled_page
 from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow
+from lagline.deliver.tables import Table
 
 _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
 
@@ -35,25 +37,25 @@ def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]
     return cells
 
 
-def sheet_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+def sheet_table(sheet: DelaySheet) -> Table:
     """Headings and cells as words, for text and print."""
     headings = ["lane", "polarity", "gain", "delay", "samples", "metres", "feet"]
-    return headings, [_words(row) for row in sheet.rows]
+    return Table(headings, [_words(row) for row in sheet.rows])
 
 
-def rates_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+def rates_table(sheet: DelaySheet) -> Table:
     """The delays in samples at other rates."""
     rates = [rate_hz for rate_hz, _ in sheet.rows[0].samples_at] if sheet.rows else []
     headings = ["lane", *(f"at {rate_hz / 1000:g} kHz" for rate_hz in rates)]
-    return headings, [[row.lane, *(f"{samples:.2f}" for _, samples in row.samples_at)] for row in sheet.rows]
+    rows = [[row.lane, *(f"{samples:.2f}" for _, samples in row.samples_at)] for row in sheet.rows]
+    return Table(headings, rows)
 
 
-def rounding_table(sheet: DelaySheet) -> tuple[list[str], list[list[str]]]:
+def rounding_table(sheet: DelaySheet) -> Table:
     """What units with coarse steps would make of it."""
     headings = ["lane", *(f"in {name}" for name in _ROUNDING_NAMES)]
-    return headings, [
-        [row.lane, *(_rounding_words(rounding) for rounding in row.roundings)] for row in sheet.rows
-    ]
+    rows = [[row.lane, *(_rounding_words(rounding) for rounding in row.roundings)] for row in sheet.rows]
+    return Table(headings, rows)
 
 
 def sheet_text(sheet: DelaySheet) -> str:
@@ -64,10 +66,22 @@ def sheet_text(sheet: DelaySheet) -> str:
         lines.append(f"Lined up on {sheet.anchor}. Session rate {sheet.rate_hz} Hz.")
     if sheet.note:
         lines.append(sheet.note)
-    lines += ["", *_columns(*sheet_table(sheet)), "", "In samples at other rates:", ""]
-    lines += [*_columns(*rates_table(sheet)), "", "For units with steps:", ""]
-    lines += [*_columns(*rounding_table(sheet)), "", *sheet.remarks]
+    lines += ["", *_columns(sheet_table(sheet)), "", "In samples at other rates:", ""]
+    lines += [*_columns(rates_table(sheet)), "", "For units with steps:", ""]
+    lines += [*_columns(rounding_table(sheet)), "", *sheet.remarks]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def sheet_html(sheet: DelaySheet) -> str:
+    """The sheet as a page to print, in one file."""
+    return filled_page(
+        "sheet.html.j2",
+        title=f"Delay sheet: {sheet.take}, {sheet.version}",
+        sheet=sheet,
+        delays=sheet_table(sheet),
+        rates=rates_table(sheet),
+        roundings=rounding_table(sheet),
+    )
 
 
 def _words(row: SheetRow) -> list[str]:
@@ -86,7 +100,7 @@ def _rounding_words(rounding: Rounding) -> str:
     return f"{value} ({microseconds:+.1f} us, notch {where})"
 
 
-def _columns(headings: list[str], rows: list[list[str]]) -> list[str]:
-    table = [headings, ["-" * len(heading) for heading in headings], *rows]
-    widths = [max(len(line[column]) for line in table) for column in range(len(headings))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)) for line in table]
+def _columns(table: Table) -> list[str]:
+    lines = [table.headings, ["-" * len(heading) for heading in table.headings], *table.rows]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(table.headings))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)) for line in lines]

@@ -41,6 +41,7 @@ def test_everything_of_a_delivery_begins_together(tmp_path: Path, session: Sessi
         "Invented take - blend - Shifted.wav",
         "Invented take - delay sheet - Shifted.csv",
         "Invented take - delay sheet - Shifted.txt",
+        "Invented take - delay sheet - Shifted.html",
         MANIFEST_NAME,
         CHECKSUMS_NAME,
     ]

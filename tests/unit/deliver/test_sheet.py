@@ -6,7 +6,7 @@ from msgspec.structs import replace
 from tests.support import sessions
 
 from lagline.deliver.sheet import Rounding, delay_sheet
-from lagline.deliver.sheet_text import rounding_table, sheet_csv, sheet_text
+from lagline.deliver.sheet_text import rounding_table, sheet_csv, sheet_html, sheet_text
 from lagline.session.values import ORIGINAL, Move, Version
 
 SHIFTED = Version("v1", "Shifted", {"near": Move(101.37, -1), "pickup": Move(120.0)}, note="Softer attack.")
@@ -82,7 +82,7 @@ def test_text_says_all_a_reader_needs() -> None:
     ):
         assert wanted in text, wanted
     assert all(len(line) < 130 for line in text.splitlines())
-    assert rounding_table(sheet)[1][1][1:] == ["0 (exact)", "0.00 ms (exact)", "0.00 ms (exact)"]
+    assert rounding_table(sheet).rows[1][1:] == ["0 (exact)", "0.00 ms (exact)", "0.00 ms (exact)"]
 
 
 def test_the_original_and_an_empty_session() -> None:
@@ -95,3 +95,21 @@ def test_the_original_and_an_empty_session() -> None:
 def test_drift_is_said() -> None:
     version = Version("v1", "Shifted", {"near": Move(1.0, 1, 12.5)})
     assert any("drift" in remark for remark in delay_sheet(sessions.session(), version).remarks)
+
+
+def test_page_to_print_holds_all_tables_and_escapes_names() -> None:
+    session = sessions.session("near", "room")
+    session = replace(session, name="<b>Take</b>")
+    page = sheet_html(delay_sheet(session, SHIFTED))
+    for wanted in (
+        "&lt;b&gt;Take",
+        "2.112 ms",
+        "at 192 kHz",
+        "405.48",
+        "0.725",
+        "notch above 20 kHz",
+        "flip",
+    ):
+        assert wanted in page, wanted
+    assert "<b>Take" not in page
+    assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
