@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import signal
 import sys
 import threading
@@ -24,6 +26,7 @@ from lagline.playback.true_peak import TruePeakMeter
 from lagline.playback.views import Wanted
 
 TICK_S = 0.02
+NICENESS = -10  # late sound is heard at once, a late window hardly
 # Threads take turns this often (Python's own 5 ms would be a whole block); numpy lets go of the interpreter
 # while it computes, so this matters only between small steps.
 SWITCH_INTERVAL_S = 0.0005
@@ -35,6 +38,9 @@ def engine_main(connection: Connection, numbers: Any, settings: protocol.Setting
     """Entry point of the process: runs until told to quit or until the desk is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is the desk's to answer
     sys.setswitchinterval(SWITCH_INTERVAL_S)
+    if hasattr(os, "nice"):
+        with contextlib.suppress(OSError):  # most systems grant this to members of an audio group only
+            os.nice(NICENESS)
     board = Board()
     board.numbers = numbers
     Engine(connection, board, settings).run()

@@ -21,12 +21,15 @@ class Limiter:
     leaves, and recovers at a steady rate of dB. Where nothing exceeds the ceiling the samples pass
     untouched, bit for bit, only later.
 
-    Belongs to the audio thread. `reduction_db` is the largest reduction of the last block, 0 or more.
+    Belongs to the audio thread. `reduction_db` is the largest reduction of the last block, 0 or more;
+    `peaks` the largest samples of the last block, left and right, on their way in but never above the
+    ceiling.
     """
 
     def __init__(self, rate_hz: int, most_frames: int, ceiling_dbfs: float = CEILING_DBFS) -> None:
         self.delay_frames = max(1, round(LOOK_AHEAD_S * rate_hz))
         self.reduction_db = 0.0
+        self.peaks = (0.0, 0.0)
         self._ceiling = np.float32(db_to_gain(ceiling_dbfs))
         self._fall = RELEASE_DB_PER_S / rate_hz
         delay = self.delay_frames
@@ -43,9 +46,11 @@ class Limiter:
         line = self._line[: delay + frames]
         line[delay:] = block
         size = np.abs(block, out=self._size[:frames])
-        over = float(size.max()) > self._ceiling
+        left, right = size.max(axis=0).tolist()
+        ceiling = float(self._ceiling)
+        self.peaks = min(left, ceiling), min(right, ceiling)
         block[:] = line[:frames]
-        if over or self._active:
+        if self._active or left > ceiling or right > ceiling:
             reduction = self._reduction(size.max(axis=1), frames)
             self.reduction_db = float(reduction.max())
             block *= np.power(10.0, reduction / -20.0)[:, np.newaxis].astype(np.float32)

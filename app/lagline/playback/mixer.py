@@ -60,10 +60,20 @@ class Mixer:
 
     def fill(self, out: FloatArray) -> None:
         """Write the next block into `out`, float32, shape (frames, 2)."""
+        if not len(out):
+            return
         pieces = -(-len(out) // MOST_FRAMES)
-        size = -(-len(out) // max(pieces, 1))
-        for first in range(0, len(out), max(size, 1)):
-            self._fill(out[first : first + size])
+        size = -(-len(out) // pieces)
+        left = right = reduction_db = 0.0
+        for first in range(0, len(out), size):
+            part = out[first : first + size]
+            self._fill(part)
+            self._limiter.process(part)
+            self.tap.write(part)
+            left, right = max(left, self._limiter.peaks[0]), max(right, self._limiter.peaks[1])
+            reduction_db = max(reduction_db, self._limiter.reduction_db)
+        self.place = (self._reel, self._index)
+        self._show(len(out), left, right, reduction_db)
 
     def is_supplied(self, frames: int) -> bool:
         """Whether a block of this size can be filled without running dry. For devices that can wait."""
@@ -86,9 +96,6 @@ class Mixer:
             if offer is not None and self._decide(offer):
                 offer = None
             done += self._stretch(out[done:], wanted, offer)
-        self._limiter.process(out)
-        self.place = (self._reel, self._index)
-        self._show(out)
 
     def _decide(self, offer: Handover) -> bool:
         """Take or refuse an offer if its moment has come."""
@@ -197,7 +204,7 @@ class Mixer:
         match = 1.0 if self._view.difference else wanted.match_gains.get(self._view.version_id, 1.0)
         return wanted.monitor_gain * match
 
-    def _show(self, out: FloatArray) -> None:
+    def _show(self, frames: int, left: float, right: float, reduction_db: float) -> None:
         """Put position and meters on the board."""
         board = self.board
         sounding = self._phase > 0
@@ -207,10 +214,8 @@ class Mixer:
             board[Field.POSITION] = self._reel.programme.position(max(0, heard) if self._jumped else heard)
         board[Field.SOUNDING] = float(sounding)
         board[Field.TURN] = self._view.turn
-        fall_db = METER_FALL_DB_PER_S * len(out) / self.rate_hz
+        fall_db = METER_FALL_DB_PER_S * frames / self.rate_hz
         fall = 10.0 ** (fall_db / -20.0)
-        low, high = out.min(axis=0), out.max(axis=0)
-        for field, side in ((Field.PEAK_LEFT, 0), (Field.PEAK_RIGHT, 1)):
-            board[field] = max(-float(low[side]), float(high[side]), board[field] * fall)
-        board[Field.REDUCTION_DB] = max(self._limiter.reduction_db, board[Field.REDUCTION_DB] - fall_db)
-        self.tap.write(out)
+        board[Field.PEAK_LEFT] = max(left, board[Field.PEAK_LEFT] * fall)
+        board[Field.PEAK_RIGHT] = max(right, board[Field.PEAK_RIGHT] * fall)
+        board[Field.REDUCTION_DB] = max(reduction_db, board[Field.REDUCTION_DB] - fall_db)
