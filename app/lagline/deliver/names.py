@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from lagline.errors import BadNameTemplate
 
 FIELDS = ("take", "lane", "version", "n")  # n: the lane's number in the session, from 1
-LONGEST = 120  # characters without the suffix; file systems allow 255 bytes
+LONGEST_BYTES = 160  # in UTF-8, without the suffix; file systems allow 255, temporary names are longer
 _FORBIDDEN = '<>:"/\\|?*'  # on Windows; "/" everywhere
 # Device names of Windows, with any suffix.
 _RESERVED = {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)}
@@ -41,7 +41,8 @@ def file_stem(template: str, values: Mapping[str, str | int]) -> str:
 
 def safe_stem(name: str) -> str:
     """A name that can be a file's on any system; "untitled" where nothing is left of it."""
-    cleaned = _clean(name)[:LONGEST].strip(" .") or "untitled"
+    short = _clean(name).encode("utf-8", "replace")[:LONGEST_BYTES].decode("utf-8", "ignore")
+    cleaned = short.strip(" .") or "untitled"
     return f"{cleaned}_" if cleaned.split(".")[0].casefold() in _RESERVED else cleaned
 
 

@@ -23,7 +23,7 @@ from lagline.media.riff import RiffLayout, read_layout
 FloatArray = npt.NDArray[np.float32]
 
 BLOCK_FRAMES = 1 << 15
-CACHE_BYTES = 16 << 20  # a file; at least FEWEST_BLOCKS are kept whatever they take
+CACHE_BYTES = 4 << 20  # a file: 21 s of one channel at 48 kHz; at least FEWEST_BLOCKS are kept all the same
 FEWEST_BLOCKS = 4
 _LONGEST_FLAC_BLOCK = 65_535  # frames
 _PIECE_FRAMES = 1 << 12  # steps into a damaged stretch

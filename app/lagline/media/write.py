@@ -6,6 +6,7 @@ puts a time of day into float files; FLAC goes through soundfile as whole number
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
@@ -283,8 +284,9 @@ def _folder_to_disk(folder: Path) -> None:
     """Make the new name last through a power cut, where the system can do that."""
     if os.name != "posix":
         return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    with contextlib.suppress(OSError):  # some network file systems cannot; the file itself is on the disk
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.deliver.names import FIELDS, LONGEST, file_stem, safe_stem, unique
+from lagline.deliver.names import FIELDS, LONGEST_BYTES, file_stem, safe_stem, unique
 from lagline.errors import BadNameTemplate
 
 VALUES: dict[str, str | int] = {"take": "Take 3", "lane": "Near", "version": "Shifted", "n": 2}
@@ -41,7 +41,8 @@ def test_templates_that_cannot_be_filled_are_refused(template: str) -> None:
         ("", "untitled"),
         ("Flöte\n\tlinks\0", "Flöte links"),
         ('what? "this" <one>', "what- -this- -one-"),
-        ("x" * 500, "x" * LONGEST),
+        ("x" * 500, "x" * LONGEST_BYTES),
+        ("𝄞" * 100, "𝄞" * (LONGEST_BYTES // 4)),
     ],
 )
 def test_names_are_safe_on_every_system(name: str, safe: str) -> None:
@@ -54,6 +55,7 @@ def test_no_name_escapes_its_folder(name: str) -> None:
     assert stem
     assert not set(stem) & set('/\\:*?"<>|\0\n')
     assert stem not in (".", "..")
+    assert len(stem.encode()) <= LONGEST_BYTES + 1
     assert stem == stem.strip(" .")
 
 
