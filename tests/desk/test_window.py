@@ -337,7 +337,8 @@ class TestFiles:
         questions.save_answer = tmp_path / "work.lagline"
         press(desk, "Ctrl+S")
         press(desk, "Shift+Right")
-        desk.parts.files.autosave()
+        desk.parts.files.autosaver.tick()
+        desk.parts.files.autosaver.wait()
         questions.yes_answer = True
         questions.unsaved_answer = "stay"
         desk.parts.store.open(None)  # as after a crash: nothing was saved or let go

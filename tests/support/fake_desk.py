@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from msgspec.structs import replace
+from PySide6.QtCore import QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 
@@ -123,10 +124,20 @@ class FakeQuestions(Questions):
 
     def show(self, dialog: QDialog) -> None:
         self.asked.append(f"dialog: {type(dialog).__name__}")
-        dialog.show()
-        dialog.activateWindow()
-        assert QTest.qWaitForWindowActive(dialog, 5_000)
-        if self.with_dialog is not None:
-            self.with_dialog(dialog)
-        dialog.close()
+        self._dialog = dialog
+        QTimer.singleShot(0, dialog, self._use_dialog)
+        dialog.exec()
         dialog.deleteLater()
+
+    def _use_dialog(self) -> None:
+        """Inside the dialog's own event loop, once keys go to it."""
+        dialog = self._dialog
+        try:
+            for _ in range(500):
+                if dialog.isActiveWindow():
+                    break
+                QTest.qWait(10)
+            if self.with_dialog is not None:
+                self.with_dialog(dialog)
+        finally:
+            dialog.close()
