@@ -30,9 +30,14 @@ def open_desk(paths: Sequence[Path]) -> int:
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
     window.show()
-    if paths:
-        QTimer.singleShot(0, window, lambda: window.open_paths(list(paths)))
+    QTimer.singleShot(0, window, lambda: _begin(window, paths))
     return application.exec()
+
+
+def _begin(window: DeskWindow, paths: Sequence[Path]) -> None:
+    window.parts.files.offer_left_behind()
+    if paths:
+        window.open_paths(list(paths))
 
 
 def picture_of_desk(

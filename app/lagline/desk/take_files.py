@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from msgspec.structs import replace
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, Signal
 
 from lagline.desk.adding import with_added
+from lagline.desk.autosaver import Autosaver
 from lagline.desk.job import Job
 from lagline.desk.questions import Questions
 from lagline.desk.settings import DeskSettings
@@ -18,11 +19,9 @@ from lagline.errors import LaglineError
 from lagline.jobs.demo import demo_session_path
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.jobs.sources import found_again, source_problems
-from lagline.session.autosave import discard_autosave, left_behind, write_autosave
+from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
 from lagline.session.storage import SUFFIX, load, save
 from lagline.session.values import Session
-
-AUTOSAVE_MS = 20_000
 
 
 class TakeFiles(QObject):
@@ -39,11 +38,9 @@ class TakeFiles(QObject):
         super().__init__(parent)
         self._store, self._settings, self._ask = store, settings, questions
         self._job: Job | None = None
-        self._autosaved: Session | None = None
-        self._timer = QTimer(self)
-        self._timer.setInterval(AUTOSAVE_MS)
-        self._timer.timeout.connect(self.autosave)
-        self._timer.start()
+        self._recovered: Session | None = None  # never saved, and not to be had again by opening its files
+        self.autosaver = Autosaver(store, self._would_lose, self)
+        self.autosaver.problem.connect(self.problem)
 
     # opening
 
@@ -95,6 +92,20 @@ class TakeFiles(QObject):
 
         self._start("Adding recordings", work, self._take_added)
 
+    def offer_left_behind(self) -> None:
+        """Ask about never-saved work of a desk that ended without saying goodbye; the newest is enough."""
+        for file in unsaved_left_behind():
+            try:
+                session = load(file)
+            except LaglineError as error:
+                self.problem.emit(str(error))
+                continue
+            if self._recover(file, session.name):
+                self._show(session, None, saved=False)
+                self._recovered = session
+                self.autosaver.adopt(file)
+                return
+
     def _open_take(self, paths: list[Path]) -> None:
         def work(_progress: Any, _cancelled: Any) -> OpenedTake:
             return open_take(paths)
@@ -135,18 +146,9 @@ class TakeFiles(QObject):
 
     def _session_loaded(self, found: tuple[Path, Session, Session | None, list[Any]]) -> None:
         path, session, newer, problems = found
-        saved = True
-        if newer is not None:
-            if self._ask.yes(
-                "Unsaved work was found",
-                f"Lagline ended before the last changes to {path.name} were saved.",
-                "They were kept beside the session. Go on with them?",
-                "Recover them",
-                "Open as saved",
-            ):
-                session, saved = newer, False
-            else:
-                discard_autosave(path)
+        saved, recovered = True, newer is not None and self._recover(autosave_path(path), path.name)
+        if newer is not None and recovered:
+            session, saved = newer, False
         missing = [one for one in problems if one.missing]
         if missing:
             folder = self._ask.missing([one.sentence for one in missing], path.parent)
@@ -155,11 +157,30 @@ class TakeFiles(QObject):
                 problems, saved = list(source_problems(session)), False
         self._settings.remember_session(path)
         self._show(session, path, saved=saved)
+        if recovered:
+            self.autosaver.adopt(autosave_path(path))
         for one in problems:
             self.problem.emit(one.sentence)
 
+    def _recover(self, autosave: Path, name: str) -> bool:
+        """Whether to go on with what a crash left; what is not wanted now is set aside, never deleted."""
+        if self._ask.yes(
+            "Unsaved work was found",
+            f"Lagline ended before the last changes to {name} were saved.",
+            "They were kept. Go on with them, or set them aside as a session of their own?",
+            "Recover them",
+            "Set them aside",
+        ):
+            return True
+        try:
+            self.note.emit(f"Set aside as {set_aside(autosave)}")
+        except OSError as error:
+            self.problem.emit(f"{autosave} could not be set aside ({error.strerror}); it stays where it is.")
+        return False
+
     def _show(self, session: Session, path: Path | None, *, saved: bool) -> None:
-        self._autosaved = None
+        self.autosaver.start_over()
+        self._recovered = None
         self._store.open(session, path, saved=saved)
         self.opened.emit(session)
 
@@ -187,28 +208,11 @@ class TakeFiles(QObject):
         except LaglineError as error:
             self.problem.emit(str(error))
             return False
-        self._discard()
+        self.autosaver.discard()
         self._store.mark_saved(path)
         self._settings.remember_session(path)
         self.note.emit(f"Saved as {path.name}")
         return True
-
-    def autosave(self) -> None:
-        """Keep unsaved changes beside the session, for after a crash."""
-        session = self._store.session
-        if session is None or session is self._autosaved or not self._would_lose():
-            return
-        try:
-            write_autosave(session, self._store.path)
-        except (LaglineError, OSError):
-            # The folder may be read-only (a demo, a disc): saving says so, nagging every 20 s helps nobody.
-            return
-        self._autosaved = session
-
-    def _discard(self) -> None:
-        if self._autosaved is not None:
-            discard_autosave(self._store.path)
-            self._autosaved = None
 
     # leaving
 
@@ -221,18 +225,19 @@ class TakeFiles(QObject):
         if answer == "save":
             return self.save()
         if answer == "discard":
-            self._discard()
+            self.autosaver.discard()
             return True
         return False
 
     def _would_lose(self) -> bool:
         """A take that was only opened has nothing in it that opening it again would not bring back."""
-        only_opened = self._store.path is None and self._store.undo_name is None
-        return self._store.is_modified and not only_opened
+        store = self._store
+        only_opened = store.path is None and store.undo_name is None and store.session is not self._recovered
+        return store.is_modified and not only_opened
 
     def close_take(self) -> None:
         if self.may_leave():
-            self._discard()
+            self.autosaver.discard()
             self._store.open(None)
 
     def rename_take(self, name: str) -> None:
@@ -240,7 +245,9 @@ class TakeFiles(QObject):
             self._store.apply("Name the take", lambda old: replace(old, name=name.strip()))
 
     def close(self) -> None:
-        self._timer.stop()
+        """End in order: what was to be kept has been saved, so nothing is offered at the next start."""
+        self.autosaver.discard()
+        self.autosaver.close()
         if self._job is not None:
             self._job.cancel()
             self._job.wait()

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from lagline.errors import SessionUnreadable
+from lagline.errors import CannotWrite, SessionUnreadable
 from lagline.session.autosave import (
     autosave_path,
-    discard_autosave,
     left_behind,
+    set_aside,
     state_folder,
     unsaved_left_behind,
     write_autosave,
@@ -38,11 +38,36 @@ def test_what_a_crash_left_is_found_beside_the_session(tmp_path: Path) -> None:
     assert load(path).notes == ""
 
 
-def test_nothing_is_offered_after_an_orderly_end(tmp_path: Path) -> None:
+def test_what_is_set_aside_is_a_session_of_its_own_and_not_offered_again(tmp_path: Path) -> None:
     path = tmp_path / "take.lagline"
-    write_autosave(SESSION, path)
-    discard_autosave(path)
+    aside = [set_aside(write_autosave(SESSION, path)) for _ in range(2)]
+    assert [file.name for file in aside] == ["take (set aside 1).lagline", "take (set aside 2).lagline"]
+    assert load(aside[1]) == SESSION
     assert left_behind(path) is None
+
+
+def test_where_the_session_cannot_be_written_the_state_folder_takes_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    beside = tmp_path / "disc" / "take.lagline"  # no such folder: as good as one that is read-only
+    kept = write_autosave(SESSION, beside)
+    assert kept.parent == state_folder()
+    assert load(kept) == SESSION
+
+
+def test_when_nothing_can_be_written_it_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("LAGLINE_STATE_DIR", str(tmp_path / "file" / "state"))
+    with pytest.raises(CannotWrite, match="Not a directory"):
+        write_autosave(SESSION, None)
+
+
+def test_an_earlier_process_of_our_number_is_not_mistaken_for_us(tmp_path: Path) -> None:
+    ours = write_autosave(SESSION, None)
+    theirs = ours.with_name(f"unsaved-{os.getpid()}-0badcafe.autosave")
+    ours.rename(theirs)
+    write_autosave(SESSION, None)
+    assert list(unsaved_left_behind()) == [theirs]
 
 
 def test_an_autosave_older_than_the_session_is_not_offered(tmp_path: Path) -> None:
