@@ -59,7 +59,7 @@ def hand_over_take(
         session,
         clips,
         folder / ALIGNED_FOLDER,
-        Order(lanes_of=(version_id,), options=options),
+        Order(lanes_of=(version_id,), timelines=True, options=options),
         progress=first_half,
         cancelled=cancelled,
     )
