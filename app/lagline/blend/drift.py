@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from lagline.blend.fraction import REACH, TAPS, FloatArray, kernel
+from lagline.blend.fraction import REACH, TAPS, FloatArray, filtered, kernel
 
 _DEGREE = 9  # error of the polynomials under -135 dB
 _CHUNK = 8192
@@ -59,19 +59,9 @@ def resampled(samples: FloatArray, whole: npt.NDArray[np.int64], fraction: Float
         value = np.zeros(len(part), dtype=np.float32)
         for weights in _filters():  # Horner's scheme, the highest power first
             np.multiply(value, distance, out=value)
-            np.add(value, np.take(_filtered(piece, weights, count), index), out=value)
+            np.add(value, np.take(filtered(piece, weights), index), out=value)
         out[first : first + _CHUNK] = value
     return out
-
-
-def _filtered(piece: FloatArray, weights: FloatArray, count: int) -> FloatArray:
-    """Tap by tap over whole arrays, for the same reason as in `fraction`."""
-    total = np.zeros(count, dtype=np.float32)
-    product = np.empty(count, dtype=np.float32)
-    for offset, weight in enumerate(weights):
-        np.multiply(piece[offset : offset + count], weight, out=product)
-        np.add(total, product, out=total)
-    return total
 
 
 @lru_cache(maxsize=1)

@@ -4,18 +4,21 @@
 stays under -110 dB up to 20 kHz at 44.1 kHz (Laakso, Valimaki, Karjalainen and Laine, "Splitting the
 unit delay", IEEE Signal Processing Magazine 13(1), 1996, 30-60, for the method).
 
-The sum is accumulated tap by tap over whole arrays, never as dot products or by FFT: each output sample
-then sees the same additions in the same order whatever its neighbours are, which is what lets playback,
-export and a null test between them agree to the last bit.
+The products of one tap after the other are added over whole arrays, never as dot products or by FFT: each
+output sample then sees the same additions in the same order whatever its neighbours are, which is what lets
+playback, export and a null test between them agree to the last bit. A few long numpy calls do it, so that
+other threads, the audio callback first of all, have the interpreter to themselves meanwhile.
 """
 
 from __future__ import annotations
 
 import math
+import threading
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
 FloatArray = npt.NDArray[np.float32]
 
@@ -24,7 +27,8 @@ REACH = TAPS // 2  # input samples needed on either side of an output sample
 KAISER_BETA = 12.0
 # Fractions smaller than this are rounding noise of arithmetic on shifts: an error under -130 dB at 20 kHz.
 WHOLE_WITHIN_SAMPLES = 1e-7
-_CHUNK = 8192  # frames worked on at once, so that the three arrays involved stay in the processor's cache
+_CHUNK = 4096  # frames worked on at once
+_scratch = threading.local()  # a thread's table of products: 2 MB, too much to ask for anew each time
 
 
 def split_shift(shift_samples: float) -> tuple[int, float]:
@@ -51,12 +55,10 @@ def kernel(fraction: float) -> npt.NDArray[np.float64]:
 
 
 @lru_cache(maxsize=256)
-def _steps(fraction: float) -> tuple[tuple[int, np.float32], ...]:
-    """(offset into the padded input, weight), the smallest weights first so that little is rounded away."""
-    weights = kernel(fraction).astype(np.float32)
-    order = np.argsort(np.abs(weights), kind="stable")
+def _by_offset(fraction: float) -> FloatArray:
+    """Weights in the order of the padded input's samples."""
     # Tap k reads x[t - k]; the padded input starts REACH samples before the first output sample.
-    return tuple((TAPS - 1 - int(index), weights[index]) for index in order if weights[index] != 0.0)
+    return np.ascontiguousarray(kernel(fraction)[::-1], dtype=np.float32)
 
 
 def delayed(padded: FloatArray, fraction: float) -> FloatArray:
@@ -70,14 +72,42 @@ def delayed(padded: FloatArray, fraction: float) -> FloatArray:
     -------
     float32, shape (frames,)
     """
+    return filtered(padded, _by_offset(fraction))
+
+
+def filtered(padded: FloatArray, weights: FloatArray) -> FloatArray:
+    """y[t] = sum over n of weights[n] * padded[t + n], the outermost products first.
+
+    Parameters
+    ----------
+    padded : float32, shape (frames + TAPS - 1,).
+    weights : float32, shape (TAPS,), largest in the middle: so little is rounded away.
+
+    Returns
+    -------
+    float32, shape (frames,)
+    """
     frames = len(padded) - (TAPS - 1)
-    out = np.zeros(max(frames, 0), dtype=np.float32)
-    scratch = np.empty(min(_CHUNK, max(frames, 1)), dtype=np.float32)
-    steps = _steps(fraction)
-    for first in range(0, frames, _CHUNK):
+    if frames < 2:  # a table of one column would be added up in another order
+        more = np.concatenate([padded, np.zeros(2, np.float32)])
+        return filtered(more, weights)[: max(frames, 0)]
+    out = np.empty(frames, dtype=np.float32)
+    table = _table()
+    before, after = weights[:REACH, np.newaxis], weights[: REACH - 1 : -1, np.newaxis]
+    forwards = sliding_window_view(padded, frames)
+    for start in range(0, frames, _CHUNK):
+        first = min(start, frames - 2)  # for the same reason
         count = min(_CHUNK, frames - first)
-        total, product = out[first : first + count], scratch[:count]
-        for offset, weight in steps:
-            np.multiply(padded[first + offset : first + offset + count], weight, out=product)
-            np.add(total, product, out=total)
+        part = table[:, :count]
+        windows = forwards[:, first : first + count]
+        np.multiply(windows[:REACH], before, out=part[0::2])
+        np.multiply(windows[: REACH - 1 : -1], after, out=part[1::2])
+        np.add.reduce(part, axis=0, out=out[first : first + count])
     return out
+
+
+def _table() -> FloatArray:
+    table: FloatArray | None = getattr(_scratch, "table", None)
+    if table is None:
+        table = _scratch.table = np.empty((TAPS, _CHUNK), dtype=np.float32)
+    return table

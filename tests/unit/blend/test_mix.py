@@ -106,6 +106,17 @@ def test_long_passages_equal_short_blocks():
     assert np.array_equal(np.concatenate(parts), whole)
 
 
+@pytest.mark.parametrize("frames", [1, 2, 3, 4_095, 4_096, 4_097, 4_098, 8_193])
+@pytest.mark.parametrize("rate_ppm", [0.0, 30.0])
+def test_every_length_gives_the_bits_of_a_longer_one(frames: int, rate_ppm: float):
+    clips = noise_clips(1, 20_000)
+    version = Version(id="v1", name="x", moves={"a": Move(0.37, rate_ppm=rate_ppm)})
+    session = session_of(clips, version)
+    whole = blend(session, version, clips, 0, 20_000)
+    for start in (0, 77, 4_000, 9_999):
+        assert np.array_equal(blend(session, version, clips, start, frames), whole[start : start + frames])
+
+
 def test_versions_rendered_together_equal_versions_rendered_alone():
     clips = noise_clips(3, 4_000)
     near = Version(id="v1", name="near", moves={"a": Move(12.5), "b": Move(-3.0, -1)})
