@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import Literal
 
 from msgspec import Struct
 
 from lagline.analysis.options import AnalysisOptions
+from lagline.deliver.names import safe_stem
 from lagline.jobs.line_up import line_up, never, no_progress
 from lagline.session import edits
 from lagline.session.findings import Alignment, Finding
 from lagline.session.setup import Setup, SetupLane, applied, load_setup, matched_lanes, setup_of
 from lagline.session.storage import SUFFIX, load
-from lagline.session.values import Session
+from lagline.session.values import Move, Session
 
 # A tenth of a millisecond is 3.4 cm of air: less than a performer sways, more than a strong finding errs.
 AGREEING_MS = 0.1
@@ -66,17 +68,14 @@ def apply_setup(
     """Put a setup on a take, measure the take, and compare.
 
     The setup's shifts are kept; with `take_new` what was found now replaces them where something was.
-    The take is measured against the setup's anchor when it has that lane, else against the latest.
 
     Raises as `line_up` does.
     """
     matches = matched_lanes(setup, session)
-    anchors = [lane_id for lane_id, known in matches.items() if known.name == setup.anchor]
-    options = AnalysisOptions(anchor=anchors[0] if anchors else "latest", search_ms=search_ms)
+    options = options_for(setup, matches, search_ms=search_ms)
     alignment = line_up(session, options, progress=progress, cancelled=cancelled)
-    done = applied(setup, edits.with_alignment(session, alignment), matches)
-    if take_new:
-        done = edits.all_accepted(done)
+    new_lanes = [finding.lane_id for finding in alignment.findings] if take_new else []
+    done = decided(setup, session, alignment, matches, new_lanes)
     unmatched = [lane.name for lane in session.lanes if lane.id not in matches]
     warnings = alignment.warnings
     if unmatched:
@@ -91,6 +90,55 @@ def apply_setup(
         matched={lane_id: known.name for lane_id, known in matches.items()},
         warnings=warnings,
     )
+
+
+def options_for(
+    setup: Setup, matches: Mapping[str, SetupLane], *, search_ms: float | None = None
+) -> AnalysisOptions:
+    """How a take is measured: against the setup's anchor when it has that lane, else against the latest."""
+    anchors = [lane_id for lane_id, known in matches.items() if known.name == setup.anchor]
+    return AnalysisOptions(anchor=anchors[0] if anchors else "latest", search_ms=search_ms)
+
+
+def decided(
+    setup: Setup,
+    session: Session,
+    alignment: Alignment | None,
+    matches: dict[str, SetupLane],
+    new_lanes: Collection[str],
+) -> Session:
+    """The take with the setup's moves in its current version, but in `new_lanes` what was measured.
+
+    The anchor keeps its own move, and measured lanes are lined up on it where it then is, so that kept and
+    measured lanes fit together. Lanes of which nothing was found keep the setup's move.
+    """
+    if alignment is None:
+        return applied(setup, session, matches)
+    done = applied(setup, edits.with_alignment(session, alignment), matches)
+    anchor = done.current_version.move(alignment.anchor_id)
+    for finding in alignment.findings:
+        if finding.lane_id not in new_lanes or finding.lane_id == alignment.anchor_id:
+            continue
+        if finding.arrival_samples is None:
+            continue
+        old = done.current_version.move(finding.lane_id)
+        new = Move(
+            shift_samples=anchor.shift_samples - finding.arrival_samples,
+            polarity=old.polarity if finding.polarity is None else finding.polarity * anchor.polarity,
+            rate_ppm=anchor.rate_ppm + finding.drift_ppm,
+        )
+        done = edits.with_move(done, finding.lane_id, new)
+    return done
+
+
+def path_beside(session: Session) -> Path:
+    """Where a take's session is kept when nobody chose a place: in its recordings' (common) folder."""
+    folders = [lane.source.path.parent for lane in session.lanes]
+    try:
+        folder = Path(os.path.commonpath(folders))
+    except ValueError:  # on several drives of Windows
+        folder = folders[0]
+    return folder / f"{safe_stem(session.name)}{SUFFIX}"
 
 
 def compared(

@@ -8,8 +8,9 @@ from __future__ import annotations
 import fnmatch
 import math
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 from msgspec import Struct, field
@@ -39,6 +40,16 @@ class SetupLane(Struct, frozen=True):
     pattern: str = ""  # file-name pattern (* and ?) that other takes' lanes are matched by; else the name
 
 
+MatchedBy = Literal["pattern", "name", "part of the name"]
+
+
+class Match(Struct, frozen=True):
+    """The lane of the setup that a lane of a take is, and what told so."""
+
+    known: SetupLane
+    by: MatchedBy
+
+
 class Setup(Struct, frozen=True):
     name: str
     rate_hz: int
@@ -49,13 +60,18 @@ class Setup(Struct, frozen=True):
     extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the file, kept
 
 
-def setup_of(session: Session, version: Version, name: str) -> Setup:
-    """The shifts and flips of a version, by lane name."""
+def setup_of(
+    session: Session, version: Version, name: str, patterns: Mapping[str, str] | None = None
+) -> Setup:
+    """The shifts and flips of a version, by lane name; `patterns` are name patterns by lane id."""
     anchor = None if session.anchor_id is None else session.lane(session.anchor_id).name
     return Setup(
         name=name,
         rate_hz=session.rate_hz,
-        lanes=tuple(SetupLane(lane.name, version.move(lane.id)) for lane in session.lanes),
+        lanes=tuple(
+            SetupLane(lane.name, version.move(lane.id), (patterns or {}).get(lane.id, "").strip())
+            for lane in session.lanes
+        ),
         anchor=anchor,
         temperature_c=session.temperature_c,
         notes=version.note,
@@ -63,19 +79,24 @@ def setup_of(session: Session, version: Version, name: str) -> Setup:
 
 
 def matched_lanes(setup: Setup, session: Session) -> dict[str, SetupLane]:
+    """`found_matches` without what told so."""
+    return {lane_id: match.known for lane_id, match in found_matches(setup, session).items()}
+
+
+def found_matches(setup: Setup, session: Session) -> dict[str, Match]:
     """Which lane of the setup each lane of the take is, by lane id; lanes without a match are left out.
 
     First by pattern or by the very name, capitals ignored; then by what is left of the names when the
     words all lanes of a take have in common ("song2_take3_...") are taken off both ends. A name that would
     fit two ways is not matched.
     """
-    pairs: dict[str, SetupLane] = {}
+    pairs: dict[str, Match] = {}
     for lane in session.lanes:
-        fits = [known for known in setup.lanes if _fits(known, lane.name)]
+        fits = [known for known in setup.lanes if fits_name(known, lane.name)]
         if len(fits) == 1:
-            pairs[lane.id] = fits[0]
+            pairs[lane.id] = Match(fits[0], "pattern" if fits[0].pattern else "name")
     rest = [lane for lane in session.lanes if lane.id not in pairs]
-    unused = [known for known in setup.lanes if known not in pairs.values()]
+    unused = [known for known in setup.lanes if all(known is not match.known for match in pairs.values())]
     cores = dict(
         zip((lane.id for lane in session.lanes), _cores([x.name for x in session.lanes]), strict=True)
     )
@@ -84,7 +105,7 @@ def matched_lanes(setup: Setup, session: Session) -> dict[str, SetupLane]:
         fits = [known for known in unused if known_cores[known.name] == cores[lane.id] != ()]
         rivals = [other for other in rest if cores[other.id] == cores[lane.id]]
         if len(fits) == 1 and len(rivals) == 1:
-            pairs[lane.id] = fits[0]
+            pairs[lane.id] = Match(fits[0], "part of the name")
     return pairs
 
 
@@ -135,7 +156,8 @@ def _problem(setup: Setup) -> str | None:
     return None
 
 
-def _fits(known: SetupLane, name: str) -> bool:
+def fits_name(known: SetupLane, name: str) -> bool:
+    """Whether a lane of that name is this one: by the pattern where there is one, capitals ignored."""
     if known.pattern:
         return fnmatch.fnmatchcase(name.casefold(), known.pattern.casefold())
     return known.name.casefold() == name.casefold()

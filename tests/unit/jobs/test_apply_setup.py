@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from lagline.jobs.apply_setup import compared
+from lagline.jobs.apply_setup import compared, decided, options_for, path_beside
 from lagline.session.findings import Alignment, Finding
-from lagline.session.setup import SetupLane
+from lagline.session.setup import Setup, SetupLane
 from lagline.session.values import Lane, Move, Session, Source
 
 MATCHES = {"near": SetupLane("near", Move(100.0, -1)), "far": SetupLane("far", Move(0.0))}
@@ -61,3 +61,51 @@ def test_without_the_anchor_in_the_setup_nothing_compares() -> None:
     findings = (Finding("near", -100.0, 0.1, -1, 0.9, "strong", "heard"),)
     matches = {"near": MATCHES["near"]}
     assert compared(take(), Alignment("far", 48000, findings), matches, 48000)[0].word == "not comparable"
+
+
+SETUP = Setup("s", 48000, (SetupLane("near", Move(130.0, -1)), SetupLane("far", Move(30.0, -1, 2.0))), "far")
+
+
+def found(near: float | None) -> Alignment:
+    findings = (
+        Finding("near", near, 0.1, None if near is None else -1, 0.9, "strong", "heard", drift_ppm=1.0),
+        Finding("far", 0.0, 0.0, 1, 1.0, "strong", "heard"),
+        Finding("guest", 5.0, 0.1, None, 0.9, "strong", "heard"),
+    )
+    return Alignment("far", 48000, findings)
+
+
+def moves(near: float | None, *new_lanes: str) -> dict[str, Move]:
+    matches = {known.name: known for known in SETUP.lanes}
+    return decided(SETUP, take(), found(near), matches, new_lanes).current_version.moves
+
+
+def test_the_setup_is_kept_where_nothing_else_is_chosen() -> None:
+    assert moves(-90.0) == {"near": Move(130.0, -1), "far": Move(30.0, -1, 2.0)}
+
+
+def test_a_measured_lane_is_lined_up_on_the_anchor_where_the_setup_has_it() -> None:
+    done = moves(-90.0, "near", "guest", "far")
+    assert done["far"] == Move(30.0, -1, 2.0)
+    assert done["near"] == Move(120.0, 1, 3.0)  # inverted against an anchor that is flipped: as recorded
+    assert done["guest"] == Move(25.0, 1, 2.0)
+    for lane, arrival in (("near", -90.0), ("guest", 5.0)):
+        assert arrival + done[lane].shift_samples == done["far"].shift_samples  # lined up, by definition
+
+
+def test_a_lane_of_which_nothing_was_found_keeps_the_setup() -> None:
+    assert moves(None, "near")["near"] == Move(130.0, -1)
+
+
+def test_a_take_is_measured_against_the_setups_anchor_where_it_has_it() -> None:
+    assert options_for(SETUP, {"lane-7": SETUP.lanes[1]}).anchor == "lane-7"
+    assert options_for(SETUP, {"lane-7": SETUP.lanes[0]}).anchor == "latest"
+
+
+def test_a_session_lies_beside_its_recordings_under_a_name_every_system_takes(tmp_path: Path) -> None:
+    sources = [Source(tmp_path / folder / "x.wav", 0, 48000, 1, 9) for folder in ("a/one", "a/two")]
+    lanes = tuple(Lane(str(n), str(n), source) for n, source in enumerate(sources))
+    path = path_beside(Session(48000, lanes, name="take: 3/4"))
+    assert path.parent == tmp_path / "a"
+    assert path.suffix == ".lagline"
+    assert not set(path.name) & set('/\\:*?"<>|')

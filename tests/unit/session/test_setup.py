@@ -12,6 +12,7 @@ from lagline.session.setup import (
     Setup,
     SetupLane,
     applied,
+    found_matches,
     load_setup,
     matched_lanes,
     save_setup,
@@ -67,6 +68,31 @@ def test_what_all_names_of_a_take_share_does_not_count() -> None:
 def test_a_pattern_decides_where_one_is_given() -> None:
     setup = Setup("s", 48000, (SetupLane("near", Move(1.0), pattern="*close*"), SetupLane("far", Move())))
     assert matches(take("my close one", "near"), setup) == {"my close one": "near"}
+
+
+def test_it_says_what_a_match_rests_on() -> None:
+    setup = Setup(
+        "s",
+        48000,
+        (
+            SetupLane("mix_near", Move(), pattern="*close*"),
+            SetupLane("mix_far", Move()),
+            SetupLane("mix_di", Move()),
+        ),
+    )
+    session = take("song_close", "MIX_FAR", "song_di")
+    assert {key: (match.known.name, match.by) for key, match in found_matches(setup, session).items()} == {
+        "lane-0": ("mix_near", "pattern"),
+        "lane-1": ("mix_far", "name"),
+    }
+    alike = take("song_near", "song_far", "song_di")
+    assert found_matches(setup, alike)["lane-2"].by == "part of the name"
+
+
+def test_patterns_are_kept_with_their_lanes() -> None:
+    session = take("near", "far mic")
+    setup = setup_of(session, session.current_version, "s", {"lane-1": " *far* "})
+    assert [known.pattern for known in setup.lanes] == ["", "*far*"]
 
 
 def test_a_name_that_fits_two_ways_is_left_alone() -> None:
