@@ -16,7 +16,7 @@ from lagline.desk.questions import Questions
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
-from lagline.jobs.demo import demo_session_path
+from lagline.jobs.demo import demo_session_path, is_demo
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.jobs.sources import found_again, source_problems
 from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
@@ -155,8 +155,11 @@ class TakeFiles(QObject):
             if folder is not None:
                 session = found_again(session, [one.lane_id for one in missing], folder)
                 problems, saved = list(source_problems(session)), False
-        self._settings.remember_session(path)
-        self._show(session, path, saved=saved)
+        if is_demo(path):  # the demo belongs to the program: what is decided on it is saved elsewhere
+            self._show(session, None, saved=saved)
+        else:
+            self._settings.remember_session(path)
+            self._show(session, path, saved=saved)
         if recovered:
             self.autosaver.adopt(autosave_path(path))
         for one in problems:

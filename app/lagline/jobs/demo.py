@@ -41,3 +41,11 @@ def demo_session_path(take: str = DEFAULT_TAKE) -> Path:
 def load_demo(take: str = DEFAULT_TAKE) -> Session:
     """A demo take as recorded, nothing decided yet. Raises DemoMissing, SessionError."""
     return load(demo_session_path(take))
+
+
+def is_demo(path: Path) -> bool:
+    """Whether a session file is a demo take's own, which is opened to look at and saved elsewhere."""
+    try:
+        return path.resolve().is_relative_to(demo_folder().resolve())
+    except DemoMissing:
+        return False
