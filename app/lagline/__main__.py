@@ -12,10 +12,10 @@ from lagline import __version__
 class LazyDesk:
     """The desk for commands that show it. Qt is imported when it is first asked for."""
 
-    def open(self, paths: Sequence[Path]) -> int:
+    def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
         from lagline.desk.app import open_desk
 
-        return open_desk(list(paths))
+        return open_desk(list(paths), measure=measure)
 
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
         from lagline.desk.app import picture_of_desk

@@ -113,6 +113,7 @@ def test_demo_with_a_display_opens_the_desk(monkeypatch: pytest.MonkeyPatch) -> 
     monkeypatch.setattr("lagline.cli.demo.window_problem", lambda: None)
     assert run(["demo", "kit"], desk) == 0
     assert [path.name for path in desk.opened[0]] == ["kit.lagline"]
+    assert desk.measured
 
 
 def test_an_unknown_demo_take_is_an_error(capsys: pytest.CaptureFixture[str]) -> None:

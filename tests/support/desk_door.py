@@ -9,10 +9,12 @@ from pathlib import Path
 class NotedDesk:
     def __init__(self) -> None:
         self.opened: list[list[Path]] = []
+        self.measured = False
         self.pictures: list[tuple[Path, bool]] = []
 
-    def open(self, paths: Sequence[Path]) -> int:
+    def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
         self.opened.append(list(paths))
+        self.measured = measure
         return 0
 
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:

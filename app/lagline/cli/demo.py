@@ -34,7 +34,7 @@ def demo_command(context: typer.Context, take: TakeName = "chapel", out: Out = N
     if out is None:
         problem = window_problem()
         if problem is None:
-            return desk.open([session_path])
+            return desk.open([session_path], measure=True)
         print(f"No window can be opened here ({problem}): the demo is done without one.", file=sys.stderr)
     folder = out if out is not None else _fresh(Path("lagline-demo"))
     _without_a_window(take, folder, desk)

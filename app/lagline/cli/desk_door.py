@@ -12,8 +12,8 @@ from typing import Protocol
 
 
 class DeskDoor(Protocol):
-    def open(self, paths: Sequence[Path]) -> int:
-        """Open the desk on these files; returns its exit code when the window closes."""
+    def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
+        """Open the desk on these files, and measure them; returns its exit code when the window closes."""
         ...
 
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:

@@ -22,14 +22,19 @@ from lagline.session.values import Session
 PICTURE_PATIENCE_S = 120.0
 
 
-def open_desk(paths: Sequence[Path]) -> int:
-    """Run the desk on these files (a session, or recordings and folders); returns when it is closed."""
+def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
+    """Run the desk on these files (a session, or recordings and folders); returns when it is closed.
+
+    With `measure` the take is measured as soon as it is there, so that a newcomer sees findings first.
+    """
     application = _application(sys.argv)
     settings = QSettings("Lagline", "Lagline")
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
     window.show()
+    if measure:
+        _measure_first_take(window)
     QTimer.singleShot(0, window, lambda: _begin(window, paths))
     return application.exec()
 
@@ -38,6 +43,16 @@ def _begin(window: DeskWindow, paths: Sequence[Path]) -> None:
     window.parts.files.offer_left_behind()
     if paths:
         window.open_paths(list(paths))
+
+
+def _measure_first_take(window: DeskWindow) -> None:
+    files = window.parts.files
+
+    def begin(_session: Session) -> None:
+        files.opened.disconnect(begin)
+        QTimer.singleShot(0, window, window.parts.measuring.measure)
+
+    files.opened.connect(begin)
 
 
 def picture_of_desk(
