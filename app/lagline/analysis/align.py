@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from msgspec.structs import replace
 
-from lagline.analysis import coarse, joint, report
-from lagline.analysis.measure import Lanes, all_pairs, attack_times, cut_all, measure_pairs
+from lagline.analysis import coarse, drift, joint, report
+from lagline.analysis.measure import Courses, Lanes, all_pairs, attack_times, cut_all, measure_pairs
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.report import Measured
-from lagline.analysis.scan import Floats, Levels, Readable, scan
-from lagline.analysis.windows import Windows, around, choose
+from lagline.analysis.scan import Levels, Readable, scan
+from lagline.analysis.windows import around, choose
 from lagline.errors import Cancelled, NothingToHear, TooFewLanes
 from lagline.session.findings import Alignment
 from lagline.session.values import Session
@@ -84,36 +84,37 @@ def measure_take(
     stages.part(1)(1.0)
 
     reach = _reach(options, rate_hz)
+    close = min(round(CLOSE_MS * rate_hz / 1000), reach)
     most = max(min(480, 1600 // len(readers)), 48)
     wanted = all_pairs(lanes)
     near = max(NEAR_S * rate_hz, 4.0)
+    none = (0.0,) * len(readers)
 
+    # A first, wide look: which lanes belong together, and where about.
+    courses = Courses(tuple(float(v) for v in offsets), none, none, start)
     windows = choose(levels, offsets, rate_hz, most=most)
-    cuts = cut_all(lanes, windows, _steady(offsets, windows), reach, cancelled=cancelled)
+    cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
+    drifting = drift.first_courses(lanes, cuts)
+    if drifting is not None:
+        courses = drifting
+        cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
+    stages.part(2)(0.1)
     wide = measure_pairs(lanes, cuts, wanted, offsets, progress=stages.part(2), cancelled=cancelled)
-    exact = [float(v) for v in offsets]
-    for family in _solve(len(readers), wide, near):
-        # Arrivals of a family count from its first lane; cut everything where it lies against that one.
-        for lane, at in zip(family.lanes, family.arrival, strict=True):
-            exact[lane] = float(np.round(at + offsets[family.lanes[0]]))
 
-    close = min(round(CLOSE_MS * rate_hz / 1000), reach)
-    whole = [int(v) for v in exact]
+    # A second, close one: every lane cut where it lies.
+    courses = _settled(courses, _solve(len(readers), wide, near))
+    whole = [round(v) for v in courses.start]
     if cuts.attacks.count:
-        windows = around(attack_times(cuts, np.array(exact)), windows, levels, whole)
+        windows = around(attack_times(cuts, courses), windows, levels, whole)
     else:
         windows = choose(levels, whole, rate_hz, most=most)
-    cuts = cut_all(lanes, windows, _steady(exact, windows), close, cancelled=cancelled)
+    cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)
+    if drifting is not None:
+        courses = drift.closer_courses(lanes, cuts)
+        cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)
     stages.part(3)(1.0)
-    pairs = measure_pairs(
-        lanes,
-        cuts,
-        wanted,
-        offsets,
-        [pair.match for pair in wide],
-        progress=stages.part(4),
-        cancelled=cancelled,
-    )
+    looks = [pair.match for pair in wide]
+    pairs = measure_pairs(lanes, cuts, wanted, offsets, looks, progress=stages.part(4), cancelled=cancelled)
     pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]
     families = _solve(len(readers), pairs, near)
     if cancelled():
@@ -121,9 +122,14 @@ def measure_take(
     return Measured(lanes=lanes, families=families, pairs=pairs, wide=wide, cuts=cuts)
 
 
-def _steady(offsets: Sequence[float], windows: Windows) -> Floats:
-    """The same offset of a lane in all windows, shape (lanes, windows)."""
-    return np.repeat(np.array(offsets, np.float64)[:, None], windows.count, axis=1)
+def _settled(courses: Courses, families: list[joint.JointAnswer]) -> Courses:
+    """The courses moved to where the joint answers put the lanes, in whole samples."""
+    start = list(courses.start)
+    for family in families:
+        # Arrivals of a family count from its first lane, which stays where it is.
+        for lane, at in zip(family.lanes, family.arrival, strict=True):
+            start[lane] = float(np.round(at + courses.start[family.lanes[0]]))
+    return replace(courses, start=tuple(start))
 
 
 def _kept(narrow: PairAnswer, wide: PairAnswer) -> PairAnswer:

@@ -9,6 +9,8 @@ ones.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
@@ -61,15 +63,14 @@ def kin(
     locked = np.isfinite(locks[0]) & np.isfinite(locks[1])
     total_log = total_weight = total_variance = 0.0
     taking = 0
-    bins = np.arange(size // 2 + 1) * (rate_hz / size)
-    band = np.flatnonzero((bins > LOW_HZ) & (bins < min(HIGH_HZ, 0.45 * rate_hz)))
-    gate = _gate(np.asarray(bins[band], np.float64))
+    band = _band(size, rate_hz)
+    gate = _gate(size, rate_hz)
     for kind in np.unique(windows.kind):
         rows = np.flatnonzero((windows.kind == kind) & heard & locked)
         if len(rows) < 3:
             continue
-        a = _evened(_moved(first.values[rows], locks[0][rows], size), band)
-        b = _evened(_moved(second.values[rows], locks[1][rows] + lag, size), band)
+        a = _evened(first.values[rows], locks[0][rows], band, size)
+        b = _evened(second.values[rows], locks[1][rows] + lag, band, size)
         own, borrowed = _energies(a, b, gate)
         if own <= 0 or not len(borrowed):
             continue
@@ -92,24 +93,29 @@ def kin(
     )
 
 
-def _moved(values: Complex, by: Floats, size: int) -> Complex:
-    """Windows moved earlier by so many samples each."""
-    if not np.any(by):
-        return values
-    turn = (2j * np.pi / size) * np.arange(values.shape[1])
-    return np.asarray(values * np.exp(turn[None, :] * by[:, None]), np.complex64)
-
-
-def _evened(values: Complex, band: NDArray[np.intp]) -> Complex:
-    """The band alone, evened out by the lane's own mean spectrum, each window of unit energy."""
-    power = smoothed((np.abs(values) ** 2).mean(axis=0), 25)[band]
-    part = values[:, band] / np.sqrt(power + power.max() * 1e-6 + 1e-30)
-    norm = np.sqrt((np.abs(part) ** 2).sum(axis=1, keepdims=True))
+def _evened(values: Complex, by: Floats, band: slice, size: int) -> Complex:
+    """The band alone, moved earlier by so many samples a window, evened out by the lane's own mean spectrum,
+    each window of unit energy."""
+    part = values[:, band]
+    power = smoothed((part.real**2 + part.imag**2).mean(axis=0), 25)
+    part = part / np.sqrt(power + power.max() * 1e-6 + 1e-30)
+    norm = np.sqrt((part.real**2 + part.imag**2).sum(axis=1, keepdims=True))
+    if np.any(by):
+        turn = np.float32(2 * np.pi / size) * np.arange(band.start, band.stop, dtype=np.float32)
+        part = part * np.exp(1j * (by.astype(np.float32)[:, None] * turn[None, :]))
     return np.asarray(part / np.maximum(norm, 1e-20), np.complex64)
 
 
-def _gate(hz: Floats) -> NDArray[np.complex64]:
-    """Transform from the band's bins to the lags within the gate, real and imaginary side by side."""
+def _band(size: int, rate_hz: int) -> slice:
+    """The bins that take part."""
+    return slice(int(LOW_HZ * size / rate_hz) + 1, int(min(HIGH_HZ, 0.45 * rate_hz) * size / rate_hz))
+
+
+@lru_cache(maxsize=4)
+def _gate(size: int, rate_hz: int) -> NDArray[np.complex64]:
+    """Transform from the band's bins to the lags within the gate, shape (lags, bins)."""
+    band = _band(size, rate_hz)
+    hz = np.arange(band.start, band.stop) * (rate_hz / size)
     step = 0.4 / HIGH_HZ
     lags = np.arange(-GATE_S, GATE_S + step / 2, step)
     return np.asarray(np.exp(2j * np.pi * lags[:, None] * hz[None, :]), np.complex64)

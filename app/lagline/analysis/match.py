@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from lagline.analysis.colour import tone_phase
 from lagline.analysis.scan import Floats
 from lagline.analysis.spectra import INTERPOLATION, Complex, LaneSpectra, curve_of, smoothed
+from lagline.analysis.turn import Turn, constant_turn
 from lagline.analysis.windows import Windows
 
 LOWEST_HZ = 60.0
@@ -22,6 +23,8 @@ SWAPS = 4
 GATE_S = 0.004  # around the arrival, within which chance is compared
 MOST_WEIGHT = 12.0
 TAIL_S = 0.012
+BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
+DIRECT_SHARE = 0.4  # of the loudest
 MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
 
 
@@ -39,6 +42,8 @@ class Match(Struct, frozen=True):
     coherent, plain : peaks of the two weightings, highest first. untoned : the highest peak once the phase
     that goes with the lanes' difference in tone is taken out, where that makes it clearly better.
     tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
+    direct : the peak of the direct sound, where a louder reflection hides it.
+    turn : where the phase is turned alike across the band.
     curve : coherent weighting, signed, `curve[i]` at lag `(i - middle) / 4`.
     chance : highest peak that borrowed windows reach (mean).
     gate_ratio : energy of the match within GATE_S of its peak over that of borrowed windows (1: chance).
@@ -51,6 +56,8 @@ class Match(Struct, frozen=True):
     coherent: tuple[Peak, ...]
     untoned: Peak | None
     tail: float
+    direct: Peak | None
+    turn: Turn | None
     plain: tuple[Peak, ...]
     curve: Floats
     chance: float
@@ -108,6 +115,7 @@ def match(
     weight = _weighting(coherence, power_a, power_b, band, independent)
     curve = _curve(phase, weight, size, reach)
     peaks = find_peaks(curve, reach)
+    tail = _tail(curve, peaks, reach, rate_hz)
     untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
     plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
     plain = find_peaks(_curve(plain_cross, plain_weight, size, reach), reach)
@@ -119,7 +127,9 @@ def match(
     return Match(
         coherent=peaks,
         untoned=untoned,
-        tail=_tail(curve, peaks, reach, rate_hz),
+        tail=tail,
+        turn=_turn(phase, weight, peaks, untoned, size) if effective > 10 else None,
+        direct=_direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach),
         plain=plain,
         curve=curve,
         chance=chance,
@@ -192,6 +202,53 @@ def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> f
     after = float((curve[at + gap : at + span] ** 2).sum())
     before = float((curve[max(at - span, 0) : max(at - gap, 0)] ** 2).sum())
     return float(np.log((after + 1e-12) / (before + 1e-12)))
+
+
+def _turn(
+    phase: NDArray[np.complex128], weight: Floats, peaks: tuple[Peak, ...], untoned: Peak | None, size: int
+) -> Turn | None:
+    if not peaks or peaks[0].height < 0.3:
+        return None
+    best = max(peaks[0].height, untoned.height if untoned is not None else 0.0)
+    return constant_turn(phase, weight, peaks[0].arrival, best, size)
+
+
+def _direct_sound(
+    cross: NDArray[np.complex128],
+    power_a: Floats,
+    power_b: Floats,
+    weight: Floats,
+    peaks: tuple[Peak, ...],
+    tail: float,
+    size: int,
+    rate_hz: int,
+    reach: int,
+) -> Peak | None:
+    """The outermost strong peak before a louder reflection; None where the loudest comes first.
+
+    Reflections follow: beside a dry lane the curve of a wet one has its tail on the later side (the other
+    way round where the first lane is the wetter). Whitened curves show ghosts on the other side too, so the
+    peak must also stand in the response of the wet lane to the dry one (cross-spectrum over dry power).
+    """
+    wide = float(weight.sum() ** 2 / max(float((weight**2).sum()), 1e-30)) * rate_hz / size
+    if not peaks or wide < 300:
+        return None
+    dry = power_a if tail > 0 else power_b
+    floor = float(dry[weight > 0].mean()) * 1e-3
+    response = curve_of(np.where(weight > 0, cross / (dry + floor), 0.0), size, reach)
+    strongest = float(np.abs(response).max())
+    lobe = max(0.6 * rate_hz / wide, 2.0)
+    side = -1.0 if tail > 0 else 1.0
+    top = peaks[0]
+    outer = []
+    for peak in peaks[1:]:
+        if not 3 * lobe < side * (peak.arrival - top.arrival) < BEFORE_S * rate_hz:
+            continue
+        at = round((peak.arrival + reach) * INTERPOLATION)
+        there = response[max(at - 2, 0) : at + 3] * peak.polarity
+        if peak.height > DIRECT_SHARE * top.height and there.max(initial=0.0) > DIRECT_SHARE * strongest:
+            outer.append(peak)
+    return max(outer, key=lambda p: side * p.arrival, default=None)
 
 
 def _without_tone(

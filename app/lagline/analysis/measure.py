@@ -32,6 +32,23 @@ class Lanes(Struct, frozen=True):
     rate_hz: int
 
 
+class Courses(Struct, frozen=True):
+    """Where each lane is cut: `start + slope * (t - origin)` samples later than the common frame at time t.
+
+    start, slope : one a lane. slope_sigma : how sure the slope is, samples a sample. origin : session sample.
+    """
+
+    start: tuple[float, ...]
+    slope: tuple[float, ...]
+    slope_sigma: tuple[float, ...]
+    origin: int
+
+    def at(self, times: NDArray[np.int64]) -> Floats:
+        """Offsets of all lanes at session samples, shape (lanes, times)."""
+        slope = np.array(self.slope)[:, None]
+        return np.asarray(np.array(self.start)[:, None] + slope * (times[None, :] - self.origin))
+
+
 class Cuts(Struct, frozen=True):
     """All lanes in the same windows. offsets : what was taken out, shape (lanes, windows)."""
 
@@ -40,14 +57,16 @@ class Cuts(Struct, frozen=True):
     offsets: Floats
     spectra: list[LaneSpectra]
     picks: list[Picks]
+    courses: Courses
     size: int
     reach: int
 
 
 def cut_all(
-    lanes: Lanes, windows: Windows, offsets: Floats, reach: int, *, cancelled: Callable[[], bool]
+    lanes: Lanes, windows: Windows, courses: Courses, reach: int, *, cancelled: Callable[[], bool]
 ) -> Cuts:
     """Cut, transform and read the first sounds of every lane."""
+    offsets = courses.at(windows.start + windows.length // 2)
     size = transform_size(windows.length, reach)
     spectra = lane_spectra(
         lanes.clips, lanes.places, offsets, windows, size, lanes.rate_hz, cancelled=cancelled
@@ -72,6 +91,7 @@ def cut_all(
         offsets=offsets,
         spectra=spectra,
         picks=picks,
+        courses=courses,
         size=size,
         reach=reach,
     )
@@ -90,18 +110,19 @@ def first_sound_locks(cuts: Cuts, lane: int) -> Floats:
     return np.array([of_turn.get(int(turn), np.nan) for turn in windows.turn])
 
 
-def attack_times(cuts: Cuts, offsets: Floats) -> NDArray[np.int64]:
+def attack_times(cuts: Cuts, courses: Courses) -> NDArray[np.int64]:
     """When each attack begins in the common frame: the middle of what the lanes' first sounds say.
 
     Parameters
     ----------
-    offsets : samples by which each lane is later, shape (lanes,).
+    courses : where the lanes are by now known to lie.
     """
+    offsets = courses.at(cuts.attacks.start + cuts.attacks.lead)
     taken = cuts.offsets[:, cuts.windows.is_attack]
     said = np.full((len(cuts.picks), cuts.attacks.count), np.nan)
     for lane, picks in enumerate(cuts.picks):
         there = np.isfinite(picks.position[:, 0]) & ~picks.is_cut
-        said[lane, there] = picks.position[there, 0] + taken[lane, there] - offsets[lane]
+        said[lane, there] = picks.position[there, 0] + taken[lane, there] - offsets[lane, there]
     times = cuts.attacks.start + cuts.attacks.lead
     for attack in range(cuts.attacks.count):
         column = said[:, attack][np.isfinite(said[:, attack])]
@@ -149,8 +170,7 @@ def measure_pairs(
         if cancelled():
             raise Cancelled
         number, (first, second) = numbered
-        taken = cuts.offsets[second] - cuts.offsets[first]
-        back = float(np.median(taken)) if len(taken) else 0.0
+        back = cuts.courses.start[second] - cuts.courses.start[first]
         matched = match(
             cuts.spectra[first], cuts.spectra[second], cuts.windows, cuts.size, lanes.rate_hz, cuts.reach
         )
@@ -158,6 +178,13 @@ def measure_pairs(
         if matched is not None and before is not None:
             # Windows cut exactly at attacks look alike even when borrowed; the first look did not.
             matched = replace(matched, chance=min(matched.chance, before.chance), tail=before.tail)
+            if before.direct is not None:
+                seen_at = before.direct.arrival + far[second] - far[first] - back
+                same = min(matched.coherent, key=lambda p: abs(p.arrival - seen_at), default=None)
+                if same is not None and abs(same.arrival - seen_at) < 2.0 and same is not matched.coherent[0]:
+                    matched = replace(matched, direct=same)
+            elif matched.direct is not None:
+                matched = replace(matched, direct=None)
         votes = NO_VOTES
         if cuts.attacks.count:
             votes = compare(

@@ -15,8 +15,6 @@ CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itsel
 FEW_CLEAN_HEIGHT = 0.62  # and of few
 MANY_WINDOWS = 12.0
 DARK_HZ = 2000.0  # below this the ear and the arrival have little to hold on to
-BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
-DIRECT_SHARE = 0.45  # of the loudest
 
 
 class Candidate(Struct, frozen=True):
@@ -67,6 +65,10 @@ def kinship(match: Match, votes: Votes, kin: Kin, timing: float, is_attacks: boo
         if repeats and place is not None:
             total += 0.72 * min(max(gate, -2.0), 8.0) + 0.4 * min(max(timing, 0.0), 10.0)
             total += 0.1 * min(place.count, 6)
+    if match.effective >= MANY_WINDOWS and match.high_hz > DARK_HZ:
+        # A tall narrow peak over many windows, far above what borrowed windows reach, speaks for itself.
+        tall = _logistic((match.coherent[0].height - CLEAN_HEIGHT) / 0.03)
+        total += 6.0 * tall * _logistic((lift - math.log(2.2)) / 0.1)
     if is_far:  # the place was looked for over the whole take, so some agreement comes by itself
         total -= 1.5
     width = _logistic((match.bandwidth_hz - 150) / 40)
@@ -97,6 +99,7 @@ def answer(
     related = kinship(match, votes, kin, timing, is_attacks, is_far)
     least = CLEAN_HEIGHT if match.effective >= MANY_WINDOWS else FEW_CLEAN_HEIGHT
     height = top.height if match.untoned is None else match.untoned.height
+    height = height if match.turn is None else match.turn.height
     is_clean = height > max(least, 2 * match.chance) and match.high_hz > DARK_HZ
     candidates = _candidates(match, votes, is_clean, rate_hz)
     return PairAnswer(
@@ -120,6 +123,10 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
         # The same peak without what the tone did to it; the toned one stays as a runner-up.
         peaks = (match.untoned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
         top = match.untoned.height
+    if match.turn is not None:
+        turned = Peak(match.turn.lag, 1 if math.cos(match.turn.angle_rad) >= 0 else -1, match.turn.height)
+        peaks = (turned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
+        top = turned.height
     width = max(0.44 * rate_hz / max(match.bandwidth_hz, 1.0), 0.5)
     peak_sigma = width / math.sqrt(max(match.effective, 1.0)) * (0.1 if is_clean else 0.6) + 0.02
     found: list[Candidate] = []
@@ -127,13 +134,13 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     heard = best_vote is not None and best_vote.support >= 0.4 and (best_vote.count >= 2 or votes.heard == 1)
     for vote in votes.places:
         found.append(_from_vote(vote, match, near, is_clean))
-    direct = direct_sound(peaks, match, rate_hz)
+    direct = match.direct or _first_heard(peaks, votes)
     for peak in peaks:
         close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(min(3 * v.sigma, near), 4.0)]
         support = max((v.support for v in close), default=0.0)
         base = peak.height if is_clean else 0.6 * peak.height / top * min(top / 0.3, 1.0)
         if is_clean and direct is not None:
-            base = top if peak is direct else 0.7 * peak.height
+            base = top if peak == direct else 0.7 * peak.height
         if (
             heard
             and not is_clean
@@ -160,26 +167,19 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     return tuple(found[:12])
 
 
-def direct_sound(peaks: tuple[Peak, ...], match: Match, rate_hz: int) -> Peak | None:
-    """The peak of the direct sound where a louder reflection hides it; None where the loudest is the first.
-
-    Reflections follow: beside a dry lane the curve of a wet one has its tail on the later side (the other
-    way round where the first lane is the wetter), and the direct sound is the outermost strong peak before.
-    """
-    if not peaks or match.bandwidth_hz < 300:
+def _first_heard(peaks: tuple[Peak, ...], votes: Votes) -> Peak | None:
+    """A lower peak that first sounds point at while none points at the highest."""
+    if not peaks or not votes.places or votes.heard < 3:
         return None
-    top = peaks[0]
-    lobe = max(0.6 * rate_hz / match.bandwidth_hz, 2.0)
-    side = -1.0 if match.tail > 0 else 1.0
-    outer = [
+    sure = [v for v in votes.places if v.support > 0.25 and v.sigma < 3.0 and v.count >= 3]
+    if any(abs(v.arrival - peaks[0].arrival) < 8.0 for v in votes.places if v.support > 0.15):
+        return None
+    pointed = [
         p
         for p in peaks[1:]
-        if 3 * lobe < side * (p.arrival - top.arrival) < BEFORE_S * rate_hz
-        and p.height > DIRECT_SHARE * top.height
+        if p.height > 0.4 * peaks[0].height and any(abs(v.arrival - p.arrival) < 4.0 for v in sure)
     ]
-    if not outer:
-        return None
-    return max(outer, key=lambda p: side * p.arrival)
+    return max(pointed, key=lambda p: p.height, default=None)
 
 
 def _from_vote(vote: Vote, match: Match, near: float, is_clean: bool) -> Candidate:

@@ -2,42 +2,29 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.analysis import sentences, trust
-from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
+from lagline.analysis.evidence import evidence_of
+from lagline.analysis.joint import JointAnswer
+from lagline.analysis.lane_answer import lane_answer, pair_of, readings, runners_up, widened
 from lagline.analysis.measure import Cuts, Lanes
 from lagline.analysis.options import AnalysisOptions
-from lagline.analysis.pairs import Candidate, PairAnswer
-from lagline.analysis.spectra import INTERPOLATION
+from lagline.analysis.over_time import over_time
+from lagline.analysis.pairs import PairAnswer
 from lagline.session.findings import (
     Alignment,
     Evidence,
     Finding,
     PairFinding,
     RunnerUp,
+    WindowCount,
 )
 from lagline.session.values import Session
 
-CURVE_MS = 30.0
-MOST_RUNNERS_UP = 5
-COHERENCE_BANDS = 60
-
-
-class LaneAnswer(Struct, frozen=True):
-    """One lane against the anchor: the joint answer seen through their own pair."""
-
-    lane: int
-    arrival: float
-    sigma: float
-    polarity: int
-    family: JointAnswer
-    pair: PairAnswer | None  # of the anchor and the lane
-    flip: bool  # the pair is stored lane first, anchor second
+TURNED_TRUST = 0.3
 
 
 class Measured(Struct, frozen=True):
@@ -122,233 +109,91 @@ def _finding(
             first_sound_samples=None if silent else 0.0,
             best_fit_samples=None if silent else 0.0,
         )
-    answer = _lane_answer(family, pairs, anchor, lane, session.rate_hz)
+    answer = lane_answer(family, pairs, anchor, lane, session.rate_hz)
+    wide_pair = pair_of(wide, anchor, lane)
     if answer is None or lanes.silent[lane]:
-        return Finding(
-            lane_id=me.id,
-            arrival_samples=None,
-            uncertainty_samples=None,
-            polarity=None,
-            trust=0.0,
-            trust_word="none",
-            sentence=sentences.none(name, anchor_name, lanes.silent[lane], lanes.silent[anchor]),
-            evidence=_evidence(session, lanes, None, _pair_of(wide, anchor, lane), anchor, cuts),
-            runners_up=(),
+        return _nothing(
+            me.id,
+            sentences.none(name, anchor_name, lanes.silent[lane], lanes.silent[anchor]),
+            evidence=evidence_of(session, None, None, wide_pair, anchor, cuts),
         )
-    answer = _widened(answer, session.rate_hz)
-    verdict = trust.judge(answer.lane, anchor, answer.arrival, answer.sigma, answer.polarity, family, pairs)
     rate = session.rate_hz
-    evidence = _evidence(session, lanes, answer, _pair_of(wide, anchor, lane), anchor, cuts)
-    first_sound, best_fit = _readings(answer, rate)
+    answer = widened(answer, rate)
+    course = over_time(lanes, cuts, answer, anchor)
+    verdict = trust.judge(lane, anchor, answer.arrival, answer.sigma, answer.polarity, family, pairs)
+    evidence = evidence_of(session, answer, course, wide_pair, anchor, cuts)
     if verdict.word == "none":
-        return Finding(
-            lane_id=me.id,
-            arrival_samples=None,
-            uncertainty_samples=None,
-            polarity=None,
+        return _nothing(
+            me.id,
+            sentences.none(name, anchor_name, False),
             trust=verdict.trust,
-            trust_word="none",
-            sentence=sentences.none(name, anchor_name, False),
-            runners_up=_runners_up(answer, None),
-            windows=verdict.windows,
+            runners_up=runners_up(answer, None),
+            windows=course.windows,
             evidence=evidence,
         )
+    first_sound, best_fit = readings(answer, rate)
+    arrival = answer.arrival + course.at_start
+    matched = answer.pair.match if answer.pair is not None else None
+    is_turned = matched is not None and matched.turn is not None and course.walked == 0
+    polarity_trust = min(verdict.polarity_trust, TURNED_TRUST) if is_turned else verdict.polarity_trust
+    apart = None if first_sound is None or best_fit is None else best_fit - first_sound
     words = [
-        sentences.arrival(name, anchor_name, answer.arrival, rate, session.temperature_c),
-        sentences.polarity(name, anchor_name, answer.polarity, verdict.polarity_trust, False),
-        sentences.agreement(verdict.windows.agreeing, verdict.windows.used, cuts.attacks.count > 0),
+        sentences.arrival(name, anchor_name, arrival, rate, session.temperature_c),
+        sentences.polarity(name, anchor_name, answer.polarity, polarity_trust, is_turned),
+        sentences.drift(name, anchor_name, course.drift_ppm, course.drift_sigma_ppm, rate),
+        sentences.movement(course.walked, rate),
+        sentences.agreement(
+            course.windows.agreeing, course.windows.used, answer.pair is not None and not answer.pair.is_clean
+        ),
     ]
-    if first_sound is not None and best_fit is not None:
-        apart = abs(first_sound - best_fit)
-        if apart > max(3 * answer.sigma, 1.5) and apart < 0.002 * rate:
-            words.append(sentences.two_readings(first_sound, best_fit, rate))
+    is_far_apart = apart is not None and max(3 * answer.sigma, 1.5) < abs(apart) < 0.002 * rate
+    if first_sound is not None and best_fit is not None and is_far_apart and not is_turned:
+        words.append(sentences.two_readings(first_sound, best_fit, rate))
+    at_start = course.at_start
     return Finding(
         lane_id=me.id,
-        arrival_samples=answer.arrival,
-        uncertainty_samples=answer.sigma,
-        polarity=answer.polarity,
+        arrival_samples=arrival,
+        uncertainty_samples=float(np.hypot(answer.sigma, 0.3 * course.walked)),
+        polarity=None if is_turned else answer.polarity,
         trust=verdict.trust,
         trust_word=verdict.word,
         sentence=" ".join(word for word in words if word),
-        polarity_trust=verdict.polarity_trust,
-        first_sound_samples=first_sound,
-        best_fit_samples=best_fit,
-        runners_up=_runners_up(answer, answer.arrival),
-        windows=verdict.windows,
+        polarity_trust=polarity_trust,
+        first_sound_samples=None if first_sound is None else first_sound + at_start,
+        best_fit_samples=None if best_fit is None else best_fit + at_start,
+        drift_ppm=course.drift_ppm,
+        drift_uncertainty_ppm=course.drift_sigma_ppm,
+        movement_ms=1000 * course.walked / rate,
+        runners_up=tuple(
+            replace(r, arrival_samples=r.arrival_samples + at_start)
+            for r in runners_up(answer, answer.arrival)
+        ),
+        windows=course.windows,
         evidence=evidence,
     )
 
 
-def _pair_of(pairs: list[PairAnswer], a: int, b: int) -> PairAnswer | None:
-    return next((p for p in pairs if {p.first, p.second} == {a, b}), None)
-
-
-def _lane_answer(
-    family: JointAnswer, pairs: list[PairAnswer], anchor: int, lane: int, rate_hz: int
-) -> LaneAnswer | None:
-    if lane not in family.lanes:
-        return None
-    here, there = family.lanes.index(lane), family.lanes.index(anchor)
-    pair = _pair_of(pairs, anchor, lane)
-    flip = pair is not None and pair.first == lane
-    answer = LaneAnswer(
-        lane=lane,
-        arrival=float(family.arrival[here] - family.arrival[there]),
-        sigma=max(float(np.hypot(family.sigma[here], family.sigma[there])), 0.01),
-        polarity=family.polarity[here] * family.polarity[there],
-        family=family,
-        pair=pair,
-        flip=flip,
-    )
-    own = _own_opinion(answer, rate_hz)
-    if own is None:
-        return answer
-    return replace(answer, arrival=_seen(own, flip), sigma=own.sigma, polarity=own.polarity)
-
-
-def _own_opinion(answer: LaneAnswer, rate_hz: int) -> Candidate | None:
-    """The pair's own candidate where it is clear and not what all lanes together say.
-
-    In a kit a lane lies differently against the anchor for each instrument; what the two lanes say most
-    clearly of each other is what they add up to in the blend.
-    """
-    pair = answer.pair
-    if pair is None or not pair.is_clean or pair.kinship < LEAST_KINSHIP:
-        return None
-    best = pair.candidates[0]
-    near = max(0.0002 * rate_hz, 4.0)
-    if best.kind == "first sound" or abs(_seen(best, answer.flip) - answer.arrival) < near:
-        return None
-    agreeing = [c.score for c in pair.candidates if abs(_seen(c, answer.flip) - answer.arrival) < near]
-    return best if max(agreeing, default=0.0) < 0.75 * best.score else None
-
-
-def _widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:
-    """The answer with an uncertainty that covers how far its two readings lie apart."""
-    first, best = _readings(answer, rate_hz)
-    if first is None or best is None:
-        return answer
-    return replace(answer, sigma=float(np.hypot(answer.sigma, 0.35 * abs(first - best))))
-
-
-def _seen(candidate: Candidate, flip: bool) -> float:
-    return -candidate.arrival if flip else candidate.arrival
-
-
-def _readings(answer: LaneAnswer, rate_hz: int) -> tuple[float | None, float | None]:
-    """First sound and best fit of the lane's own pair, nearest to the answer."""
-    if answer.pair is None:
-        return None, None
-    firsts = [_seen(c, answer.flip) for c in answer.pair.candidates if c.kind == "first sound"]
-    fits = [
-        (c.score, _seen(c, answer.flip))
-        for c in answer.pair.candidates
-        if c.kind != "first sound" and c.polarity == answer.polarity
-    ]
-    near = 0.0006 * rate_hz
-    first = min(firsts, key=lambda v: abs(v - answer.arrival), default=None)
-    if first is not None and abs(first - answer.arrival) > 2 * near:
-        first = None
-    close = [(score, at) for score, at in fits if abs(at - answer.arrival) <= near]
-    best = max(close)[1] if close else None
-    return first, best
-
-
-def _runners_up(answer: LaneAnswer, taken: float | None) -> tuple[RunnerUp, ...]:
-    if answer.pair is None:
-        return ()
-    found: list[RunnerUp] = []
-    for c in answer.pair.candidates:
-        at = _seen(c, answer.flip)
-        if taken is not None and abs(at - taken) < 0.5 and c.polarity == answer.polarity:
-            continue
-        if any(abs(at - r.arrival_samples) < 0.5 and r.polarity == c.polarity for r in found):
-            continue
-        found.append(RunnerUp(arrival_samples=at, polarity=c.polarity, score=c.score))
-    return tuple(found[:MOST_RUNNERS_UP])
-
-
-def _evidence(
-    session: Session,
-    lanes: Lanes,
-    answer: LaneAnswer | None,
-    wide: PairAnswer | None,
-    anchor: int,
-    cuts: Cuts,
-) -> Evidence:
-    if wide is None or wide.match is None:
-        return Evidence()
-    matched = wide.match
-    flip = wide.second == anchor
-    curve = matched.curve[::INTERPOLATION]
-    reach = (len(curve) - 1) // 2
-    if flip:
-        curve = curve[::-1]
-    middle = -wide.offset if flip else wide.offset
-    show = min(round(CURVE_MS * session.rate_hz / 1000), reach)
-    kept = curve[reach - show : reach + show + 1]
-    hz, coherence, phase = _spectrum(answer, session.rate_hz, cuts)
-    times, arrivals, weights, signs = _windows(answer, session.rate_hz, cuts)
-    return Evidence(
-        curve_start_samples=middle - show,
-        curve_step_samples=1.0,
-        curve=tuple(round(float(v), 4) for v in kept),
-        window_time_s=times,
-        window_arrival_samples=arrivals,
-        window_weight=weights,
-        window_polarity=signs,
-        band_low_hz=matched.low_hz,
-        band_high_hz=matched.high_hz,
-        coherence_hz=hz,
-        coherence=coherence,
-        phase_rad=phase,
-    )
-
-
-def _spectrum(
-    answer: LaneAnswer | None, rate_hz: int, cuts: Cuts
-) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
-    """Coherence and phase in bands a constant ratio apart, the arrival taken out."""
-    if answer is None or answer.pair is None or answer.pair.match is None:
-        return (), (), ()
-    matched = answer.pair.match
-    bins = np.arange(len(matched.coherence)) * rate_hz / cuts.size
-    edges = np.geomspace(40.0, 0.48 * rate_hz, COHERENCE_BANDS + 1)
-    residual = answer.arrival - (-answer.pair.offset if answer.flip else answer.pair.offset)
-    turn = np.exp(
-        1j * ((-matched.phase if answer.flip else matched.phase) + 2 * np.pi * bins * residual / rate_hz)
-    )
-    hz, coherence, phase = [], [], []
-    for low, high in itertools.pairwise(edges):
-        inside = (bins >= low) & (bins < high)
-        if not inside.any():
-            continue
-        mean = (turn[inside] * matched.coherence[inside]).sum()
-        hz.append(round(float(np.sqrt(low * high)), 1))
-        coherence.append(round(float(matched.coherence[inside].mean()), 4))
-        phase.append(round(float(np.angle(mean)), 4))
-    return tuple(hz), tuple(coherence), tuple(phase)
-
-
-def _windows(
-    answer: LaneAnswer | None, rate_hz: int, cuts: Cuts
-) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...], tuple[int, ...]]:
-    """Arrival of each attack (or window) over time."""
-    if answer is None or answer.pair is None or answer.pair.votes.heard == 0:
-        return (), (), (), ()
-    votes = answer.pair.votes
-    back = answer.pair.offset
-    there = np.isfinite(votes.each) & (votes.weight > 0)
-    top = float(votes.weight[there].max()) if there.any() else 1.0
-    times = (cuts.attacks.start[there] + cuts.attacks.lead) / rate_hz
-    values = votes.each[there] + back
-    if answer.flip:
-        values = -values
-    return (
-        tuple(round(float(t), 4) for t in times),
-        tuple(round(float(v), 3) for v in values),
-        tuple(round(float(w / top), 3) for w in votes.weight[there]),
-        tuple([answer.polarity] * int(there.sum())),
+def _nothing(
+    lane_id: str,
+    sentence: str,
+    *,
+    evidence: Evidence,
+    trust: float = 0.0,
+    runners_up: tuple[RunnerUp, ...] = (),
+    windows: WindowCount = WindowCount(),  # noqa: B008 - frozen
+) -> Finding:
+    """A finding that proposes nothing."""
+    return Finding(
+        lane_id=lane_id,
+        arrival_samples=None,
+        uncertainty_samples=None,
+        polarity=None,
+        trust=trust,
+        trust_word="none",
+        sentence=sentence,
+        runners_up=runners_up,
+        windows=windows,
+        evidence=evidence,
     )
 
 

@@ -37,6 +37,25 @@ def polarity(lane: str, anchor: str, sign: int | None, trust: float, is_rotated:
     return f"{lane} is inverted against {anchor}." if sign < 0 else ""
 
 
+def drift(lane: str, anchor: str, ppm: float, sigma_ppm: float | None, rate_hz: int) -> str:
+    """Two clocks."""
+    if ppm == 0:
+        return ""
+    side = "later" if ppm > 0 else "earlier"
+    sure = "" if sigma_ppm is None else f" (give or take {max(sigma_ppm, 0.01):.2f})"
+    return (
+        f"Its clock is not the one of {anchor}: {lane} gets {abs(ppm) * rate_hz * 1e-6:.2f} samples {side} "
+        f"each second, {abs(ppm):.2f} ppm{sure}. The arrival given is the one at the start."
+    )
+
+
+def movement(samples: float, rate_hz: int) -> str:
+    """A source or microphone that does not stay where it is."""
+    if samples <= 0:
+        return ""
+    return f"Its arrival walks over {samples_to_ms(samples, rate_hz):.2f} ms in the take: see it over time."
+
+
 def agreement(agreeing: int, used: int, is_attacks: bool) -> str:
     if used < 2:
         return "It rests on a single attack." if is_attacks else "It rests on a single stretch."

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 from msgspec import Struct
 
 from lagline.analysis.joint import JointAnswer
 from lagline.analysis.pairs import DARK_HZ, PairAnswer
-from lagline.session.findings import TrustWord, WindowCount
+from lagline.session.findings import TrustWord
 
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
 MOST_UNBACKED = 0.88
@@ -19,7 +17,6 @@ class Verdict(Struct, frozen=True):
     trust: float
     word: TrustWord
     polarity_trust: float
-    windows: WindowCount
 
 
 def word(trust: float) -> TrustWord:
@@ -47,7 +44,7 @@ def judge(
 ) -> Verdict:
     """Trust of a lane's arrival against the anchor."""
     direct = next((p for p in pairs if {p.first, p.second} == {lane, anchor}), None)
-    own = _support(direct, arrival, polarity, lane) if direct is not None else (0.0, 0.0, 0, 0)
+    own = _support(direct, arrival, polarity, lane) if direct is not None else (0.0, 0.0)
     # Loops: pairs of this lane with others that agree with the joint answer.
     closing = 1.0
     for k, pair in enumerate(pairs):
@@ -69,7 +66,6 @@ def judge(
         trust=value,
         word=word(value),
         polarity_trust=own[1],
-        windows=WindowCount(used=own[3], agreeing=own[2]),
     )
 
 
@@ -79,6 +75,8 @@ def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bo
         return False
     expected = (-arrival if pair.first == lane else arrival) - pair.offset
     top = pair.match.untoned or pair.match.coherent[0]
+    if pair.match.turn is not None:
+        return abs(pair.match.turn.lag - expected) < 3.0
     if abs(top.arrival - expected) > 3.0 or top.polarity != polarity:
         return False
     near = [v for v in pair.votes.places if abs(v.arrival - top.arrival) < max(3 * v.sigma, 4.0)]
@@ -86,8 +84,8 @@ def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bo
     return first_sounds_agree or (pair.is_clean and not pair.votes.places) or top.height > SURE_HEIGHT
 
 
-def _support(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> tuple[float, float, int, int]:
-    """Trust, polarity trust, agreeing and used windows that the pair itself gives the arrival."""
+def _support(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> tuple[float, float]:
+    """Trust and polarity trust that the pair itself gives the arrival."""
     flip = pair.first == lane
     expected = -arrival if flip else arrival
     kinds: dict[str, float] = {}
@@ -103,16 +101,4 @@ def _support(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> tupl
     missing = 1.0
     for score in kinds.values():
         missing *= 1 - min(score, 0.99)
-    votes = pair.votes
-    agreeing = used = 0
-    if votes.heard:
-        used = votes.heard
-        near = expected - pair.offset
-        agreeing = sum(
-            1
-            for each, weight in zip(votes.each, votes.weight, strict=True)
-            if weight > 0 and math.isfinite(each) and abs(each - near) < 12
-        )
-    elif pair.match is not None:
-        used = agreeing = pair.match.windows
-    return 1 - missing, polarity_for, agreeing, used
+    return 1 - missing, polarity_for

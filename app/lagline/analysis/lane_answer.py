@@ -1,0 +1,114 @@
+"""One lane against the anchor: the joint answer seen through their own pair."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
+from lagline.analysis.pairs import Candidate, PairAnswer
+from lagline.session.findings import RunnerUp
+
+MOST_RUNNERS_UP = 5
+
+
+class LaneAnswer(Struct, frozen=True):
+    """One lane against the anchor: the joint answer seen through their own pair."""
+
+    lane: int
+    arrival: float
+    sigma: float
+    polarity: int
+    family: JointAnswer
+    pair: PairAnswer | None  # of the anchor and the lane
+    flip: bool  # the pair is stored lane first, anchor second
+
+
+def lane_answer(
+    family: JointAnswer, pairs: list[PairAnswer], anchor: int, lane: int, rate_hz: int
+) -> LaneAnswer | None:
+    if lane not in family.lanes:
+        return None
+    here, there = family.lanes.index(lane), family.lanes.index(anchor)
+    pair = pair_of(pairs, anchor, lane)
+    flip = pair is not None and pair.first == lane
+    answer = LaneAnswer(
+        lane=lane,
+        arrival=float(family.arrival[here] - family.arrival[there]),
+        sigma=max(float(np.hypot(family.sigma[here], family.sigma[there])), 0.01),
+        polarity=family.polarity[here] * family.polarity[there],
+        family=family,
+        pair=pair,
+        flip=flip,
+    )
+    own = _own_opinion(answer, rate_hz)
+    if own is None:
+        return answer
+    return replace(answer, arrival=seen(own, flip), sigma=own.sigma, polarity=own.polarity)
+
+
+def _own_opinion(answer: LaneAnswer, rate_hz: int) -> Candidate | None:
+    """The pair's own candidate where it is clear and not what all lanes together say.
+
+    In a kit a lane lies differently against the anchor for each instrument; what the two lanes say most
+    clearly of each other is what they add up to in the blend.
+    """
+    pair = answer.pair
+    if pair is None or not pair.is_clean or pair.kinship < LEAST_KINSHIP:
+        return None
+    best = pair.candidates[0]
+    near = max(0.0002 * rate_hz, 4.0)
+    if best.kind == "first sound" or abs(seen(best, answer.flip) - answer.arrival) < near:
+        return None
+    agreeing = [c.score for c in pair.candidates if abs(seen(c, answer.flip) - answer.arrival) < near]
+    return best if max(agreeing, default=0.0) < 0.75 * best.score else None
+
+
+def widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:
+    """The answer with an uncertainty that covers how far its two readings lie apart."""
+    first, best = readings(answer, rate_hz)
+    if first is None or best is None:
+        return answer
+    return replace(answer, sigma=float(np.hypot(answer.sigma, 0.35 * abs(first - best))))
+
+
+def seen(candidate: Candidate, flip: bool) -> float:
+    return -candidate.arrival if flip else candidate.arrival
+
+
+def readings(answer: LaneAnswer, rate_hz: int) -> tuple[float | None, float | None]:
+    """First sound and best fit of the lane's own pair, nearest to the answer."""
+    if answer.pair is None:
+        return None, None
+    firsts = [seen(c, answer.flip) for c in answer.pair.candidates if c.kind == "first sound"]
+    fits = [
+        (c.score, seen(c, answer.flip))
+        for c in answer.pair.candidates
+        if c.kind != "first sound" and c.polarity == answer.polarity
+    ]
+    near = 0.0006 * rate_hz
+    first = min(firsts, key=lambda v: abs(v - answer.arrival), default=None)
+    if first is not None and abs(first - answer.arrival) > 2 * near:
+        first = None
+    close = [(score, at) for score, at in fits if abs(at - answer.arrival) <= near]
+    best = max(close)[1] if close else None
+    return first, best
+
+
+def runners_up(answer: LaneAnswer, taken: float | None) -> tuple[RunnerUp, ...]:
+    if answer.pair is None:
+        return ()
+    found: list[RunnerUp] = []
+    for c in answer.pair.candidates:
+        at = seen(c, answer.flip)
+        if taken is not None and abs(at - taken) < 0.5 and c.polarity == answer.polarity:
+            continue
+        if any(abs(at - r.arrival_samples) < 0.5 and r.polarity == c.polarity for r in found):
+            continue
+        found.append(RunnerUp(arrival_samples=at, polarity=c.polarity, score=c.score))
+    return tuple(found[:MOST_RUNNERS_UP])
+
+
+def pair_of(pairs: list[PairAnswer], a: int, b: int) -> PairAnswer | None:
+    return next((p for p in pairs if {p.first, p.second} == {a, b}), None)

@@ -1,0 +1,87 @@
+"""A finding over the take: drift of its clock, movement, and how many stretches agree."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from lagline.analysis.lane_answer import LaneAnswer
+from lagline.analysis.measure import Cuts, Lanes
+from lagline.analysis.scan import Floats
+from lagline.analysis.tracks import movement, track, wander
+from lagline.session.findings import WindowCount
+
+AGREE_S = 0.00012  # a stretch this near the finding agrees with it
+
+
+class OverTime(Struct, frozen=True):
+    """`time` in session samples, `arrival` in samples there (drift included), `weight` 0..1.
+
+    at_start : samples to add to an arrival so that it holds where the anchor's recording starts.
+    drift_ppm, drift_sigma_ppm : positive: the lane gets later. walked : samples, 0 where it stands still.
+    """
+
+    time: Floats
+    arrival: Floats
+    weight: Floats
+    polarity: int
+    windows: WindowCount
+    at_start: float = 0.0
+    drift_ppm: float = 0.0
+    drift_sigma_ppm: float | None = None
+    walked: float = 0.0
+
+
+def over_time(lanes: Lanes, cuts: Cuts, answer: LaneAnswer, anchor: int) -> OverTime:
+    """How the arrival of a lane against the anchor goes over the take."""
+    lane, pair, courses = answer.lane, answer.pair, cuts.courses
+    slope = courses.slope[lane] - courses.slope[anchor]
+    # The common frame's time at which the anchor's own recording starts.
+    begin = max(lanes.places[anchor], courses.origin)
+    common = (begin - courses.start[anchor] + courses.slope[anchor] * courses.origin) / (
+        1 + courses.slope[anchor]
+    )
+    at_start = slope * (common - courses.origin)
+    drift = 1e6 * slope
+    sigma = 1e6 * float(np.hypot(courses.slope_sigma[lane], courses.slope_sigma[anchor])) if slope else None
+    back = courses.start[lane] - courses.start[anchor]
+    time, lag, weight = _stretches(cuts, answer, anchor)
+    if not len(time) or pair is None or pair.match is None:
+        return OverTime(time, lag, weight, answer.polarity, WindowCount(), at_start, drift, sigma)
+    near = max(AGREE_S * lanes.rate_hz, 2 * answer.sigma)
+    heard = weight > 0.1
+    agreeing = int((heard & (np.abs(lag + back - answer.arrival) < near)).sum())
+    return OverTime(
+        time=time,
+        arrival=lag + back + slope * (time - courses.origin),
+        weight=weight,
+        polarity=answer.polarity,
+        windows=WindowCount(used=int(heard.sum()), agreeing=agreeing),
+        at_start=at_start,
+        drift_ppm=drift,
+        drift_sigma_ppm=sigma,
+        walked=wander(time, lag, weight) if pair.is_clean else 0.0,
+    )
+
+
+def _stretches(cuts: Cuts, answer: LaneAnswer, anchor: int) -> tuple[Floats, Floats, Floats]:
+    """Times, lags after cutting (lane against anchor) and weights: of attacks, or of groups of windows."""
+    pair = answer.pair
+    if pair is None or pair.match is None:
+        return np.zeros(0), np.zeros(0), np.zeros(0)
+    if pair.votes.heard and not pair.is_clean:
+        votes = pair.votes
+        there = np.isfinite(votes.each) & (votes.weight > 0)
+        top = float(votes.weight[there].max()) if there.any() else 1.0
+        time = (cuts.attacks.start[there] + cuts.attacks.lead).astype(np.float64)
+        return time, votes.each[there] * (-1.0 if answer.flip else 1.0), votes.weight[there] / top
+    seen = track(
+        cuts.spectra[anchor],
+        cuts.spectra[answer.lane],
+        cuts.windows,
+        pair.match.each,
+        pair.match.weight,
+        cuts.size,
+        cuts.reach,
+    )
+    return movement(seen, answer.polarity)
