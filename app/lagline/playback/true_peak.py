@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
 from lagline.playback.reels import FloatArray
 
@@ -16,13 +17,13 @@ _KAISER_BETA = 6.0
 
 @lru_cache(maxsize=1)
 def _phases() -> npt.NDArray[np.float32]:
-    """Weights of the points between samples, shape (OVERSAMPLING - 1, _TAPS)."""
+    """Weights of the points between samples, in the samples' order, shape (OVERSAMPLING - 1, _TAPS)."""
     fractions = np.arange(1, OVERSAMPLING) / OVERSAMPLING
     distance = np.arange(-_TAPS // 2 + 1, _TAPS // 2 + 1) - fractions[:, np.newaxis]
     inside = np.maximum(0.0, 1.0 - (2.0 * distance / _TAPS) ** 2)
     weights = np.sinc(distance) * np.i0(_KAISER_BETA * np.sqrt(inside))
     scaled: npt.NDArray[np.float32] = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
-    return scaled
+    return np.ascontiguousarray(scaled[:, ::-1])
 
 
 class TruePeakMeter:
@@ -43,10 +44,6 @@ class TruePeakMeter:
         highest = float(np.abs(block).max())
         if not samples.any():
             return 0.0
-        frames = len(samples) - (_TAPS - 1)
-        for weights in _phases():
-            between = np.zeros((frames, 2), np.float32)
-            for offset, weight in enumerate(weights[::-1]):
-                between += samples[offset : offset + frames] * weight
-            highest = max(highest, float(np.abs(between).max()))
-        return highest
+        windows = sliding_window_view(samples, _TAPS, axis=0)  # (frames, 2, _TAPS)
+        between = windows @ _phases().T
+        return max(highest, float(np.abs(between).max()))

@@ -11,11 +11,12 @@ from lagline.playback.limiter import CEILING_DBFS, RELEASE_DB_PER_S, Limiter
 from lagline.units import db_to_gain
 
 RATE_HZ = 48_000
+MOST = 250
 CEILING = db_to_gain(CEILING_DBFS)
 
 
-def limited(signal: np.ndarray, block: int = 256) -> tuple[np.ndarray, list[float]]:
-    limiter = Limiter(RATE_HZ, 4_096)
+def limited(signal: np.ndarray, block: int = 250) -> tuple[np.ndarray, list[float]]:
+    limiter = Limiter(RATE_HZ, MOST)
     out, reductions = signal.astype(np.float32).copy(), []
     for first in range(0, len(out), block):
         limiter.process(out[first : first + block])
@@ -29,14 +30,14 @@ def stereo(mono: np.ndarray) -> np.ndarray:
 
 def test_quiet_sound_passes_bit_for_bit_only_later():
     signal = np.random.default_rng(0).uniform(-0.89, 0.89, (5_000, 2)).astype(np.float32)
-    delay = Limiter(RATE_HZ, 4_096).delay_frames
+    delay = Limiter(RATE_HZ, MOST).delay_frames
     out, reductions = limited(signal)
     assert np.array_equal(out[delay:], signal[:-delay])
     assert not out[:delay].any() and max(reductions) == 0.0
 
 
 @settings(deadline=None, max_examples=50)
-@given(seed=st.integers(0, 10_000), peak=st.floats(0.9, 60.0), block=st.sampled_from([1, 64, 97, 256, 1_024]))
+@given(seed=st.integers(0, 10_000), peak=st.floats(0.9, 60.0), block=st.sampled_from([1, 64, 97, 128, 250]))
 def test_nothing_rises_above_the_ceiling(seed: int, peak: float, block: int):
     rng = np.random.default_rng(seed)
     frames = 300 if block == 1 else 4_000
@@ -47,24 +48,18 @@ def test_nothing_rises_above_the_ceiling(seed: int, peak: float, block: int):
     assert np.abs(out).max() <= np.float32(CEILING)
 
 
-def test_blocks_of_any_size_limit_alike():
-    signal = np.random.default_rng(3).standard_normal((6_000, 2))
-    whole, _ = limited(signal, 4_096)
-    for block in (1, 61, 256):
-        np.testing.assert_allclose(limited(signal, block)[0], whole, atol=1e-6)
-
-
 def test_the_gain_is_down_when_the_peak_leaves_and_comes_back_steadily():
+    block = 125
     mono = np.full(RATE_HZ, 0.01)
     mono[1_000] = 2.0 * CEILING  # 6.02 dB too much
-    out, reductions = limited(stereo(mono))
-    delay = Limiter(RATE_HZ, 4_096).delay_frames
-    gain_db = 20 * np.log10(np.maximum(out[delay:, 0], 1e-9) / 0.01)
-    assert out[1_000 + delay, 0] == pytest.approx(CEILING, rel=1e-5)
-    assert gain_db[1_000 - delay - 2] == pytest.approx(0, abs=1e-3)  # untouched until the look-ahead begins
+    out, reductions = limited(stereo(mono), block)
+    gain_db = 20 * np.log10(np.maximum(out[MOST:, 0], 1e-9) / 0.01)
+    assert out[1_000 + MOST, 0] == pytest.approx(CEILING, rel=1e-5)
+    assert (out[MOST:1_000, 0] == np.float32(0.01)).all()  # untouched before the peak has come in
     assert gain_db[999] == pytest.approx(-6.02, abs=0.1)
-    later = 1_000 + delay + RATE_HZ // 20  # 50 ms after the hold
-    assert gain_db[later] == pytest.approx(-6.02 + RELEASE_DB_PER_S / 20, abs=0.15)
+    assert np.diff(gain_db)[np.arange(len(gain_db) - 1) < 990].min() > -0.12  # no jump on the way down
+    recovering = gain_db[2_000:4_000]
+    assert np.diff(recovering).mean() * RATE_HZ == pytest.approx(RELEASE_DB_PER_S, rel=0.01)
     assert max(reductions) == pytest.approx(6.02, abs=0.01)
     assert reductions[-1] == 0.0
     tail = out[-1_000:]
