@@ -9,6 +9,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+_UMASK = os.umask(0)  # can only be read by setting it, which two threads must not do at once: so once, here
+os.umask(_UMASK)
+
 
 @contextmanager
 def whole_or_nothing(path: Path) -> Iterator[Path]:
@@ -32,7 +35,7 @@ def whole_or_nothing(path: Path) -> Iterator[Path]:
         if path.exists():
             shutil.copymode(path, part)
         else:
-            part.chmod(0o666 & ~_umask())
+            part.chmod(0o666 & ~_UMASK)
         part.replace(path)
     except BaseException:
         part.unlink(missing_ok=True)
@@ -43,9 +46,3 @@ def write_whole(path: Path, data: bytes) -> None:
     """Put `data` at `path`, whole or not at all (see `whole_or_nothing`)."""
     with whole_or_nothing(path) as part:
         part.write_bytes(data)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -33,8 +33,9 @@ def alignment_document(
         ],
         "pairs": [
             {
-                "a": names[pair.a],
-                "b": names[pair.b],
+                # In the file `b` is the later one where the arrival is positive; in PairFinding it is `a`.
+                "a": names[pair.b],
+                "b": names[pair.a],
                 "arrival_samples": pair.arrival_samples,
                 "weight": pair.weight,
                 "residual_samples": pair.residual_samples,

@@ -38,12 +38,13 @@ def apply_command(
     from lagline.jobs.open_take import open_take
     from lagline.session.storage import save
 
+    if out is not None:
+        options.refuse_to_overwrite(out)
     setup = read_setup(setup_file)
     take = open_take(recordings, temperature_c=temperature_c)
     with progress.shown("Measuring") as tell:
         done = apply_setup(setup, take.session, search_ms=search_ms, take_new=take_new, progress=tell)
     if out is not None:
-        options.refuse_to_overwrite(out)
         save(done.session, out)
     session = done.session
     rows: list[dict[str, Any]] = [

@@ -64,8 +64,10 @@ def batch_command(
     rate: options.Rate = None,
     temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
     whole_samples: options.WholeSamples = False,
-) -> None:
-    """Measure every take below a folder. Stopped, it goes on where it was when asked again."""
+) -> int:
+    """Measure every take below a folder. Stopped, it goes on where it was when asked again, and takes that
+    failed are tried again. Exit code 1 when not one take could be measured.
+    """
     from lagline.jobs import find_takes
     from lagline.jobs.apply_setup import read_setup
     from lagline.jobs.batch import BatchOptions, run_batch
@@ -89,6 +91,7 @@ def batch_command(
     with progress.shown("Measuring takes") as tell:
         done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
     _show(done, write_summary(done, results))
+    return 0 if any(result.state == "done" for result in done) else 1
 
 
 def merge_command(

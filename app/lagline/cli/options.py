@@ -68,8 +68,15 @@ def analysis_options(
     session: Session, anchor: str, search_ms: float | None, start_s: float | None, stop_s: float | None
 ) -> AnalysisOptions:
     """The typed options in the session's terms. Raises NotInSession for an anchor that isn't a lane."""
-    if start_s is not None and stop_s is not None and start_s >= stop_s:
-        raise typer.BadParameter("--from must lie before --to")
+    start = None if start_s is None else round(start_s * session.rate_hz)
+    stop = None if stop_s is None else round(stop_s * session.rate_hz)
+    end = session.span()[1]
+    if start is not None and start >= end:
+        raise typer.BadParameter(
+            f"--from lies behind the end of the take, which is {end / session.rate_hz:.3f} s long"
+        )
+    if start is not None and stop is not None and start >= stop:
+        raise typer.BadParameter("--from must lie before --to, by a sample at least")
     if anchor not in ("latest", "first"):
         try:
             anchor = session.lane_named(anchor).id
@@ -79,8 +86,8 @@ def analysis_options(
     return AnalysisOptions(
         anchor=anchor,
         search_ms=search_ms,
-        start=None if start_s is None else round(start_s * session.rate_hz),
-        stop=None if stop_s is None else round(stop_s * session.rate_hz),
+        start=start,
+        stop=stop,
     )
 
 

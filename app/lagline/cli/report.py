@@ -21,13 +21,14 @@ Out = Annotated[
 
 def report_command(session_file: SessionFile, version: VersionName = None, out: Out = None) -> None:
     """Write a report: findings with their evidence, health, tone before and after, delays, notes."""
-    from lagline.jobs.write_report import report_file, report_page
+    from lagline.jobs.write_report import report_name, report_page
     from lagline.session.storage import load
 
     session = load(session_file)
     chosen = options.version_named(session, version)
+    path = out or session_file.with_name(report_name(session, chosen))
+    options.refuse_to_overwrite(path)
     with progress.shown("Measuring") as tell:
         page = report_page(session, chosen, progress=tell)
-    path = out or session_file.with_name(report_file(session, chosen, page).name)
     options.write_text(path, page)
     print(path)

@@ -53,7 +53,7 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
             f"lagline: something went wrong inside Lagline ({type(error).__name__}: {error}).",
             file=sys.stderr,
         )
-        print(f"The details are in {_log(arguments)}: please send them with a report.", file=sys.stderr)
+        print(_logged(arguments), file=sys.stderr)
         return INPUT_ERROR
 
 
@@ -78,11 +78,15 @@ def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
     return desk.open(paths)
 
 
-def _log(arguments: Sequence[str]) -> Path:
+def _logged(arguments: Sequence[str]) -> str:
+    """Keep the details of a fault of ours in the log; a sentence that tells where."""
     folder = Path(platformdirs.user_log_dir("lagline", appauthor=False))
-    folder.mkdir(parents=True, exist_ok=True)
     log = folder / "command-line.log"
-    with log.open("a", encoding="utf-8") as file:
-        file.write(f"{datetime.now().astimezone().isoformat()} lagline {' '.join(arguments)}\n")
-        traceback.print_exc(file=file)
-    return log
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
+            file.write(f"{datetime.now().astimezone().isoformat()} lagline {' '.join(arguments)}\n")
+            traceback.print_exc(file=file)
+    except OSError as error:
+        return f"No log could be kept ({error.strerror}): please report what you did and the line above."
+    return f"The details are in {log}: please send them with a report."

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from lagline.blend.fraction import split_shift
 from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.loudness_fields import FileLoudness
@@ -77,5 +78,5 @@ class LaneSet(Struct, frozen=True):
     def _is_copied(self, lane: Lane) -> bool:
         """Whether the lane is only moved by whole samples (and perhaps flipped)."""
         move = self.version.move(lane.id)
-        is_whole = move.shift_samples == round(move.shift_samples) and move.rate_ppm == 0.0
+        is_whole = not split_shift(move.shift_samples)[1] and move.rate_ppm == 0.0
         return is_whole and lane.source.rate_hz == self.session.rate_hz == self.where.rate_hz

@@ -29,14 +29,18 @@ class Staging:
         return self._scratch / name
 
     def move(self) -> tuple[Path, ...]:
-        """Put all files in their places. What fails leaves those moved already, each of them whole."""
-        moved = []
+        """Put all files in their places. When one fails, those that were not there before are taken back;
+        files that were to be written over (`overwrite`) may then be new, each of them whole.
+        """
+        moved: list[Path] = []
         for name in self._names:
             target = self.folder / name
             keep_off(target, self.sources, self.overwrite)
             try:
                 (self._scratch / name).replace(target)
             except OSError as error:
+                for done in () if self.overwrite else moved:
+                    done.unlink(missing_ok=True)
                 raise CannotWrite(target, error.strerror or str(error)) from error
             moved.append(target)
         return tuple(moved)

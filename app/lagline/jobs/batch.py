@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import multiprocessing
+import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from pathlib import Path
 
 from msgspec import Struct
@@ -76,8 +78,9 @@ def run_batch(
 ) -> tuple[TakeResult, ...]:
     """Measure every take, save a session for each into `results`, and note it in the journal there.
 
-    Takes that the journal names as finished are not done again. What comes back, sorted by take, does not
-    depend on the number of workers or on interruptions.
+    Takes that the journal names as done are not done again; those that failed are tried once more, since
+    their files may have been mended. What comes back, sorted by take, does not depend on the number of
+    workers or on interruptions.
 
     Raises
     ------
@@ -86,7 +89,8 @@ def run_batch(
     CannotWrite
         The journal can't be kept; nothing is worth doing then.
     """
-    done = {result.take: result for result in read_journal(results, options.said())}
+    before = read_journal(results, options.said())
+    done = {result.take: result for result in before if result.state == "done"}
     todo = [take for take in takes if take.name not in done]
     total = len(done) + len(todo)
     journal = Journal(results, options.said())
@@ -117,7 +121,7 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
         session = applied(options.setup, session, matches)
     folder = results / take.name
     folder.mkdir(parents=True, exist_ok=True)
-    save(session, folder / f"{Path(take.name).name}{SUFFIX}")
+    save(session, folder / f"{Path(take.name).name or session.name}{SUFFIX}")
     return _done(take, session, alignment, comparisons, opened.problems)
 
 
@@ -173,7 +177,7 @@ def _results(
     while waiting and not cancelled():
         held: dict[Future[TakeResult], FoundTake] = {}
         try:
-            with _pool(workers) as pool:
+            with _pool(workers) as pool, _emptied_on_error(pool):
                 while (waiting or held) and not cancelled():
                     while waiting and len(held) < 2 * workers:
                         take = waiting.popleft()
@@ -186,6 +190,16 @@ def _results(
         except BrokenProcessPool:
             for take in held.values():
                 yield _alone(take, results, options, work)
+
+
+@contextmanager
+def _emptied_on_error(pool: ProcessPoolExecutor) -> Iterator[None]:
+    """An interrupt or an error waits for the takes under way, not for those still queued."""
+    try:
+        yield
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        raise
 
 
 def _submitted(
@@ -209,4 +223,11 @@ def _alone(take: FoundTake, results: Path, options: BatchOptions, work: Work) ->
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
+    return ProcessPoolExecutor(
+        workers, mp_context=multiprocessing.get_context("spawn"), initializer=_leave_interrupts_to_the_parent
+    )
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    """Ctrl+C reaches every process of the terminal; the workers' own traces would only frighten."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.errors import MediaError
 from lagline.jobs.line_up import never, no_progress
@@ -41,14 +42,24 @@ def check_recordings(
 
     read = build_all(paths, progress=tell, cancelled=cancelled)
     checks = [check for path, found in read.items() for check in _channels(path, found)]
-    twins = twin_sentences({check.name: check.health for check in checks if check.health is not None})
-    if twins and checks:
-        first, *rest = checks
-        checks = [
-            ChannelCheck(first.name, first.path, first.health, (*first.problems, *twins), first.notes),
-            *rest,
-        ]
-    return tuple(checks)
+    return tuple(_with_twin(check, checks) for check in checks)
+
+
+def _with_twin(check: ChannelCheck, others: Sequence[ChannelCheck]) -> ChannelCheck:
+    """The check with a sentence when an earlier channel holds exactly the same samples."""
+    health = check.health
+    if health is None or health.peak == 0.0 or not health.fingerprint:
+        return check
+    for other in others:
+        if other is check:
+            return check
+        if other.health is not None and other.health.fingerprint == health.fingerprint:
+            break
+    earlier = other.name if other.path.parent == check.path.parent else str(other.path)
+    (sentence,) = twin_sentences(
+        {earlier: other.health, check.name if earlier != check.name else str(check.path): health}
+    )
+    return replace(check, problems=(*check.problems, sentence))
 
 
 def _channels(path: Path, found: FileOverview | MediaError) -> list[ChannelCheck]:

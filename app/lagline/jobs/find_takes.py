@@ -14,7 +14,7 @@ from lagline.media.probe import AUDIO_SUFFIXES
 
 
 class FoundTake(Struct, frozen=True):
-    name: str  # unique below the root, with forward slashes, the same on every system
+    name: str  # unique below the root, with forward slashes, the same on every system; "." is the root itself
     paths: tuple[Path, ...]
 
 
@@ -58,7 +58,7 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         for file in files:
             match = regex.fullmatch(file.stem) if regex else None
             if regex is None:
-                groups[relative if relative != "." else root.absolute().name].append(file)
+                groups[relative].append(file)
             elif match:
                 name = match["take"]
                 groups[name if relative == "." else f"{relative}/{name}"].append(file)

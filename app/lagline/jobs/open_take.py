@@ -13,7 +13,7 @@ from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.values import Lane, Session, Source
 from lagline.units import DEFAULT_TEMPERATURE_C
 
-LONGEST_GAP_S = 24 * 3600.0
+DAY_S = 24 * 3600.0
 
 
 class OpenedTake(Struct, frozen=True):
@@ -125,9 +125,14 @@ def _placement(infos: Sequence[RecordingInfo], rate_hz: int) -> tuple[list[int],
         without = ", ".join(info.path.name for info in infos if info.bext is None)
         said = f"No time stamp in {without}: time stamps are ignored and all files start together."
         return together, None, [said]
+    if max(known) - min(known) > DAY_S / 2:  # a take across midnight: stamps count from there
+        known = [stamp + DAY_S if stamp < DAY_S / 2 else stamp for stamp in known]
     first = min(known)
-    if max(known) - first > LONGEST_GAP_S:
-        said = "The time stamps lie more than a day apart: they are ignored and all files start together."
+    if max(known) - first > sum(info.duration_s for info in infos):
+        said = (
+            "The time stamps lie further apart than the recordings are long, so they are not of one take or "
+            "some were never set: they are ignored and all files start together."
+        )
         return together, None, [said]
     starts = [round((stamp - first) * rate_hz) for stamp in known]
     placed = []

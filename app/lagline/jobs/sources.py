@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Iterable
 from pathlib import Path
@@ -61,6 +62,7 @@ def found_again(session: Session, lane_ids: Iterable[str], folder: Path) -> Sess
     Lanes for which there is no such file, or whose file there is not the recording the session knows,
     stay as they are (ask `source_problems` again). Symbolic links to folders are not followed.
     """
+    lane_ids = tuple(lane_ids)
     wanted = {
         (session.lane(lane_id).source.path.name, session.lane(lane_id).source.size_bytes)
         for lane_id in lane_ids
@@ -105,7 +107,8 @@ def _search(folder: Path, wanted: set[tuple[str, int]]) -> dict[tuple[str, int],
         seen += len(files)
         for name in sorted(names.intersection(files)):
             path = Path(place) / name
-            found.setdefault((name, path.stat().st_size), path)
+            with contextlib.suppress(OSError):  # a link to nowhere, or gone since it was listed
+                found.setdefault((name, path.stat().st_size), path)
         if seen > MOST_FILES_SEARCHED or wanted <= found.keys():
             break
     return {key: path for key, path in found.items() if key in wanted}

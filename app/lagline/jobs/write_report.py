@@ -30,8 +30,12 @@ def report_page(
     return report_html(session, version, measured)
 
 
+def report_name(session: Session, version: Version) -> str:
+    """The report's file name."""
+    values = {"take": session.name, "lane": "report", "version": version.name}
+    return file_stem("{take} - {lane} - {version}", values) + ".html"
+
+
 def report_file(session: Session, version: Version, page: str) -> ExtraFile:
     """The page as a file of a delivery."""
-    values = {"take": session.name, "lane": "report", "version": version.name}
-    name = file_stem("{take} - {lane} - {version}", values)
-    return ExtraFile("report", f"{name}.html", page.encode("utf-8"))
+    return ExtraFile("report", report_name(session, version), page.encode("utf-8"))

@@ -28,6 +28,7 @@ _BITS = {
     "ALAC_16": 16, "ALAC_20": 20, "ALAC_24": 24, "ALAC_32": 32,
 }  # fmt: skip
 _COUNTING_FRAMES = 4096
+_UNKNOWN_FRAMES = 1 << 62  # libsndfile's claim for a stream that was written without its length
 
 
 class RecordingInfo(Struct, frozen=True):
@@ -96,6 +97,8 @@ def probe(path: Path | str) -> RecordingInfo:
     if frames <= 0 or rate_hz <= 0:
         raise EmptyRecording(path)
     missing = claimed - frames or _frames_cut_off(path, layout, size_bytes, claimed)
+    if claimed >= _UNKNOWN_FRAMES:
+        missing = 0
     return RecordingInfo(
         path=path,
         format=file_format,

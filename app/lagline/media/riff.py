@@ -68,6 +68,8 @@ def _walk(file: BinaryIO, size: int) -> list[ChunkPlace]:
         if len(header) < 8:
             return chunks
         chunk_id, claimed = header[:4], struct.unpack("<I", header[4:])[0]
+        if not _is_id(chunk_id):
+            return chunks  # no chunk: what follows is damage, or silence of an unfinished recording
         offset = file.tell()
         if claimed == SEE_DS64:
             claimed = large.get(chunk_id, size - offset)
@@ -86,7 +88,12 @@ def _chunk_follows(file: BinaryIO, offset: int, size: int) -> bool:
     header = file.read(8)
     if len(header) < 8:
         return True
-    return header[:4].isascii() and offset + 8 + struct.unpack("<I", header[4:])[0] <= size
+    return _is_id(header[:4]) and offset + 8 + struct.unpack("<I", header[4:])[0] <= size
+
+
+def _is_id(letters: bytes) -> bool:
+    """Whether four bytes can name a chunk: printable ASCII, as RIFF has it."""
+    return all(0x20 <= letter <= 0x7E for letter in letters)
 
 
 def _large_sizes(ds64: bytes) -> dict[bytes, int]:

@@ -54,7 +54,9 @@ def test_json_is_all_that_stdout_holds(take: Path, capsys: pytest.CaptureFixture
         "drift_ppm", "movement_ms", "proposed_shift_samples", "runners_up", "windows", "sentence",
     }  # fmt: skip
     (pair,) = document["pairs"]
-    assert {pair["a"], pair["b"]} == {"near", "far"}
+    # `b` is the later one where the arrival is positive.
+    later = 1 if (pair["a"], pair["b"]) == ("near", "far") else -1
+    assert pair["arrival_samples"] * later == pytest.approx(LATE, abs=0.02)
     assert document["warnings"] == []
 
 
@@ -211,3 +213,21 @@ def test_the_version_is_printed() -> None:
         [sys.executable, "-m", "lagline", "--version"], capture_output=True, text=True, check=True
     )
     assert done.stdout.startswith("lagline ")
+
+
+def test_a_log_that_cannot_be_kept_is_said(
+    take: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    blocked = tmp_path / "a file"
+    blocked.touch()
+    monkeypatch.setattr(align_module.options, "analysis_options", lambda *_: 1 / 0)
+    monkeypatch.setattr("lagline.cli.run.platformdirs.user_log_dir", lambda *_, **__: str(blocked / "log"))
+    assert lagline("align", take) == 1
+    said = capsys.readouterr().err
+    assert "No log could be kept" in said and "Traceback" not in said
+
+
+def test_a_passage_outside_the_take_is_wrong_usage(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert lagline("align", take, "--from", "100") == 2
+    assert "2.000 s long" in capsys.readouterr().err
+    assert lagline("align", take, "--from", "0.100001", "--to", "0.100002") == 2

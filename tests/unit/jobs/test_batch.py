@@ -59,3 +59,10 @@ def test_another_request_in_the_same_folder_is_refused(tmp_path: Path) -> None:
     run(["a"], tmp_path)
     with pytest.raises(JournalMismatch):
         run_batch([], tmp_path, BatchOptions(whole_samples=True), workers=1, progress=print, work=by_name)
+
+
+def test_a_take_that_failed_is_tried_again(tmp_path: Path) -> None:
+    assert run(["a", "bad one"], tmp_path)["bad one"].state == "failed"
+    assert run(["a", "bad one"], tmp_path)["bad one"].state == "failed"
+    assert (tmp_path / "bad one.done").read_text() == "once\nonce\n"
+    assert (tmp_path / "a.done").read_text() == "once\n"

@@ -30,7 +30,8 @@ def test_each_folder_with_two_recordings_is_a_take(tmp_path: Path) -> None:
 
 def test_recordings_in_the_root_itself_are_a_take(tmp_path: Path) -> None:
     touch(tmp_path, "1.wav", "2.wav")
-    assert [take.name for take in find_takes(tmp_path)] == [tmp_path.name]
+    touch(tmp_path, f"{tmp_path.name}/1.wav", f"{tmp_path.name}/2.wav")
+    assert [take.name for take in find_takes(tmp_path)] == [".", tmp_path.name]
 
 
 def test_takes_by_the_names_of_the_files(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def test_the_usual_rate_wins_and_the_others_are_named(tmp_path: Path) -> None:
 def test_time_stamps_place_the_lanes(tmp_path: Path) -> None:
     # 10:00:00 at 48 kHz is sample 1,728,000,000 since midnight (EBU Tech 3285: arithmetic of its definition).
     ten = 1_728_000_000
-    stamped(tmp_path / "a.wav", ten + 480)
+    stamped(tmp_path / "a.wav", ten + 480, frames=4800)
     stamped(tmp_path / "b.wav", ten)
     take = open_take([tmp_path])
     assert [lane.place_samples for lane in take.session.lanes] == [480, 0]
@@ -98,7 +98,20 @@ def test_stamps_that_cannot_be_of_one_take_are_ignored_and_said(tmp_path: Path) 
     stamped(tmp_path / "b.wav", 1)
     take = open_take([tmp_path])
     assert [lane.place_samples for lane in take.session.lanes] == [0, 0]
-    assert "more than a day" in take.problems[0]
+    assert "further apart than the recordings are long" in take.problems[0]
+
+
+def test_an_empty_stamp_beside_a_real_one_does_not_part_the_lanes_by_hours(tmp_path: Path) -> None:
+    stamped(tmp_path / "a.wav", 0)
+    stamped(tmp_path / "b.wav", 48000 * 14 * 3600)
+    assert [lane.place_samples for lane in open_take([tmp_path]).session.lanes] == [0, 0]
+
+
+def test_a_take_across_midnight_stays_together(tmp_path: Path) -> None:
+    stamped(tmp_path / "a.wav", 48000 * 24 * 3600 - 100)
+    stamped(tmp_path / "b.wav", 50)
+    take = open_take([tmp_path])
+    assert [lane.place_samples for lane in take.session.lanes] == [0, 150]
 
 
 def test_bad_files_are_named_and_the_others_open(tmp_path: Path) -> None:

@@ -75,3 +75,12 @@ def test_the_engineer_can_point_to_a_copy_in_another_format(session: Session, tm
         pointed_to(session, "lane-1", shorter)
     with pytest.raises(MediaError):
         pointed_to(session, "lane-1", tmp_path / "nowhere.wav")
+
+
+def test_a_link_to_nowhere_does_not_stop_the_search(session: Session, tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    (other / "a").mkdir(parents=True)
+    (other / "a" / "far.wav").symlink_to(tmp_path / "gone.wav")
+    (tmp_path / "take" / "far.wav").rename(other / "far.wav")
+    found = found_again(session, (lane_id for lane_id in ["lane-1"]), other)
+    assert found.lanes[0].source.path == other / "far.wav"

@@ -110,3 +110,14 @@ def test_no_permission_by_file_mode(tmp_path: Path) -> None:
     path.chmod(0)
     with pytest.raises(NoPermission):
         probe(path)
+
+
+def test_an_unfinished_recording_that_begins_with_silence_is_read_to_its_end(tmp_path: Path) -> None:
+    sound = noise(48_000)
+    sound[:4800] = 0.0
+    path = recording(tmp_path / "crashed.wav", sound, subtype="PCM_16")
+    data = bytearray(path.read_bytes())
+    at = data.index(b"data")
+    data[at + 4 : at + 8] = bytes(4)  # as a recorder leaves it that died before it wrote the length
+    path.write_bytes(data)
+    assert probe(path).frames == 48_000
