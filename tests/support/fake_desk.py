@@ -140,4 +140,8 @@ class FakeQuestions(Questions):
             if self.with_dialog is not None:
                 self.with_dialog(dialog)
         finally:
-            dialog.close()
+            for _ in range(500):  # one that is writing stays until it is done
+                if not dialog.isVisible() or dialog.close():
+                    break
+                QTest.qWait(10)
+            dialog.done(0)

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from lagline.desk.actions import Actions, keeps_key
@@ -252,10 +252,6 @@ class DeskWindow(QMainWindow):
         self.parts.files.open(paths)
 
     # the frame
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        QTimer.singleShot(0, self, self.parts.lanes.stack.measure)
 
     def event(self, event: QEvent) -> bool:
         # What the control with the focus does not take for itself comes up here before shortcuts see it.

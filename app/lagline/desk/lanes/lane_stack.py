@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPoint, Qt, QTimer, Signal
-from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import Unit, shift_in_all_units
@@ -250,6 +249,7 @@ class LaneStack(QScrollArea):
         row.shift_requested.connect(self._type_shift)
         row.fold_requested.connect(self._fold)
         row.header.refused.connect(self.refused)
+        row.wave.resized.connect(self._times.set_width)
         row.wave.zoom_requested.connect(self._times.zoom)
         row.wave.pan_requested.connect(self._times.pan)
         row.wave.height_zoom_requested.connect(self.zoom_height)
@@ -303,10 +303,6 @@ class LaneStack(QScrollArea):
             self.order_requested.emit(order)
 
     # the frame
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        QTimer.singleShot(0, self, self.measure)
 
     def measure(self) -> None:
         """Tell the view how wide the waveforms are now."""

@@ -27,6 +27,7 @@ class LaneWave(QWidget):
     zoom_requested = Signal(float, float)  # factor, around x
     pan_requested = Signal(float)  # pixels
     height_zoom_requested = Signal(int)  # notches
+    resized = Signal(int)  # the width now
 
     def __init__(self, data: WaveData, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -120,6 +121,7 @@ class LaneWave(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._image = None
+        self.resized.emit(self.width())
 
     # the hand
 
