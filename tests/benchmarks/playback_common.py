@@ -1,8 +1,8 @@
 """Takes and clocks shared by the playback benchmarks. Not a benchmark itself.
 
 Run any of them as `python tests/benchmarks/playback_NAME.py --help`, from the repository's root. They print
-what they measure and how busy the machine was meanwhile; they assert nothing. On a machine with other work to do,
-`chrt -f 5 python ...` (as root) keeps that work out of the figures.
+what they measure and how busy the machine was meanwhile; they assert nothing. On a machine with other work
+to do, `chrt -f 5 python ...` (as root) keeps that work out of the figures.
 """
 
 from __future__ import annotations
