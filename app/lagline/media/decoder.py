@@ -26,6 +26,8 @@ BLOCK_FRAMES = 1 << 15
 CACHE_BYTES = 4 << 20  # a file: 21 s of one channel at 48 kHz; at least FEWEST_BLOCKS are kept all the same
 FEWEST_BLOCKS = 4
 _LONGEST_FLAC_BLOCK = 65_535  # frames
+# +120 dBFS. A float beyond it is damage, not sound; its square would overflow every sum it is in.
+LARGEST_SAMPLE = 1e6
 _PIECE_FRAMES = 1 << 12  # steps into a damaged stretch
 
 
@@ -68,6 +70,15 @@ def open_sound(path: Path, layout: RiffLayout | None = None) -> Sound:
     return (layout and open_pcm(path, layout)) or _Sound(path)
 
 
+def silence_broken(samples: FloatArray) -> npt.NDArray[np.bool_] | None:
+    """Put silence where a sample is no number or beyond LARGEST_SAMPLE; where that was, None for nowhere."""
+    if not samples.size or (samples.min() >= -LARGEST_SAMPLE and samples.max() <= LARGEST_SAMPLE):
+        return None  # not-a-number fails both
+    broken: npt.NDArray[np.bool_] = ~(np.abs(samples) <= LARGEST_SAMPLE)
+    samples[broken] = 0.0
+    return broken
+
+
 class Decoder:
     """Blocks of one recording, decoded once and kept for a while. Any thread may call `block`."""
 
@@ -79,7 +90,7 @@ class Decoder:
         self.rate_hz: int = self._sound.samplerate
         self.channels: int = self._sound.channels
         self.claimed_frames: int = self._sound.frames
-        self._checks_finite = self._sound.subtype in ("FLOAT", "DOUBLE")
+        self._checks_values = self._sound.subtype in ("FLOAT", "DOUBLE")
         self._position = 0
         self.damage: dict[int, int] = {}  # frames that cannot be decoded, by the first frame of the stretch
         self._blocks: OrderedDict[int, FloatArray] = OrderedDict()
@@ -120,8 +131,8 @@ class Decoder:
             self._sound.close()
             self._sound, self._position = self._open(), 0
             samples = self._piecewise(start, frames)
-        if self._checks_finite and not np.isfinite(samples).all():
-            np.copyto(samples, 0.0, where=~np.isfinite(samples))
+        if self._checks_values:
+            silence_broken(samples)
         planes: FloatArray = np.ascontiguousarray(samples.T, dtype=np.float32)
         planes.flags.writeable = False
         return planes

@@ -14,7 +14,7 @@ from lagline.errors import Cancelled, MediaError
 from lagline.media import overview_file
 from lagline.media.cache import OVERVIEW_SUFFIX, cached_path, mark_used, trim
 from lagline.media.clip import Clip
-from lagline.media.decoder import BLOCK_FRAMES, DECODING_ERRORS, Decoder, open_sound
+from lagline.media.decoder import BLOCK_FRAMES, DECODING_ERRORS, Decoder, open_sound, silence_broken
 from lagline.media.health import Health
 from lagline.media.meter import ChannelMeter
 from lagline.media.probe import RecordingInfo, probe
@@ -161,11 +161,10 @@ def _blocks(info: RecordingInfo, block_frames: int, damage: dict[int, int]) -> I
 
 
 def _silence_broken(block: FloatArray, info: RecordingInfo) -> list[int]:
-    """Put silence where samples are not numbers; how many there were in each channel."""
+    """Put silence where samples have no valid value; how many there were in each channel."""
     if not info.is_float:
         return [0] * info.channels
-    finite = np.isfinite(block)
-    if finite.all():
+    broken = silence_broken(block)
+    if broken is None:
         return [0] * info.channels
-    block[~finite] = 0.0
-    return [int(count) for count in (~finite).sum(axis=0)]
+    return [int(count) for count in broken.sum(axis=0)]

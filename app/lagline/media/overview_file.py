@@ -63,12 +63,15 @@ def load(path: Path, frames: int, channels: int) -> tuple[tuple[Overview, ...], 
     (header_bytes,) = _SIZE.unpack_from(data, len(MAGIC))
     try:
         header = msgspec.json.decode(view[start : start + header_bytes], type=_Header)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return None
+    if header.frames != frames or len(header.health) != channels or header.bin_samples < 1:
         return None
     bins = -(-frames // header.bin_samples)
-    arrays = np.frombuffer(view[start + header_bytes : -_SIZE.size], np.float32)
-    if header.frames != frames or len(header.health) != channels or arrays.size != 2 * channels * bins:
+    pieces = view[start + header_bytes : -_SIZE.size]
+    if len(pieces) != 2 * channels * bins * np.dtype(np.float32).itemsize:
         return None
+    arrays = np.frombuffer(pieces, np.float32)
     overviews = tuple(Overview(frames, header.bin_samples) for _ in range(channels))
     for overview, (lows, highs) in zip(overviews, arrays.reshape(channels, 2, bins), strict=True):
         overview.fill(lows, highs)

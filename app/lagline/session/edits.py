@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from msgspec.structs import replace
 
 from lagline.errors import NotInSession
+from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment
 from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Trial, Version
 
@@ -72,8 +73,8 @@ def with_solo(session: Session, lane_id: str, solo: bool) -> Session:
 def with_lane_name(session: Session, lane_id: str, name: str) -> Session:
     """Raises ValueError for an empty name or one that another lane has."""
     wanted = name.strip()
-    if not wanted:
-        raise ValueError("a lane needs a name")
+    if not wanted or len(wanted) > LONGEST_NAME:
+        raise ValueError(f"a lane needs a name, of {LONGEST_NAME} characters at most")
     if any(lane.name.casefold() == wanted.casefold() for lane in session.lanes if lane.id != lane_id):
         raise ValueError(f"another lane is already called {wanted}")
     return with_lane(session, replace(session.lane(lane_id), name=wanted))
@@ -114,8 +115,8 @@ def with_move(session: Session, lane_id: str, move: Move, version_id: str | None
     Raises NotInSession; ValueError for the original or a number that is not finite.
     """
     session.lane(lane_id)
-    if not (math.isfinite(move.shift_samples) and math.isfinite(move.rate_ppm)):
-        raise ValueError("a shift is a finite number of samples")
+    if not (abs(move.shift_samples) <= LARGEST_COUNT and abs(move.rate_ppm) <= LARGEST_DRIFT_PPM):
+        raise ValueError("a shift is a finite number of samples, and not of many years")
     if move.polarity not in (1, -1):
         raise ValueError("polarity is +1 or -1")
     version = session.version(version_id or session.current_version_id)

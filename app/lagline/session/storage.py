@@ -7,9 +7,7 @@ in lanes and versions, are kept and written back. Opening a file never writes an
 
 from __future__ import annotations
 
-import math
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +15,7 @@ import msgspec
 
 from lagline.errors import CannotWrite, SessionUnreadable
 from lagline.files import write_whole
+from lagline.session.checks import check
 from lagline.session.documents import (
     DocumentKind,
     read_document,
@@ -24,12 +23,11 @@ from lagline.session.documents import (
     with_unknown_back,
     write_document,
 )
-from lagline.session.values import ORIGINAL_ID, Lane, Session, Version
+from lagline.session.values import Lane, Session, Version
 
 SUFFIX = ".lagline"
 # A session of 32 lanes with its evidence is a few MiB.
 KIND = DocumentKind("session", "lagline/session", version=1, largest_bytes=256 * 2**20)
-MOST_LANES = 1024
 
 
 def backup_path(path: Path) -> Path:
@@ -114,7 +112,7 @@ def _session(fields: dict[str, Any], folder: Path) -> Session:
         raise ValueError(f"{value!r} is not a {kind.__name__}")
 
     session = msgspec.convert(with_unknown_apart(apart, Session), Session, dec_hook=deep)
-    _check(session)
+    check(session)
     return session
 
 
@@ -123,51 +121,3 @@ def _list(fields: dict[str, Any], key: str) -> list[Any]:
     if not isinstance(value, list):
         raise ValueError(f"`{key}` is not a list")
     return value
-
-
-def _check(session: Session) -> None:
-    """What the types alone don't say. Raises ValueError in words."""
-    if not 1 <= session.rate_hz <= 10_000_000:
-        raise ValueError(f"a rate of {session.rate_hz} Hz makes no sense")
-    if len(session.lanes) > MOST_LANES:
-        raise ValueError(f"{len(session.lanes)} lanes are more than the {MOST_LANES} a session holds")
-    ids = [lane.id for lane in session.lanes]
-    if len(set(ids)) != len(ids):
-        raise ValueError("two lanes have the same id")
-    if len({lane.name.casefold() for lane in session.lanes}) != len(ids):
-        raise ValueError("two lanes have the same name")
-    version_ids = [version.id for version in session.versions]
-    if not version_ids or len(set(version_ids)) != len(version_ids) or ORIGINAL_ID in version_ids:
-        raise ValueError("its versions do not each have an id of their own")
-    if session.current_version_id not in version_ids:
-        raise ValueError("its current version is not among its versions")
-    if session.anchor_id is not None and session.anchor_id not in ids:
-        raise ValueError("its anchor is not among its lanes")
-    if session.alignment is not None and session.alignment.anchor_id not in ids:
-        raise ValueError("its findings are against a lane that is not there")
-    if session.loop is not None and session.loop[0] >= session.loop[1]:
-        raise ValueError("its loop ends before it starts")
-    for version in session.versions:
-        for lane_id, move in version.moves.items():
-            if lane_id not in ids:
-                raise ValueError(f"version {version.name} moves a lane that is not there")
-            if move.polarity not in (1, -1):
-                raise ValueError(f"a polarity of {move.polarity} in version {version.name} makes no sense")
-    for lane in session.lanes:
-        source = lane.source
-        if source.channel < 0 or source.frames < 0 or not 1 <= source.rate_hz <= 10_000_000:
-            raise ValueError(f"lane {lane.name} names a recording that cannot be")
-    if not all(abs(number) <= 1e12 for number in _numbers(session)):
-        raise ValueError("a number in it is not finite or far too large")
-
-
-def _numbers(session: Session) -> Iterator[float]:
-    yield session.temperature_c
-    if not -100 <= session.temperature_c <= 100:
-        yield math.inf
-    yield from session.loop or ()
-    for lane in session.lanes:
-        yield from (lane.gain_db, lane.pan, lane.place_samples, lane.source.frames)
-    for version in session.versions:
-        for move in version.moves.values():
-            yield from (move.shift_samples, move.rate_ppm)

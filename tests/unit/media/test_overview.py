@@ -1,11 +1,15 @@
+import zlib
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 from tests.support.recordings import cut_off, noise, recording
 
 from lagline.errors import Cancelled, NotAudio
 from lagline.media import overview as overview_module
+from lagline.media import overview_file
+from lagline.media.clip import Clip
 from lagline.media.overview import FileOverview, Overview, build_all, build_overviews
 
 
@@ -109,3 +113,31 @@ def test_cut_off_flac_is_drawn_as_far_as_it_goes(tmp_path: Path) -> None:
     assert built.info.warning is not None
     assert built.overviews[0].frames == built.info.frames
     assert built.health[0].damaged_samples == 0  # what is missing at the end is said by the warning
+
+
+def test_floats_far_beyond_full_scale_are_damage(tmp_path: Path) -> None:
+    """Their squares would overflow every sum they are in."""
+    samples = noise(5_000, 2, seed=3).astype(np.float32)
+    samples[700, 1], samples[800, 1] = 1e30, -np.inf
+    path = tmp_path / "take.wav"
+    soundfile.write(path, samples, 48_000, subtype="FLOAT")
+    built = build_overviews(path)
+    assert [health.broken_samples for health in built.health] == [0, 2]
+    assert built.health[1].peak < 1.5
+    read = Clip(path, 1).read(690, 810)
+    assert read[10] == read[110] == 0.0
+    assert np.array_equal(read[:10], samples[690:700, 1])
+
+
+@pytest.mark.parametrize(
+    "header", [b"{}", b'{"frames":9000,"bin_samples":0,"health":[{"frames":1,"rate_hz":1}]}']
+)
+@pytest.mark.parametrize("rest", [b"", b"\0\0\0", bytes(4)])
+def test_a_cache_file_with_a_right_checksum_and_nonsense_in_it_is_not_used(
+    tmp_path: Path, header: bytes, rest: bytes
+) -> None:
+    path = tmp_path / "x.overview"
+    for text in (header, header[:-1] + b"\xb6"):
+        data = overview_file.MAGIC + len(text).to_bytes(4, "little") + text + rest
+        path.write_bytes(data + zlib.crc32(data).to_bytes(4, "little"))
+        assert overview_file.load(path, 9_000, 1) is None

@@ -36,7 +36,7 @@ def shifts(session: Session) -> dict[str, float]:
     return {lane.id: session.current_version.move(lane.id).shift_samples for lane in session.lanes}
 
 
-@given(st.integers(-(2**40), 2**40))
+@given(st.integers(-(10**12), 10**12))
 def test_moving_there_and_back_gives_the_same_place(by: int) -> None:
     session = Session(rate_hz=48000, lanes=(lane("a", "Near"), lane("b", "Far")))
     there = edits.nudged(session, "a", by)

@@ -176,7 +176,7 @@ def test_a_save_interrupted_anywhere_leaves_the_old_file_whole(
         ({"current_version_id": "v9"}, "current version"),
         ({"anchor_id": "lane-9"}, "anchor"),
         ({"loop": [5, 5]}, "loop ends"),
-        ({"temperature_c": 1e300}, "far too large"),
+        ({"temperature_c": 1e300}, "air temperature"),
         ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-9": {}}}]}, "not there"),
         ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-1": {"polarity": 0}}}]}, "polarity"),
         ({"versions": [{"id": "v1", "name": "a", "moves": {"lane-1": {"shift_samples": 1e99}}}]}, "large"),

@@ -1,0 +1,140 @@
+"""A session that comes in can be worked with; what cannot is refused in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from msgspec.structs import replace
+from tests.robustness.targets import invented_session
+
+from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, check
+from lagline.session.values import Move, Session
+
+
+@pytest.fixture
+def session(tmp_path: Any) -> Session:
+    return invented_session(tmp_path)
+
+
+def test_a_usual_session_passes(session: Session) -> None:
+    check(session)
+
+
+LANE: list[tuple[str, Any, str]] = [
+    ("gain_db", LARGEST_GAIN_DB + 1, "gain"),
+    ("gain_db", -1e6, "gain"),
+    ("pan", 1.01, "pan"),
+    ("place_samples", 2**62, "place"),
+    ("name", "x" * 20_000, "characters long"),
+]
+
+
+@pytest.mark.parametrize(("field", "value", "said"), LANE)
+def test_lanes(session: Session, field: str, value: Any, said: str) -> None:
+    lane = replace(session.lanes[0], **{field: value})
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, lanes=(lane, session.lanes[1])))
+
+
+SOURCE: list[tuple[str, Any, str]] = [
+    ("channel", -1, "cannot be"),
+    ("frames", -1, "cannot be"),
+    ("rate_hz", 0, "cannot be"),
+    ("frames", 2**62, "too large"),
+    ("time_reference", -1, "time stamp"),
+    ("time_reference", 2**64, "time stamp"),
+]
+
+
+@pytest.mark.parametrize(("field", "value", "said"), SOURCE)
+def test_sources(session: Session, field: str, value: Any, said: str) -> None:
+    lane = replace(session.lanes[0], source=replace(session.lanes[0].source, **{field: value}))
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, lanes=(lane, session.lanes[1])))
+
+
+MOVES = [
+    (Move(LARGEST_COUNT * 2), "too large"),
+    (Move(float("nan")), "too large"),
+    (Move(1.0, 0), "polarity"),
+    (Move(1.0, 1, 1e9), "drift"),
+]
+
+
+@pytest.mark.parametrize(("move", "said"), MOVES)
+def test_moves(session: Session, move: Move, said: str) -> None:
+    version = replace(session.versions[0], moves={"near": move})
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, versions=(version,)))
+
+
+FINDING: list[tuple[str, Any, str]] = [
+    ("lane_id", "gone", "not there"),
+    ("arrival_samples", 1e300, "too large"),
+    ("uncertainty_samples", float("inf"), "too large"),
+    ("polarity", 0, "polarity"),
+    ("drift_ppm", 1e7, "drift"),
+    ("trust", 1.5, "trust"),
+    ("polarity_trust", -0.5, "trust"),
+]
+
+
+@pytest.mark.parametrize(("field", "value", "said"), FINDING)
+def test_findings(session: Session, field: str, value: Any, said: str) -> None:
+    assert session.alignment is not None
+    finding = replace(session.alignment.findings[0], **{field: value})
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, alignment=replace(session.alignment, findings=(finding,))))
+
+
+EVIDENCE: list[tuple[str, Any, str]] = [
+    ("window_weight", (), "hang together"),
+    ("coherence", (0.5,), "hang together"),
+    ("curve_step_samples", 0.0, "hang together"),
+    ("curve", (0.1, 1e40), "too large"),
+    ("band_high_hz", 1e13, "too large"),
+]
+
+
+@pytest.mark.parametrize(("field", "value", "said"), EVIDENCE)
+def test_evidence(session: Session, field: str, value: Any, said: str) -> None:
+    assert session.alignment is not None
+    finding = session.alignment.findings[0]
+    finding = replace(finding, evidence=replace(finding.evidence, **{field: value}))
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, alignment=replace(session.alignment, findings=(finding,))))
+
+
+def test_runners_up_and_pairs(session: Session) -> None:
+    alignment = session.alignment
+    assert alignment is not None
+    runner = replace(alignment.findings[0].runners_up[0], polarity=7)
+    finding = replace(alignment.findings[0], runners_up=(runner,))
+    with pytest.raises(ValueError, match="polarity"):
+        check(replace(session, alignment=replace(alignment, findings=(finding,))))
+    for field, value in (
+        ("a", "gone"),
+        ("arrival_samples", 1e99),
+        ("residual_samples", 1e99),
+        ("polarity", 2),
+    ):
+        pair = replace(alignment.pairs[0], **{field: value})
+        with pytest.raises(ValueError):
+            check(replace(session, alignment=replace(alignment, pairs=(pair,))))
+
+
+def test_the_take_itself(session: Session) -> None:
+    for field, value in (
+        ("rate_hz", 0),
+        ("rate_hz", 10**8),
+        ("temperature_c", -200.0),
+        ("time_reference", -5),
+        ("loop", (5, 5)),
+        ("loop", (0, 2**60)),
+        ("anchor_id", "gone"),
+        ("current_version_id", "gone"),
+        ("name", "x" * 20_000),
+    ):
+        with pytest.raises(ValueError):
+            check(replace(session, **{field: value}))
