@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import random
 from collections.abc import Callable, Sequence
@@ -86,13 +87,13 @@ def _places(value: Any) -> Sequence[tuple[Any, Any]]:
 def _damage_place(holder: Any, key: Any, rng: random.Random) -> None:
     kind = rng.randrange(6)
     if kind <= 2:
-        holder[key] = rng.choice(HOSTILE)
+        holder[key] = copy.deepcopy(rng.choice(HOSTILE))
     elif kind == 3:
         del holder[key]
     elif kind == 4 and isinstance(holder, list):
-        holder.extend([holder[key]] * rng.choice((1, 2, 50)))
+        holder.extend(copy.deepcopy(holder[key]) for _ in range(rng.choice((1, 2, 50))))
     elif isinstance(holder, dict):
-        holder[str(rng.choice(HOSTILE))[:40]] = holder[key]
+        holder[str(rng.choice(HOSTILE))[:40]] = copy.deepcopy(holder[key])
     elif isinstance(holder[key], (int, float)):
         holder[key] = holder[key] * rng.choice((-1, 0, 2, 1e6, 1e300))
 
