@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QCoreApplication, QEventLoop, QSettings, Qt, QTimer
+from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
 from lagline.desk.settings import DeskSettings
@@ -78,24 +80,32 @@ def picture_of_desk(
     dress(application, "dark" if dark else "light")
     path = session if isinstance(session, Path) else None
     value = load(session) if isinstance(session, Path) else session
-    settings = QSettings(os.devnull, QSettings.Format.IniFormat)
-    window = DeskWindow(Player(measure_levels=False), settings)
-    try:
-        window.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
-        window.resize(width, height)
-        window.show()
-        window.show_take(value, path)
-        _wait_until_drawn(application, window)
-        if not window.grab().save(str(png), "PNG"):
-            raise CannotWrite(png, "the picture could not be stored")
-    finally:
-        window.shut_down()
-        window.hide()
-        window.deleteLater()
-        application.setPalette(before[0])
-        application.setStyleSheet(before[1])
-        application.sendPostedEvents()
-        application.processEvents()
+    with tempfile.TemporaryDirectory() as folder:
+        # Settings of its own: Qt replaces the file it is given by a new one. Run by the superuser it would
+        # turn even the null device into a file.
+        settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
+        window = DeskWindow(Player(measure_levels=False), settings)
+        try:
+            window.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
+            window.resize(width, height)
+            window.show()
+            window.show_take(value, path)
+            _wait_until_drawn(application, window)
+            if not window.grab().save(str(png), "PNG"):
+                raise CannotWrite(png, "the picture could not be stored")
+        finally:
+            _put_away(application, window, before)
+
+
+def _put_away(application: QApplication, window: DeskWindow, before: tuple[QPalette, str]) -> None:
+    window.shut_down()
+    window.parts.settings.sync()  # while its file may still be there
+    window.hide()
+    window.deleteLater()
+    application.setPalette(before[0])
+    application.setStyleSheet(before[1])
+    application.sendPostedEvents()
+    application.processEvents()
 
 
 def _application(arguments: list[str]) -> QApplication:
