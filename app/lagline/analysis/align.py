@@ -22,6 +22,9 @@ DEFAULTS = AnalysisOptions()
 NEAR_MS = 50.0
 NEAR_S = 0.0002  # candidates within this mean the same place
 CLOSE_MS = 14.0
+MOST_WINDOWS = 480  # of a pair of lanes; more lanes share twice as many
+FEWEST_WINDOWS = 48
+WIDE_WINDOWS = 96  # for the first look
 SHARES_OF_TIME = (0.45, 0.5, 0.75, 0.8, 1.0)  # scan, coarse, first pass, cut, second pass
 
 
@@ -85,14 +88,14 @@ def measure_take(
 
     reach = _reach(options, rate_hz)
     close = min(round(CLOSE_MS * rate_hz / 1000), reach)
-    most = max(min(480, 1600 // len(readers)), 48)
+    most = max(min(MOST_WINDOWS, MOST_WINDOWS * 2 // len(readers)), FEWEST_WINDOWS)
     wanted = all_pairs(lanes)
     near = max(NEAR_S * rate_hz, 4.0)
     none = (0.0,) * len(readers)
 
     # A first, wide look: which lanes belong together, and where about.
     courses = Courses(tuple(float(v) for v in offsets), none, none, start)
-    windows = choose(levels, offsets, rate_hz, most=most)
+    windows = choose(levels, offsets, rate_hz, most=min(most, WIDE_WINDOWS))
     cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
     drifting = drift.first_courses(lanes, cuts)
     if drifting is not None:
@@ -105,7 +108,7 @@ def measure_take(
     courses = _settled(courses, _solve(len(readers), wide, near))
     whole = [round(v) for v in courses.start]
     if cuts.attacks.count:
-        windows = around(attack_times(cuts, courses), windows, levels, whole)
+        windows = around(attack_times(cuts, courses), windows, levels, whole, most=most)
     else:
         windows = choose(levels, whole, rate_hz, most=most)
     cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)

@@ -22,6 +22,7 @@ from lagline.analysis.windows import Windows
 GATE_S = 0.004  # of lag around the arrival: direct sound and first reflections
 LOW_HZ, HIGH_HZ = 300.0, 8000.0
 MOST_SHIFTS = 6
+MOST_WINDOWS = 40  # of one kind
 USUAL_SPREAD = 0.11  # of the logarithm of the ratio, where few borrowings tell
 QUIET = 10**-4.5
 
@@ -69,6 +70,8 @@ def kin(
         rows = np.flatnonzero((windows.kind == kind) & heard & locked)
         if len(rows) < 3:
             continue
+        if len(rows) > MOST_WINDOWS:
+            rows = rows[np.linspace(0, len(rows) - 1, MOST_WINDOWS).astype(np.int64)]
         a = _evened(first.values[rows], locks[0][rows], band, size)
         b = _evened(second.values[rows], locks[1][rows] + lag, band, size)
         own, borrowed = _energies(a, b, gate)

@@ -12,16 +12,25 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from lagline.analysis.borrowed import Chance, borrowed_match
 from lagline.analysis.colour import tone_phase
 from lagline.analysis.scan import Floats
-from lagline.analysis.spectra import INTERPOLATION, Complex, LaneSpectra, curve_of, smoothed
+from lagline.analysis.spectra import INTERPOLATION, LaneSpectra, curve_of, smoothed
 from lagline.analysis.turn import Turn, constant_turn
+from lagline.analysis.weighting import (
+    coherence_of,
+    has_sound,
+    weighted_cross,
+    weighted_curve,
+    weighted_power,
+    weighting,
+)
 from lagline.analysis.windows import Windows
 
 LOWEST_HZ = 60.0
-SWAPS = 4
-GATE_S = 0.004  # around the arrival, within which chance is compared
-MOST_WEIGHT = 12.0
+TALL_HEIGHT = 0.55
+MANY_WINDOWS = 12.0
+DARK_HZ = 2000.0  # a match below this only has little to hold on to
 TAIL_S = 0.012
 BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
 DIRECT_SHARE = 0.4  # of the loudest
@@ -46,7 +55,7 @@ class Match(Struct, frozen=True):
     turn : where the phase is turned alike across the band.
     curve : coherent weighting, signed, `curve[i]` at lag `(i - middle) / 4`.
     chance : highest peak that borrowed windows reach (mean).
-    gate_ratio : energy of the match within GATE_S of its peak over that of borrowed windows (1: chance).
+    gate_ratio : energy of the match near its peak over that of borrowed windows (1: chance).
     gate_sigma : standard deviation of that ratio's logarithm under chance.
     bandwidth_hz : effective width of what decided; low_hz, high_hz : its limits. mean_coherence : over the
     band where both lanes have sound. windows : windows with sound in both lanes; effective : how many they
@@ -89,13 +98,21 @@ def window_weights(first: LaneSpectra, second: LaneSpectra) -> Floats:
 
 
 def match(
-    first: LaneSpectra, second: LaneSpectra, windows: Windows, size: int, rate_hz: int, reach: int
+    first: LaneSpectra,
+    second: LaneSpectra,
+    windows: Windows,
+    size: int,
+    rate_hz: int,
+    reach: int,
+    *,
+    known: Match | None = None,
 ) -> Match | None:
     """Match two lanes over all windows; None when they never sound together.
 
     Parameters
     ----------
     size : of the transform. reach : lags up to this many samples on either side.
+    known : an earlier look at the same pair; what chance can do is then not measured again.
     """
     each = window_weights(first, second)
     used = np.flatnonzero(each > 0)
@@ -107,23 +124,39 @@ def match(
     bins = np.arange(size // 2 + 1) * (rate_hz / size)
     band = (bins >= LOWEST_HZ) & (bins <= 0.47 * rate_hz) & ~(first.hum & second.hum)
     width = max(int(size / (2.5 * reach)), 1)
-    power_a = _weighted_power(a, g)
-    power_b = _weighted_power(b, g)
-    cross = _weighted_cross(a, b, g)
+    power_a = weighted_power(a, g)
+    power_b = weighted_power(b, g)
+    cross = weighted_cross(a, b, g)
     independent = max(effective * max(0.6 * width, 1.0), 1.0)
-    coherence, phase = _coherence(cross, power_a, power_b, width, independent)
-    weight = _weighting(coherence, power_a, power_b, band, independent)
-    curve = _curve(phase, weight, size, reach)
+    coherence, phase = coherence_of(cross, power_a, power_b, width, independent)
+    weight = weighting(coherence, power_a, power_b, band)
+    curve = weighted_curve(phase, weight, size, reach)
     peaks = find_peaks(curve, reach)
     tail = _tail(curve, peaks, reach, rate_hz)
     untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
     plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
-    plain = find_peaks(_curve(plain_cross, plain_weight, size, reach), reach)
-    chance, ratio, sigma = _chance(
-        a, b, g, windows, used, band, width, independent, size, rate_hz, reach, peaks, power_a, power_b
-    )
+    plain = find_peaks(weighted_curve(plain_cross, plain_weight, size, reach), reach)
+    chance = Chance()
+    if peaks and not (known is not None and is_tall(known)):
+        chance = borrowed_match(
+            a,
+            b,
+            g,
+            windows,
+            used,
+            band,
+            width,
+            independent,
+            size,
+            rate_hz,
+            reach,
+            peaks[0].arrival,
+            power_a,
+            power_b,
+            wants_height=known is None,
+        )
     low, high, bandwidth = _band(weight, np.asarray(bins, np.float64))
-    sound = band & _has_sound(power_a) & _has_sound(power_b)
+    sound = band & has_sound(power_a) & has_sound(power_b)
     return Match(
         coherent=peaks,
         untoned=untoned,
@@ -132,9 +165,9 @@ def match(
         direct=_direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach),
         plain=plain,
         curve=curve,
-        chance=chance,
-        gate_ratio=ratio,
-        gate_sigma=sigma,
+        chance=chance.height,
+        gate_ratio=chance.ratio,
+        gate_sigma=chance.sigma,
         bandwidth_hz=bandwidth,
         low_hz=low,
         high_hz=high,
@@ -146,51 +179,6 @@ def match(
         coherence=coherence,
         phase=np.angle(phase),
     )
-
-
-def _weighted_power(values: Complex, g: Floats) -> Floats:
-    return np.asarray(np.einsum("w,wf->f", g, values.real**2 + values.imag**2, dtype=np.float64))
-
-
-def _weighted_cross(a: Complex, b: Complex, g: Floats) -> NDArray[np.complex128]:
-    scaled = np.conj(a) * g[:, None].astype(np.float32)
-    return np.asarray(np.einsum("wf,wf->f", scaled, b), np.complex128)
-
-
-def _coherence(
-    cross: NDArray[np.complex128], power_a: Floats, power_b: Floats, width: int, independent: float
-) -> tuple[Floats, NDArray[np.complex128]]:
-    """Magnitude-squared coherence with its bias (1 over the averages) taken off, and the cross-phase."""
-    soft = smoothed(cross, width)
-    pa, pb = smoothed(power_a, width), smoothed(power_b, width)
-    raw = np.abs(soft) ** 2 / np.maximum(pa * pb, 1e-30)
-    if independent < 1.5:
-        return np.full(len(raw), 0.3), soft
-    bias = 1 / independent
-    return np.clip((raw - bias) / (1 - bias), 0.0, 1.0), soft
-
-
-def _has_sound(power: Floats) -> NDArray[np.bool_]:
-    wide = smoothed(power, 33)
-    return np.asarray(wide > wide.max() * 1e-7)
-
-
-def _weighting(
-    coherence: Floats, power_a: Floats, power_b: Floats, band: NDArray[np.bool_], independent: float
-) -> Floats:
-    """Maximum-likelihood weighting, capped, and with single lines held down to their surroundings."""
-    weight = coherence / np.maximum(1.0 - coherence, 1 / MOST_WEIGHT)
-    around = smoothed(weight, 129)
-    weight = np.minimum(weight, 4 * around)
-    return np.where(band & _has_sound(power_a) & _has_sound(power_b), weight, 0.0)
-
-
-def _curve(phase: NDArray[np.complex128], weight: Floats, size: int, reach: int) -> Floats:
-    total = float(weight.sum())
-    if total <= 0:
-        return np.zeros(2 * INTERPOLATION * reach + 1)
-    unit = phase / np.maximum(np.abs(phase), 1e-30)
-    return curve_of(unit * weight, size, reach) * (len(weight) / total)
 
 
 def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> float:
@@ -207,7 +195,7 @@ def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> f
 def _turn(
     phase: NDArray[np.complex128], weight: Floats, peaks: tuple[Peak, ...], untoned: Peak | None, size: int
 ) -> Turn | None:
-    if not peaks or peaks[0].height < 0.3:
+    if not peaks or peaks[0].height < 0.45:
         return None
     best = max(peaks[0].height, untoned.height if untoned is not None else 0.0)
     return constant_turn(phase, weight, peaks[0].arrival, best, size)
@@ -274,7 +262,8 @@ def _without_tone(
     # Noise in a lane lowers the level that is read against it: the truer of the readings matches better.
     tries = [by_first, by_second, 0.5 * (by_first + by_second)]
     found = [
-        find_peaks(_curve(phase * np.exp(-1j * turn), weight, size, reach), reach, most=1) for turn in tries
+        find_peaks(weighted_curve(phase * np.exp(-1j * turn), weight, size, reach), reach, most=1)
+        for turn in tries
     ]
     best = max((peak[0] for peak in found if peak), key=lambda peak: peak.height, default=None)
     if best is None or abs(best.arrival - peaks[0].arrival) > MOST_TONE_SAMPLES:
@@ -292,6 +281,14 @@ def _plain(
     magnitude = np.abs(cross)
     weight = np.where(band, magnitude / np.maximum(scale, scale.max() * 1e-3), 0.0)
     return weight, cross
+
+
+def is_tall(match: Match) -> bool:
+    """Whether the peak is so high, sharp and well founded that it needs no further witness."""
+    if not match.coherent or match.effective < MANY_WINDOWS or match.high_hz < DARK_HZ:
+        return False
+    height = match.coherent[0].height
+    return height > TALL_HEIGHT and height > 2.5 * match.chance
 
 
 def find_peaks(curve: Floats, reach: int, most: int = 10, least: float = 0.25) -> tuple[Peak, ...]:
@@ -316,76 +313,6 @@ def find_peaks(curve: Floats, reach: int, most: int = 10, least: float = 0.25) -
             )
         )
     return tuple(peaks)
-
-
-def _borrowed(windows: Windows, used: NDArray[np.int64], step: int) -> NDArray[np.int64]:
-    """For each used window the index (into `used`) of another of the same kind, `step` turns on."""
-    partner = np.full(len(used), -1)
-    kinds = windows.kind[used]
-    for kind in np.unique(kinds):
-        of_kind = np.flatnonzero(kinds == kind)
-        if len(of_kind) > 1:
-            partner[of_kind] = np.roll(of_kind, -(1 + (step - 1) % (len(of_kind) - 1)))
-    return partner
-
-
-def _chance(
-    a: Complex,
-    b: Complex,
-    g: Floats,
-    windows: Windows,
-    used: NDArray[np.int64],
-    band: NDArray[np.bool_],
-    width: int,
-    independent: float,
-    size: int,
-    rate_hz: int,
-    reach: int,
-    peaks: tuple[Peak, ...],
-    power_a: Floats,
-    power_b: Floats,
-) -> tuple[float, float, float]:
-    """Height that borrowed windows reach; energy near the peak against theirs; its spread under chance."""
-    if not peaks:
-        return 1.0, 1.0, 1.0
-    bins = np.arange(size // 2 + 1) * (rate_hz / size)
-    middle = band & (bins > 250) & (bins < 9000)
-    whiten = np.where(middle, 1 / np.sqrt(smoothed(power_a, 25) * smoothed(power_b, 25) + 1e-30), 0.0)
-    gate = round(GATE_S * rate_hz)
-    centre = peaks[0].arrival
-    attacks = bool(windows.is_attack[used].any())
-    # Attack windows are dense in reverberation: compare around the common start of the attack.
-    around = 0.0 if attacks else centre
-
-    def gated(cross: NDArray[np.complex128]) -> float:
-        full = curve_of(cross * whiten, size, reach)
-        low = int((around - gate + reach) * INTERPOLATION)
-        piece = full[max(low, 0) : max(low + 2 * gate * INTERPOLATION, 1)]
-        return float((piece**2).sum())
-
-    steps = 8 if independent / max(width, 1) > 8 else SWAPS
-    own = gated(_weighted_cross(a, b, g))
-    borrowed: list[float] = []
-    heights: list[float] = []
-    groups = [int((windows.kind[used] == kind).sum()) for kind in np.unique(windows.kind[used])]
-    for step in range(1, min(steps, max(groups) - 1) + 1):
-        partner = _borrowed(windows, used, step if max(groups) <= 12 else step * 2 + 1)
-        valid = partner >= 0
-        weights = np.sqrt(g[valid] * g[partner[valid]])
-        cross = _weighted_cross(a[valid], b[partner[valid]], weights) * (g.sum() / max(weights.sum(), 1e-12))
-        borrowed.append(gated(cross))
-        if len(heights) < 3:
-            coherence, phase = _coherence(cross, power_a, power_b, width, independent)
-            weight = _weighting(coherence, power_a, power_b, band, independent)
-            heights.append(float(np.abs(_curve(phase, weight, size, reach)).max()))
-    if not borrowed:
-        return 1.0, 1.0, 1.0
-    ratio = own / max(float(np.mean(borrowed)), 1e-30)
-    logs = np.log(np.maximum(borrowed, 1e-30))
-    spread = float(np.std(logs, ddof=1)) if len(logs) > 1 else 0.3
-    # Few borrowings say little about their own spread: lean on what is usual (a tenth).
-    sigma = float(np.sqrt((spread**2 * (len(logs) - 1) + 3 * 0.12**2) / (len(logs) + 2)))
-    return float(np.mean(heights)), ratio, sigma
 
 
 def _band(weight: Floats, bins: Floats) -> tuple[float, float, float]:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from lagline.analysis.chance import UNKNOWN, kin
-from lagline.analysis.match import Match, match
+from lagline.analysis.match import Match, is_tall, match
 from lagline.analysis.onsets import Picks, pick
 from lagline.analysis.pairs import PairAnswer, answer
 from lagline.analysis.rhythm import timing_evidence
@@ -172,7 +172,13 @@ def measure_pairs(
         number, (first, second) = numbered
         back = cuts.courses.start[second] - cuts.courses.start[first]
         matched = match(
-            cuts.spectra[first], cuts.spectra[second], cuts.windows, cuts.size, lanes.rate_hz, cuts.reach
+            cuts.spectra[first],
+            cuts.spectra[second],
+            cuts.windows,
+            cuts.size,
+            lanes.rate_hz,
+            cuts.reach,
+            known=None if looks is None else looks[number],
         )
         before = None if looks is None else looks[number]
         if matched is not None and before is not None:
@@ -195,7 +201,7 @@ def measure_pairs(
                 cuts.reach,
             )
         related = UNKNOWN
-        if matched is not None and matched.coherent:
+        if matched is not None and matched.coherent and not is_tall(matched):
             around = votes.places[0].arrival if votes.places else matched.coherent[0].arrival
             locks = (first_sound_locks(cuts, first), first_sound_locks(cuts, second))
             lag = 0.0 if cuts.attacks.count else around

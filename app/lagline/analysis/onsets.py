@@ -69,7 +69,11 @@ def _pick_one(piece: Floats, lead: int, rate_hz: int) -> tuple[Floats, int, floa
     noise = max(1.4 * float(before.max()), 4.5 * float(np.sqrt(np.mean(before**2))))
     if noise > 0.35 * peak:
         return None
-    fine = _finer(piece)
+    # Only the stretch around the first movement is worth interpolating.
+    first = int(np.argmax(size > 0.7 * max(SHARES[0] * peak, noise)))
+    loudish = first + int(np.argmax(size[first:] > max(0.35 * peak, noise)))
+    begin = max(first - round(0.008 * rate_hz), 0)
+    fine = _finer(piece[begin : loudish + round(0.002 * rate_hz)])
     fine_size = np.abs(fine)
     readings = np.full(READINGS, np.nan)
     for k, share in enumerate(SHARES):
@@ -82,6 +86,7 @@ def _pick_one(piece: Floats, lead: int, rate_hz: int) -> tuple[Floats, int, floa
     if not np.isfinite(readings[0]):
         return None
     readings[-1] = _least_variance_split(fine, readings[0], peak, rate_hz)
+    readings += begin
     loud = int(np.argmax(fine_size > max(0.10 * peak, noise)))
     return readings, int(np.sign(fine[loud])), peak, _begins_cut(piece, readings[0], peak, rate_hz)
 

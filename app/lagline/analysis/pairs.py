@@ -8,13 +8,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.analysis.chance import UNKNOWN, Kin
-from lagline.analysis.match import Match, Peak
+from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match, Peak
 from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
 CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself
 FEW_CLEAN_HEIGHT = 0.62  # and of few
-MANY_WINDOWS = 12.0
-DARK_HZ = 2000.0  # below this the ear and the arrival have little to hold on to
 
 
 class Candidate(Struct, frozen=True):

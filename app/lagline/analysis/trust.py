@@ -5,7 +5,8 @@ from __future__ import annotations
 from msgspec import Struct
 
 from lagline.analysis.joint import JointAnswer
-from lagline.analysis.pairs import DARK_HZ, PairAnswer
+from lagline.analysis.match import DARK_HZ
+from lagline.analysis.pairs import PairAnswer
 from lagline.session.findings import TrustWord
 
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3

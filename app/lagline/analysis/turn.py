@@ -42,7 +42,12 @@ def constant_turn(
         return None
     unit = phase[used] / np.maximum(np.abs(phase[used]), 1e-30) * weight[used]
     lags = lag + np.arange(-AROUND, AROUND + 0.125, 0.25)
-    values = np.exp(2j * np.pi / size * lags[:, None] * used[None, :]) @ unit / total
+    turning = unit * np.exp(2j * np.pi / size * lags[0] * used)
+    step = np.exp(2j * np.pi / size * 0.25 * used)
+    values = np.empty(len(lags), np.complex128)
+    for i in range(len(lags)):
+        values[i] = turning.sum() / total
+        turning *= step
     height = np.abs(values)
     at = int(np.argmax(height))
     if at in (0, len(lags) - 1):

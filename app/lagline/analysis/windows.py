@@ -17,7 +17,7 @@ LEAD_S = 0.060  # an attack window starts this long before the attack
 APART_S = 0.120  # attacks nearer than this are one
 LEAST_RISE_DB = 8.0
 LOUD_RANGE_DB = 45.0  # what lies this far below a lane's loud level has little to say
-MOST_ATTACKS = 72
+MOST_ATTACKS = 56
 STEADY_HOPS = 4
 ATTACK_SHARE = 0.55  # of the energy, so that a take counts as made of attacks
 
@@ -106,7 +106,9 @@ def choose(
     return _everywhere(heard, hop, first, length, lead, most, len(listened), rate_hz)
 
 
-def around(times: NDArray[np.int64], windows: Windows, levels: list[Levels], offsets: list[int]) -> Windows:
+def around(
+    times: NDArray[np.int64], windows: Windows, levels: list[Levels], offsets: list[int], *, most: int
+) -> Windows:
     """The same attacks at better known times.
 
     Parameters

@@ -1,0 +1,58 @@
+"""Averaging windows and weighting the spectrum by how far two lanes agree.
+
+Weightings after C. Knapp and G. Carter, "The generalized correlation method for estimation of time delay",
+IEEE Trans. ASSP 24(4), 1976, 320-327.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lagline.analysis.scan import Floats
+from lagline.analysis.spectra import INTERPOLATION, Complex, curve_of, smoothed
+
+MOST_WEIGHT = 12.0
+
+
+def weighted_power(values: Complex, g: Floats) -> Floats:
+    return np.asarray(np.einsum("w,wf->f", g, values.real**2 + values.imag**2, dtype=np.float64))
+
+
+def weighted_cross(a: Complex, b: Complex, g: Floats) -> NDArray[np.complex128]:
+    scaled = np.conj(a) * g[:, None].astype(np.float32)
+    return np.asarray(np.einsum("wf,wf->f", scaled, b), np.complex128)
+
+
+def coherence_of(
+    cross: NDArray[np.complex128], power_a: Floats, power_b: Floats, width: int, independent: float
+) -> tuple[Floats, NDArray[np.complex128]]:
+    """Magnitude-squared coherence with its bias (1 over the averages) taken off, and the cross-phase."""
+    soft = smoothed(cross, width)
+    pa, pb = smoothed(power_a, width), smoothed(power_b, width)
+    raw = np.abs(soft) ** 2 / np.maximum(pa * pb, 1e-30)
+    if independent < 1.5:
+        return np.full(len(raw), 0.3), soft
+    bias = 1 / independent
+    return np.clip((raw - bias) / (1 - bias), 0.0, 1.0), soft
+
+
+def has_sound(power: Floats) -> NDArray[np.bool_]:
+    wide = smoothed(power, 33)
+    return np.asarray(wide > wide.max() * 1e-7)
+
+
+def weighting(coherence: Floats, power_a: Floats, power_b: Floats, band: NDArray[np.bool_]) -> Floats:
+    """Maximum-likelihood weighting, capped, and with single lines held down to their surroundings."""
+    weight = coherence / np.maximum(1.0 - coherence, 1 / MOST_WEIGHT)
+    around = smoothed(weight, 129)
+    weight = np.minimum(weight, 4 * around)
+    return np.where(band & has_sound(power_a) & has_sound(power_b), weight, 0.0)
+
+
+def weighted_curve(phase: NDArray[np.complex128], weight: Floats, size: int, reach: int) -> Floats:
+    total = float(weight.sum())
+    if total <= 0:
+        return np.zeros(2 * INTERPOLATION * reach + 1)
+    unit = phase / np.maximum(np.abs(phase), 1e-30)
+    return curve_of(unit * weight, size, reach) * (len(weight) / total)
