@@ -25,9 +25,8 @@ _MARGIN_MM = 12.0
 
 
 def report_pdf(html: str) -> bytes:
-    """`lagline.deliver.report.report_html` as a PDF of A4 pages. Needs a QGuiApplication."""
-    document = QTextDocument()
-    document.setHtml(_with_images(document, _STYLE.sub(lambda _: _PRINT_STYLE, html)))
+    """A page of `lagline.deliver` (report, delay sheet) as a PDF of A4 pages. Needs a QGuiApplication."""
+    document = paper_document(html)
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
@@ -41,6 +40,13 @@ def report_pdf(html: str) -> bytes:
     document.print_(writer)
     buffer.close()
     return bytes(buffer.data().data())
+
+
+def paper_document(html: str) -> QTextDocument:
+    """A page of `lagline.deliver` for Qt to print: with a style that Qt knows, and drawings as images."""
+    document = QTextDocument()
+    document.setHtml(_with_images(document, _STYLE.sub(lambda _: _PRINT_STYLE, html)))
+    return document
 
 
 def _with_images(document: QTextDocument, html: str) -> str:
