@@ -48,6 +48,7 @@ class SheetDialog(QDialog):
         self._head = plain_label(selectable=True)
         self._tables = QTabWidget()
         self._tables.setAccessibleName("Delay sheet")
+        self._tables.setUsesScrollButtons(False)  # three short names always fit
         self._tables.tabBar().setAccessibleName("Parts of the delay sheet")
         self._remarks = plain_label(selectable=True)
         self._remarks.setProperty("muted", True)

@@ -35,7 +35,12 @@ from lagline.desk.panels.notes import NotesPanel
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.panels.tone import TonePanel
 from lagline.desk.panels.versions_panel import VersionsPanel
+from lagline.desk.setups.apply_dialog import ApplySetupDialog
+from lagline.desk.setups.save_dialog import SaveSetupDialog
+from lagline.desk.setups.takes import measured, on_setup
+from lagline.desk.sheet_view import SheetDialog
 from lagline.desk.style import dress
+from lagline.session.setup import setup_of
 
 CONTROLS = (
     QAbstractButton, QAbstractSlider, QAbstractSpinBox, QComboBox, QLineEdit, QPlainTextEdit,
@@ -54,6 +59,15 @@ def evidence() -> QWidget:
     return shown(panel)
 
 
+def setup_on_take() -> QWidget:
+    found = session()
+    setup = setup_of(found, found.current_version, "Chapel")
+    dialog = ApplySetupDialog()
+    dialog.show_setup(setup)
+    dialog.show_takes([measured(on_setup(setup, found, on_desk=True), found.alignment)])
+    return dialog
+
+
 PANELS: dict[str, Callable[[], QWidget]] = {
     "findings": lambda: shown(FindingsPanel()),
     "evidence": evidence,
@@ -65,6 +79,9 @@ PANELS: dict[str, Callable[[], QWidget]] = {
     "health": lambda: HealthDialog((HealthRow("Near", "near.wav", "48 kHz", ("Clipped.",), (), "near"),)),
     "device": DeviceDialog,
     "trial": lambda: BlindTrialDialog(session()),
+    "apply setup": setup_on_take,
+    "save setup": lambda: SaveSetupDialog(session()),
+    "delay sheet": lambda: SheetDialog(session()),
 }
 
 

@@ -58,6 +58,7 @@ class SaveSetupDialog(QDialog):
         self._name.setToolTip("How the setup is called in reports and on screen")
         self._name.textChanged.connect(self._refresh)
         self._notes = TextBox("Notes", "What belongs to it: stands, distances, the room", lines=3)
+        self._notes.setToolTip("Kept with the setup and shown where it is applied")
         self._notes.setPlainText(version.note)
         self._table = QTableWidget(len(session.lanes), len(HEADINGS))
         self._fields: dict[str, QLineEdit] = {}
