@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
 import sys
@@ -27,9 +28,9 @@ from lagline.playback.views import Wanted
 
 TICK_S = 0.02
 NICENESS = -10  # late sound is heard at once, a late window hardly
-# Threads take turns this often (Python's own 5 ms would be a whole block); numpy lets go of the interpreter
-# while it computes, so this matters only between small steps.
-SWITCH_INTERVAL_S = 0.0005
+# A thread that wants the interpreter interrupts the one that has it after this part of a block. Shorter, and
+# callbacks are interrupted themselves; longer, and they begin late. Python's own 5 ms is a whole block.
+SWITCH_AFTER_BLOCKS = 0.2
 
 Opener = Callable[[protocol.DeviceChoice, int, device.Fill, Pulse], device.Output]
 
@@ -37,20 +38,27 @@ Opener = Callable[[protocol.DeviceChoice, int, device.Fill, Pulse], device.Outpu
 def engine_main(connection: Connection, numbers: Any, settings: protocol.Settings) -> None:
     """Entry point of the process: runs until told to quit or until the desk is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is the desk's to answer
-    sys.setswitchinterval(SWITCH_INTERVAL_S)
     if hasattr(os, "nice"):
         with contextlib.suppress(OSError):  # most systems grant this to members of an audio group only
             os.nice(NICENESS)
     board = Board()
     board.numbers = numbers
-    Engine(connection, board, settings).run()
+    Engine(connection, board, settings, owns_process=True).run()
+
+
+def _tune_interpreter(block_s: float) -> None:
+    """Make Python a better place for a callback that comes every `block_s` seconds."""
+    sys.setswitchinterval(SWITCH_AFTER_BLOCKS * block_s)
+    # A full garbage collection looks at everything numpy and PortAudio have loaded, some 30 ms in which no
+    # callback runs. None of that is ever garbage.
+    gc.freeze()
 
 
 class Engine:
     """One mixer, one feeder thread, one output.
 
     Threads: this one answers commands and watches; the feeder's renders; the output's own calls the mixer.
-    `open_output` and `open_clips` are replaced in tests.
+    `open_output` and `clip_opener` are replaced in tests. `owns_process`: the interpreter may be tuned.
     """
 
     def __init__(
@@ -61,12 +69,14 @@ class Engine:
         *,
         open_output: Opener = device.open_output,
         clip_opener: ClipOpener = open_clips,
+        owns_process: bool = False,
     ) -> None:
         self._connection = connection
         self._board = board
         self._settings = settings
         self._open_output = open_output
         self._clip_opener = clip_opener
+        self._owns_process = owns_process
         self._choice = protocol.DeviceChoice()
         self._deck: _Deck | None = None
         self._output: device.Output | None = None
@@ -141,6 +151,8 @@ class Engine:
             frames = self._choice.block_frames
             self._output = device.SilentClock(mixer.rate_hz, frames, fill, pulse, self._settings.pace)
         output = self._output
+        if self._owns_process:
+            _tune_interpreter(output.block_frames / output.rate_hz)
         mixer.latency_frames = round(output.latency_s * mixer.rate_hz)
         self._deck.feeder.block_frames = output.block_frames
         self._tell(
