@@ -48,6 +48,7 @@ class SheetDialog(QDialog):
         self._head = plain_label(selectable=True)
         self._tables = QTabWidget()
         self._tables.setAccessibleName("Delay sheet")
+        self._views: list[ReadingTable] = []
         self._tables.setUsesScrollButtons(False)  # three short names always fit
         self._tables.tabBar().setAccessibleName("Parts of the delay sheet")
         self._remarks = plain_label(selectable=True)
@@ -104,9 +105,10 @@ class SheetDialog(QDialog):
         sheet, part = self.sheet(), max(self._tables.currentIndex(), 0)
         on = f"Lined up on {sheet.anchor}. " if sheet.anchor else ""
         self._head.setText(f"{on}Session rate {sheet.rate_hz} Hz.")
-        while self._tables.count():
-            self._tables.widget(0).deleteLater()
-            self._tables.removeTab(0)
+        for view in self._views:
+            view.deleteLater()
+        self._tables.clear()
+        self._views = []
         for name, table, tip in (
             ("Delays", sheet_table(sheet), "Delay of each lane, in ms, samples and distance"),
             ("At other rates", rates_table(sheet), "The same delays in samples at other sample rates"),
@@ -116,7 +118,8 @@ class SheetDialog(QDialog):
                 "Rounded to what a unit takes, and what that does",
             ),
         ):
-            self._tables.addTab(_view(name, table), name)
+            self._views.append(_view(name, table))
+            self._tables.addTab(self._views[-1], name)
             self._tables.setTabToolTip(self._tables.count() - 1, tip)
         self._tables.setCurrentIndex(part)
         self._remarks.setText("\n".join(part for part in (sheet.note, *sheet.remarks) if part))
@@ -146,7 +149,9 @@ def _view(name: str, table: Table) -> ReadingTable:
     view = ReadingTable(f"Delay sheet, {name.lower()}", table.headings, left)
     for column in range(len(table.headings)):
         side = Qt.AlignmentFlag.AlignLeft if column in left else Qt.AlignmentFlag.AlignRight
-        view.horizontalHeaderItem(column).setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
+        heading = view.horizontalHeaderItem(column)
+        if heading is not None:
+            heading.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
     view.show_rows(tuple(tuple(row) for row in table.rows))
     header = view.horizontalHeader()
     header.setHighlightSections(False)

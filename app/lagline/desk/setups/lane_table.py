@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QColor, QGuiApplication, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QWidget
 
 from lagline.desk.panels.chooser import Chooser
+from lagline.desk.setups.cells import cell, set_headings
 from lagline.desk.setups.texts import NO_LANE, LaneRow
 from lagline.desk.theme import Theme, theme_of
 
@@ -50,9 +51,8 @@ class LaneTable(QTableWidget):
         self._rows: tuple[LaneRow, ...] = ()
         self._names: tuple[str, ...] = ()
         self.setAccessibleName("Lanes against the setup")
-        self.setHorizontalHeaderLabels(list(HEADINGS))
-        for column, tip in enumerate(TIPS):
-            self.horizontalHeaderItem(column).setToolTip(tip)
+        self._lists: dict[str, tuple[Chooser, Chooser]] = {}  # by lane id: match, use
+        set_headings(self, HEADINGS, TIPS)
         self.verticalHeader().hide()
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -96,10 +96,8 @@ class LaneTable(QTableWidget):
 
     def _make_row(self, number: int, row: LaneRow) -> None:
         for column in range(len(HEADINGS)):
-            item = QTableWidgetItem()
             side = Qt.AlignmentFlag.AlignLeft if column in _WORDS else Qt.AlignmentFlag.AlignRight
-            item.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
-            self.setItem(number, column, item)
+            cell(self, number, column).setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
         match = Chooser(f"Setup’s lane for {row.lane}", TIPS[_MATCH], least_letters=12)
         match.offer([*((name, name) for name in self._names), (NO_LANE, "")], "")
         match.activated.connect(self._ask_match)
@@ -109,21 +107,22 @@ class LaneTable(QTableWidget):
         use.activated.connect(self._ask_use)
         use.setProperty("lane_id", row.lane_id)
         self.setCellWidget(number, _USE, use)
+        self._lists[row.lane_id] = match, use
 
     def _fill(self, number: int, row: LaneRow, theme: Theme) -> None:
         for column, text in enumerate(_cells(row)):
-            item = self.item(number, column)
+            item = cell(self, number, column)
             if column not in (_MATCH, _USE):  # those hold their lists
                 item.setText(text)
             item.setToolTip(
                 row.why if column >= _VERDICT else f"{row.lane}, {row.file}" if not column else ""
             )
         colour = {"agrees": theme.ok, "moved": theme.warning}.get(row.grade, theme.text)
-        verdict = self.item(number, _VERDICT)
+        verdict = cell(self, number, _VERDICT)
         verdict.setForeground(QColor(colour))
         verdict.setData(Qt.ItemDataRole.AccessibleTextRole, f"{row.lane}: {row.why}")
-        self.item(number, 2).setForeground(QColor(theme.text if row.setup_lane else theme.warning))
-        match, use = self.cellWidget(number, _MATCH), self.cellWidget(number, _USE)
+        cell(self, number, 2).setForeground(QColor(theme.text if row.setup_lane else theme.warning))
+        match, use = self._lists[row.lane_id]
         kept = SETUP_TEXT if row.setup_lane else "as it is"
         with QSignalBlocker(match), QSignalBlocker(use):
             match.choose(row.setup_lane)
@@ -136,11 +135,13 @@ class LaneTable(QTableWidget):
 
     def _ask_match(self) -> None:
         chooser = self.sender()
-        self.match_requested.emit(chooser.property("lane_id"), chooser.currentData())
+        if isinstance(chooser, Chooser):
+            self.match_requested.emit(chooser.property("lane_id"), chooser.currentData())
 
     def _ask_use(self) -> None:
         chooser = self.sender()
-        self.use_requested.emit(chooser.property("lane_id"), chooser.currentData())
+        if isinstance(chooser, Chooser):
+            self.use_requested.emit(chooser.property("lane_id"), chooser.currentData())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Copy):

@@ -14,13 +14,13 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
 from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import plain_label
+from lagline.desk.setups.cells import cell, set_headings
 from lagline.desk.setups.texts import fits_text, move_text
 from lagline.desk.theme import MARGIN, PAD, theme_of
 from lagline.session.setup import Setup, setup_of
@@ -106,8 +106,7 @@ class SaveSetupDialog(QDialog):
     def _fill_table(self) -> None:
         table, session = self._table, self._session
         table.setAccessibleName("Lanes of the setup")
-        table.setHorizontalHeaderLabels(list(HEADINGS))
-        table.horizontalHeaderItem(_PATTERN).setToolTip(PATTERN_TIP)
+        set_headings(table, HEADINGS, ("", "", PATTERN_TIP, "Which lanes of this take the pattern fits"))
         table.verticalHeader().hide()
         table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
@@ -124,7 +123,7 @@ class SaveSetupDialog(QDialog):
             anchor = " (anchor)" if lane.id == session.anchor_id else ""
             texts = (lane.name + anchor, move_text(session.current_version.move(lane.id)), "", "")
             for column, text in enumerate(texts):
-                table.setItem(number, column, QTableWidgetItem(text))
+                cell(table, number, column).setText(text)
             field = QLineEdit()
             field.setAccessibleName(f"Name pattern of {lane.name}")
             field.setPlaceholderText("by its name")
@@ -137,7 +136,7 @@ class SaveSetupDialog(QDialog):
     def _refresh(self) -> None:
         theme = theme_of(self.palette())
         for number, (lane_id, field) in enumerate(self._fields.items()):
-            item, text = self._table.item(number, _FITS), fits_text(field.text(), lane_id, self._session)
+            item, text = cell(self._table, number, _FITS), fits_text(field.text(), lane_id, self._session)
             item.setText(text)
             item.setToolTip(text)
             item.setForeground(QColor(theme.warning if text.startswith("⚠") else theme.ok))

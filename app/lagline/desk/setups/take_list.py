@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
+from lagline.desk.setups.cells import cell
 from lagline.desk.setups.takes import TakeOnSetup
 from lagline.desk.setups.texts import choice_text, take_state
 from lagline.session.setup import Setup
@@ -55,10 +56,10 @@ class TakeList(QTableWidget):
                 ticked = Qt.CheckState.Checked if take.is_chosen else Qt.CheckState.Unchecked
                 choice = choice_text(take) if take.is_chosen else "left out"
                 for column, text in enumerate((name, take_state(setup, take), choice)):
-                    item = self._item(number, column)
+                    item = cell(self, number, column)
                     item.setText(text)
                     item.setToolTip("\n".join((text, *take.problems) if column == 0 else (text,)))
-                first = self._item(number, 0)
+                first = cell(self, number, 0)
                 first.setFlags(first.flags() | Qt.ItemFlag.ItemIsUserCheckable)
                 first.setCheckState(ticked)
             if takes and self.currentRow() < 0:
@@ -68,17 +69,10 @@ class TakeList(QTableWidget):
         """The take that is being measured, 0..1 done."""
         if 0 <= number < self.rowCount():
             with QSignalBlocker(self):
-                self._item(number, 1).setText(f"being measured: {100 * fraction:.0f} %")
+                cell(self, number, 1).setText(f"being measured: {100 * fraction:.0f} %")
 
     def select(self, number: int) -> None:
         self.setCurrentCell(number, 0)
-
-    def _item(self, row: int, column: int) -> QTableWidgetItem:
-        item = self.item(row, column)
-        if item is None:
-            item = QTableWidgetItem()
-            self.setItem(row, column, item)
-        return item
 
     def _tell_selected(self, row: int, _column: int, old_row: int, _old_column: int) -> None:
         if row != old_row and row >= 0:
