@@ -1,9 +1,10 @@
-"""Writing a file whole or not at all."""
+"""Asking after files without surprises, and writing them whole or not at all."""
 
 from __future__ import annotations
 
 import os
 import shutil
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,35 @@ from pathlib import Path
 
 _UMASK = os.umask(0)  # can only be read by setting it, which two threads must not do at once: so once, here
 os.umask(_UMASK)
+
+
+def readable(name: str) -> str:
+    """A file's name as text that can be shown and stored; bytes that are no UTF-8 become question marks."""
+    return os.fsencode(name).decode("utf-8", "replace")
+
+
+def is_there(path: Path) -> bool:
+    """Whether anything can be found at `path`: not where the name is too long or a folder closed to us."""
+    return _mode(path) is not None
+
+
+def is_folder(path: Path) -> bool:
+    """Whether `path` is a folder; like `is_there` it raises nothing."""
+    mode = _mode(path)
+    return mode is not None and stat.S_ISDIR(mode)
+
+
+def is_file(path: Path) -> bool:
+    """Whether `path` is a plain file; like `is_there` it raises nothing."""
+    mode = _mode(path)
+    return mode is not None and stat.S_ISREG(mode)
+
+
+def _mode(path: Path) -> int | None:
+    try:
+        return path.stat().st_mode
+    except (OSError, ValueError):  # ValueError: a NUL in the name
+        return None
 
 
 @contextmanager
@@ -25,7 +55,7 @@ def whole_or_nothing(path: Path) -> Iterator[Path]:
     OSError
         As the file system says; the caller names it for the user.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:100]}.", suffix=".part", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:30]}.", suffix=".part", dir=path.parent)
     os.close(handle)
     part = Path(name)
     try:

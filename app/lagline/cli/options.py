@@ -9,7 +9,7 @@ import typer
 
 from lagline.analysis.options import AnalysisOptions
 from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
-from lagline.files import write_whole
+from lagline.files import is_there, write_whole
 from lagline.session.values import ORIGINAL, Session, Version
 
 
@@ -93,7 +93,7 @@ def analysis_options(
 
 def refuse_to_overwrite(path: Path) -> None:
     """Raises WouldOverwrite when something is already there."""
-    if path.exists():
+    if is_there(path):
         raise WouldOverwrite(path)
 
 

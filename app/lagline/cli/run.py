@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import io
 import sys
 import traceback
 from collections.abc import Sequence
@@ -16,6 +17,7 @@ import typer
 from lagline.cli.app import COMMANDS, app
 from lagline.cli.desk_door import DeskDoor, missing_display
 from lagline.errors import FileMissing, LaglineError
+from lagline.files import is_there
 
 # typer took click's exceptions into itself in 0.26: through its own BadParameter both kinds are reached.
 _UsageError = cast(type[Exception], typer.BadParameter.__mro__[1])
@@ -29,6 +31,8 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
 
     Returns 0 done, 1 a clear error about the input, 2 wrong usage, 130 interrupted.
     """
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # names of files need not be text
     try:
         if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
             return _open_desk(arguments, desk)
@@ -60,12 +64,12 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
 def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
     paths = [Path(argument) for argument in arguments]
     for path in paths:
-        if not path.exists() and path.name == str(path) and not path.suffix:
+        if not is_there(path) and path.name == str(path) and not path.suffix:
             near = difflib.get_close_matches(str(path), COMMANDS, n=1)
             hint = f" Did you mean lagline {near[0]}?" if near else " See lagline --help."
             print(f"lagline: there is no command and no file called {str(path)!r}.{hint}", file=sys.stderr)
             return USAGE_ERROR
-        if not path.exists():
+        if not is_there(path):
             raise FileMissing(path)
     problem = missing_display()
     if problem:

@@ -8,7 +8,8 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from lagline.errors import CannotWrite
+from lagline.errors import CannotWrite, FileMissing, SourceChanged
+from lagline.files import is_there
 from lagline.media.write import keep_off
 
 
@@ -50,9 +51,13 @@ class Staging:
 def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) -> Iterator[Staging]:
     """A `Staging` for `folder`; without an error its files are moved at the end, with one they vanish.
 
-    Raises WouldOverwrite, CannotWrite.
+    Recordings that change while they are read make files of two halves: that is an error too.
+
+    Raises WouldOverwrite, CannotWrite, FileMissing, SourceChanged.
     """
-    made = not folder.exists()
+    sources = tuple(sources)
+    made = not is_there(folder)
+    before = {source: _state(source) for source in sources}
     try:
         folder.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
@@ -62,6 +67,8 @@ def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) ->
     try:
         staging = Staging(folder, scratch, tuple(sources), overwrite)
         yield staging
+        for source, state in before.items():
+            _check_unchanged(source, state)
         staging.move()
         finished = True
     finally:
@@ -69,3 +76,21 @@ def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) ->
         if made and not finished:
             with contextlib.suppress(OSError):  # not empty, or in use: then it stays
                 folder.rmdir()
+
+
+def _state(source: Path) -> tuple[int, int] | None:
+    """Size and modification time; None where there is nothing."""
+    try:
+        status = source.stat()
+    except OSError:
+        return None
+    return status.st_size, status.st_mtime_ns
+
+
+def _check_unchanged(source: Path, before: tuple[int, int] | None) -> None:
+    now = _state(source)
+    if now == before:
+        return
+    if now is None:
+        raise FileMissing(source)
+    raise SourceChanged(source, "while it was read")

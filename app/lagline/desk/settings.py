@@ -9,6 +9,7 @@ from PySide6.QtCore import QByteArray, QSettings
 
 from lagline.desk.amounts import UNITS, Unit
 from lagline.desk.theme import ThemeChoice
+from lagline.files import is_file, is_folder
 from lagline.playback.protocol import DeviceChoice
 
 MOST_RECENT = 10
@@ -91,7 +92,7 @@ class DeskSettings:
     def folder(self) -> Path:
         """Where the last take was opened."""
         found = self._text("folder")
-        return Path(found) if found and Path(found).is_dir() else Path.home()
+        return Path(found) if found and is_folder(Path(found)) else Path.home()
 
     @folder.setter
     def folder(self, folder: Path) -> None:
@@ -102,7 +103,7 @@ class DeskSettings:
         """Sessions saved or opened lately that are still there, newest first."""
         found = self._settings.value("recent", [])
         names = [found] if isinstance(found, str) else found if isinstance(found, list) else []
-        return tuple(Path(name) for name in names if isinstance(name, str) and Path(name).is_file())
+        return tuple(Path(name) for name in names if isinstance(name, str) and is_file(Path(name)))
 
     def remember_session(self, path: Path) -> None:
         others = [str(old) for old in self.recent if old != path]

@@ -16,6 +16,7 @@ from lagline.desk.questions import Questions
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
+from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.jobs.sources import found_again, source_problems
@@ -53,7 +54,7 @@ class TakeFiles(QObject):
 
     def _open_chosen(self, paths: list[Path]) -> None:
         if paths:
-            self._settings.folder = paths[0] if paths[0].is_dir() else paths[0].parent
+            self._settings.folder = paths[0] if is_folder(paths[0]) else paths[0].parent
             self.open(paths)
 
     def open_demo(self) -> None:
@@ -64,7 +65,7 @@ class TakeFiles(QObject):
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open a session file, or recordings and folders as a new take; asks about unsaved changes first."""
-        sessions = [path for path in paths if path.suffix == SUFFIX and not path.is_dir()]
+        sessions = [path for path in paths if path.suffix == SUFFIX and not is_folder(path)]
         if sessions and len(paths) > 1:
             self.problem.emit(
                 f"Open {sessions[0].name} by itself: a session already names its recordings. "

@@ -14,6 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from lagline.errors import CannotWrite, JournalMismatch
+from lagline.files import is_file
 
 NAME = "journal.jsonl"
 
@@ -75,15 +76,20 @@ def finished(folder: Path) -> list[TakeResult]:
 
 def _begun(path: Path) -> bool:
     """A first line that a crash cut off counts as nothing begun."""
-    return path.is_file() and b"\n" in path.read_bytes()
+    try:
+        return is_file(path) and b"\n" in path.read_bytes()
+    except OSError as error:
+        raise JournalMismatch(path, error.strerror or "it cannot be read") from error
 
 
 def _read(path: Path) -> tuple[_Head, list[TakeResult]]:
-    first, *rest = path.read_bytes().split(b"\n")
     try:
+        first, *rest = path.read_bytes().split(b"\n")
         return msgspec.json.decode(first, type=_Head), _results(rest)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise JournalMismatch(path, "it is no journal of a batch") from error
+    except OSError as error:
+        raise JournalMismatch(path, error.strerror or "it cannot be read") from error
 
 
 def _results(lines: list[bytes]) -> list[TakeResult]:
@@ -106,11 +112,16 @@ class Journal:
         try:
             folder.mkdir(parents=True, exist_ok=True)
             begun = _begun(self._path)
-            self._file = self._path.open("ab" if begun else "wb")
+            # Unbuffered: what a full disk refused must not be tried again when the file is closed.
+            self._file = self._path.open("ab" if begun else "wb", buffering=0)
         except OSError as error:
             raise CannotWrite(self._path, error.strerror or str(error)) from error
-        # After a line that was cut off the next one must not be glued to it.
-        self._append(msgspec.json.encode(_Head(asked)) if not begun else b"")
+        try:
+            # After a line that was cut off the next one must not be glued to it.
+            self._append(msgspec.json.encode(_Head(asked)) if not begun else b"")
+        except CannotWrite:
+            self._file.close()
+            raise
 
     def add(self, result: TakeResult) -> None:
         """On the disk when this returns. Raises CannotWrite."""
@@ -121,8 +132,9 @@ class Journal:
 
     def _append(self, line: bytes) -> None:
         try:
-            self._file.write(line + b"\n")
-            self._file.flush()
+            left = memoryview(line + b"\n")
+            while left:
+                left = left[self._file.write(left) :]
             os.fsync(self._file.fileno())
         except OSError as error:
             raise CannotWrite(self._path, error.strerror or str(error)) from error

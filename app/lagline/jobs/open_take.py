@@ -8,7 +8,8 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import MediaError, NoRecordings, NothingReadable
+from lagline.errors import MediaError, NoPermission, NoRecordings, NothingReadable
+from lagline.files import is_file, is_folder, readable
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.values import Lane, Session, Source
 from lagline.units import DEFAULT_TEMPERATURE_C
@@ -31,8 +32,11 @@ def recordings_in(paths: Iterable[Path]) -> list[Path]:
     found: dict[Path, Path] = {}
     for path in paths:
         inside = [path]
-        if path.is_dir():
-            inside = sorted(child for child in path.iterdir() if _looks_like_recording(child))
+        if is_folder(path):
+            try:
+                inside = sorted(child for child in path.iterdir() if _looks_like_recording(child))
+            except OSError as error:
+                raise NoPermission(path) from error
             if not inside:
                 raise NoRecordings([path])
         for file in inside:
@@ -101,7 +105,7 @@ def open_take(
 
 
 def _looks_like_recording(path: Path) -> bool:
-    return path.suffix.lower() in AUDIO_SUFFIXES and not path.name.startswith(".") and path.is_file()
+    return path.suffix.lower() in AUDIO_SUFFIXES and not path.name.startswith(".") and is_file(path)
 
 
 def _usual_rate(infos: Sequence[RecordingInfo]) -> int:
@@ -111,7 +115,7 @@ def _usual_rate(infos: Sequence[RecordingInfo]) -> int:
 
 def _take_name(infos: Sequence[RecordingInfo]) -> str:
     folders = {info.path.parent for info in infos}
-    return (folders.pop().name if len(folders) == 1 else infos[0].path.stem) or "take"
+    return readable(folders.pop().name if len(folders) == 1 else infos[0].path.stem) or "take"
 
 
 def _placement(infos: Sequence[RecordingInfo], rate_hz: int) -> tuple[list[int], int | None, list[str]]:
@@ -164,7 +168,7 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
             lanes.append(
                 Lane(
                     id=f"lane-{len(lanes) + 1}",
-                    name=_unused(name, info.path.parent.name, taken),
+                    name=_unused(name, readable(info.path.parent.name), taken),
                     source=Source(
                         path=info.path,
                         channel=channel,
@@ -183,7 +187,7 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
 
 
 def _channel_names(info: RecordingInfo) -> list[str]:
-    stem = info.path.stem
+    stem = readable(info.path.stem)
     if info.channels == 1:
         return [stem]
     if info.channels == 2:

@@ -42,7 +42,11 @@ def trim(keep: Path, limit_bytes: int = LIMIT_BYTES) -> None:
     passed over; the next call tries again.
     """
     found = []
-    for path in keep.parent.iterdir():
+    try:
+        files = list(keep.parent.iterdir())
+    except OSError:  # not to be listed just now: the next call tries again
+        return
+    for path in files:
         with contextlib.suppress(OSError):  # gone meanwhile: another process trims too
             status = path.stat()
             if path.suffix == ".part" and status.st_mtime < time.time() - _FORGOTTEN_S:

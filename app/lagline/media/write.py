@@ -11,6 +11,7 @@ import hashlib
 import os
 import shutil
 import struct
+import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -21,6 +22,7 @@ import soundfile
 from msgspec import Struct
 
 from lagline.errors import CannotWrite, WouldOverwrite
+from lagline.files import is_there
 from lagline.media.quantise import pcm_bytes, quantised
 from lagline.media.riff import LARGEST_RIFF_BYTES, SEE_DS64, Chunk, packed
 
@@ -112,10 +114,10 @@ def write_bytes(path: Path, data: bytes, *, sources: Iterable[Path] = (), overwr
 
 def keep_off(path: Path, sources: Iterable[Path], overwrite: bool) -> None:
     """Raise WouldOverwrite if a source lies at `path`, or anything does and `overwrite` is False."""
-    if not path.exists():
+    if not is_there(path):
         return
     for source in sources:
-        if source.exists() and source.samefile(path):
+        if is_there(source) and source.samefile(path):
             raise WouldOverwrite(path, "one of the take's own recordings")
     if not overwrite or not path.is_file():
         raise WouldOverwrite(path)
@@ -129,7 +131,8 @@ def open_to_write(path: Path) -> BinaryIO:
 def _whole_or_not_at_all(
     path: Path, needed_bytes: int, write: Callable[[Path], tuple[int, int, str]]
 ) -> Written:
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    # The name itself may be as long as names can be.
+    part = path.with_name(f".{path.name[:30]}-{zlib.crc32(os.fsencode(path.name)):08x}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         free = shutil.disk_usage(path.parent).free

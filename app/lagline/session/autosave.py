@@ -16,6 +16,7 @@ from pathlib import Path
 import platformdirs
 
 from lagline.errors import CannotWrite
+from lagline.files import is_file, is_folder
 from lagline.session.storage import SUFFIX, load, save_without_backup
 from lagline.session.values import Session
 
@@ -76,9 +77,9 @@ def left_behind(session_path: Path) -> Session | None:
     Raises SessionUnreadable when the autosave itself is damaged.
     """
     path = autosave_path(session_path)
-    if not path.is_file():
+    if not is_file(path):
         return None
-    if session_path.is_file() and path.stat().st_mtime_ns < session_path.stat().st_mtime_ns:
+    if is_file(session_path) and path.stat().st_mtime_ns < session_path.stat().st_mtime_ns:
         return None
     return load(path)
 
@@ -86,7 +87,7 @@ def left_behind(session_path: Path) -> Session | None:
 def unsaved_left_behind() -> Iterator[Path]:
     """Autosaves of never-saved work whose process has gone, newest first; `load` reads them."""
     folder = state_folder()
-    if not folder.is_dir():
+    if not is_folder(folder):
         return
     files = sorted(folder.glob(f"unsaved-*{ENDING}"), key=lambda file: file.stat().st_mtime_ns, reverse=True)
     for file in files:

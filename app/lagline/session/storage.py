@@ -26,6 +26,7 @@ from lagline.session.documents import (
 from lagline.session.values import Lane, Session, Version
 
 SUFFIX = ".lagline"
+_BYTES = "bytes_hex"
 # A session of 32 lanes with its evidence is a few MiB.
 KIND = DocumentKind("session", "lagline/session", version=1, largest_bytes=256 * 2**20)
 
@@ -80,13 +81,31 @@ def load(path: Path) -> Session:
 def _fields(session: Session, folder: Path) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if isinstance(value, Path):
-            return _relative(value, folder)
+            return _written(_relative(value, folder))
         raise TypeError(f"a session holds no {type(value).__name__}")
 
     fields = msgspec.to_builtins(session, enc_hook=plain)
     fields["lanes"] = [with_unknown_back(lane) for lane in fields["lanes"]]
     fields["versions"] = [with_unknown_back(version) for version in fields["versions"]]
     return with_unknown_back(fields)
+
+
+def _written(path: str) -> str | dict[str, str]:
+    """A path as it stands in the file. Names that are no UTF-8 (old discs have them) stand there as bytes."""
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return {_BYTES: os.fsencode(path).hex()}
+    return path
+
+
+def _read_path(value: object, folder: Path) -> Path:
+    """Raises ValueError."""
+    if isinstance(value, dict) and isinstance(value.get(_BYTES), str):
+        value = os.fsdecode(bytes.fromhex(value[_BYTES]))
+    if not isinstance(value, str) or "\0" in value:
+        raise ValueError("a path in it is none")
+    return Path(os.path.normpath(folder / value))
 
 
 def _relative(source: Path, folder: Path) -> str:
@@ -105,10 +124,8 @@ def _session(fields: dict[str, Any], folder: Path) -> Session:
     }
 
     def deep(kind: type, value: Any) -> Any:
-        if kind is Path and isinstance(value, str):
-            if "\0" in value:
-                raise ValueError("a path holds a character that no path has")
-            return Path(os.path.normpath(folder / value))
+        if kind is Path:
+            return _read_path(value, folder)
         raise ValueError(f"{value!r} is not a {kind.__name__}")
 
     session = msgspec.convert(with_unknown_apart(apart, Session), Session, dec_hook=deep)

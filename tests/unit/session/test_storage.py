@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -210,3 +211,22 @@ def test_a_newer_file_is_refused_and_left_alone(tmp_path: Path) -> None:
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     with pytest.raises(FileMissing, match=r"gone\.lagline"):
         load(tmp_path / "gone.lagline")
+
+
+def test_a_recording_whose_name_is_no_text_is_found_again(tmp_path: Path) -> None:
+    """Discs written by old systems hold names in other encodings."""
+    folder = tmp_path / os.fsdecode(b"caf\xe9")
+    folder.mkdir()
+    source = Source(folder / os.fsdecode(b"\xff.wav"), 0, 48_000, 100, 344)
+    session = Session(rate_hz=48_000, lanes=(Lane("a", "Near", source),))
+    for place in (folder / "take.lagline", tmp_path / "take.lagline"):
+        save(session, place)
+        assert load(place) == session
+
+
+@pytest.mark.parametrize("path", [5, None, {"bytes_hex": "zz"}, {"bytes_hex": "00"}, {}, [], "a\0b"])
+def test_a_path_that_is_none_is_refused(tmp_path: Path, path: Any) -> None:
+    lane = {"id": "lane-1", "name": "Near"}
+    lane["source"] = {"path": path, "channel": 0, "rate_hz": 48000, "frames": 9, "size_bytes": 9}
+    with pytest.raises(SessionUnreadable, match="path"):
+        load(written(tmp_path, lanes=[lane], versions=[{"id": "v1", "name": "a"}]))
