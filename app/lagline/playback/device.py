@@ -63,6 +63,11 @@ def output_devices() -> tuple[OutputDevice, ...]:
     return tuple(sorted(outputs, key=lambda output: not output.is_default))
 
 
+def sound_system() -> str:
+    """PortAudio's version in its own words. Raises DeviceUnavailable where it is not installed."""
+    return str(_sounddevice().get_portaudio_version()[1])
+
+
 def look_again() -> None:
     """Notice devices plugged in or pulled out. Only while no output is open."""
     with contextlib.suppress(DeviceUnavailable):

@@ -52,6 +52,14 @@ class FakeOutput:
             self.fill(out[first : first + 256])
         return out
 
+    def pull_until_sound(self, more: int) -> FloatArray:
+        """Pull until something sounds (commands arrive when the machine lets them), then some frames more."""
+        deadline = time.monotonic() + 20
+        while not (block := self.pull(256)).any():
+            assert time.monotonic() < deadline, "it stayed silent"
+            time.sleep(0.002)
+        return np.concatenate([block, self.pull(more)])
+
 
 class Rig:
     """An engine running in a thread, and the desk's end of its pipe."""
@@ -84,7 +92,7 @@ class Rig:
 
     def expect(self, kind: type) -> protocol.Event:
         """The next event of a kind; others before it are passed over."""
-        while self.pipe.poll(5):
+        while self.pipe.poll(20):
             event = self.pipe.recv()
             if isinstance(event, kind):
                 return event
@@ -115,10 +123,9 @@ def test_it_plays_what_it_is_shown_from_where_it_is_told(rig: Rig):
     in_use = rig.expect(protocol.InUse)
     assert in_use.rate_hz == RATE_HZ and not in_use.is_silent and in_use.latency_s > 0.01
     rig.tell(protocol.Jump(4_321, 1), PLAY)
-    sent = rig.outputs[0].pull(40_000)
+    sent = rig.outputs[0].pull_until_sound(10_000)
     first = int(np.flatnonzero(sent.any(axis=1))[0])
     sent = sent[first + 240 :]
-    assert len(sent) > 1_000
     assert np.array_equal(sent, blend(session, ORIGINAL, rig.clips, 4_321 + 240, len(sent)))
 
 
@@ -127,7 +134,7 @@ def test_a_device_that_goes_away_stops_the_music_and_says_so(rig: Rig):
     rig.show(session_of(rig.clips))
     rig.expect(protocol.InUse)
     rig.tell(protocol.Jump(0, 1), PLAY)
-    rig.outputs[0].pull(512)
+    rig.outputs[0].pull_until_sound(512)
     rig.outputs[0].alive = False
     assert not rig.expect(protocol.Stopped).at_end
     assert "Box has gone away" in rig.expect(protocol.Said).message
@@ -146,7 +153,7 @@ def test_a_device_in_use_elsewhere_leaves_a_silent_clock_that_keeps_time(rig: Ri
     began = time.perf_counter()
     rig.tell(protocol.Jump(0, 1), PLAY)
     while rig.board[Field.POSITION] < RATE_HZ // 10:
-        assert time.perf_counter() - began < 5
+        assert time.perf_counter() - began < 30
         time.sleep(0.005)
     assert time.perf_counter() - began > 0.08
 
@@ -155,10 +162,7 @@ def test_the_end_of_the_take_stops(rig: Rig):
     rig.show(session_of(rig.clips))
     rig.expect(protocol.InUse)
     rig.tell(protocol.Jump(RATE_HZ - 2_000, 1), PLAY)
-    for _ in range(100):
-        rig.outputs[0].pull(256)
-        if rig.pipe.poll(0.02):
-            break
+    rig.outputs[0].pull_until_sound(4_000)
     assert rig.expect(protocol.Stopped).at_end
 
 

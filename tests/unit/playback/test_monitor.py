@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -88,18 +86,36 @@ def test_the_rate_bridge_keeps_pitch_and_level(device_rate_hz: int):
     assert 20 * np.log10(np.abs(settled - tone).max() / 0.5) < -90
 
 
-def test_the_callback_clock_counts_late_and_long_blocks():
+def test_the_callback_clock_counts_late_and_long_blocks(monkeypatch: pytest.MonkeyPatch):
+    now = 100.0
+    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
     board = Board()
     pulse = Pulse(board)
     pulse.start(RATE_HZ)
-    for n in range(6):
-        with pulse.beat(480):  # 10 ms
-            time.sleep(0.005 if n == 2 else 0.0)
-        time.sleep(0.05 if n == 4 else 0.0005)
-    assert board[Field.BLOCKS] == 6 and board[Field.BLOCK_FRAMES] == 480
-    assert board[Field.LATE_BLOCKS] == 1
-    assert board[Field.WORST_LATENESS] > 3.0
-    assert board[Field.WORST_DURATION] > 0.45
-    assert board.duration_percentile(50) < 0.4 < board.duration_percentile(100)
+    begins = [0.0, 10.0, 20.5, 30.0, 45.0, 50.0, 72.0]  # ms, where 480 frames make one of every 10
+    takes = [1.0, 1.0, 6.0, 1.0, 1.0, 1.0, 1.0]
+    for begin, taken in zip(begins, takes, strict=True):
+        now = 100.0 + begin / 1_000
+        with pulse.beat(480):
+            now += taken / 1_000
+    assert board[Field.BLOCKS] == 7 and board[Field.BLOCK_FRAMES] == 480
+    assert board[Field.LATE_BLOCKS] == 1  # 5 ms is half a block, 12 ms more than one
+    assert board[Field.WORST_LATENESS] == pytest.approx(1.2, abs=0.05)
+    assert board[Field.WORST_DURATION] == pytest.approx(0.6)
+    assert board.duration_percentile(50) == pytest.approx(0.1, abs=0.006)
+    assert board.duration_percentile(100) == pytest.approx(0.6, abs=0.006)
     board.clear_timing()
     assert board[Field.BLOCKS] == 0 and board.duration_percentile(50) == 0.0
+
+
+def test_a_device_that_keeps_another_time_is_not_late_for_ever(monkeypatch: pytest.MonkeyPatch):
+    now = 0.0
+    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
+    board = Board()
+    pulse = Pulse(board)
+    pulse.start(RATE_HZ)
+    for block in range(1_000):
+        now = block * 0.01 * 1.000_2 + (0.03 if block > 300 else 0.0)  # a slow clock, and one jump
+        with pulse.beat(480):
+            pass
+    assert 0 < board[Field.LATE_BLOCKS] < 100

@@ -21,7 +21,7 @@ from lagline.session import edits
 from lagline.session.values import ORIGINAL, Session
 
 
-def until(condition: Callable[[], bool], seconds: float = 10.0) -> None:
+def until(condition: Callable[[], bool], seconds: float = 30.0) -> None:
     """Wait for a condition; processes start when the machine lets them."""
     deadline = time.monotonic() + seconds
     while not condition():
