@@ -12,6 +12,7 @@ from lagline.cli.apply import apply_command
 from lagline.cli.batch import batch_command, merge_command
 from lagline.cli.check import check_command
 from lagline.cli.demo import demo_command
+from lagline.cli.doctor import doctor_command
 from lagline.cli.plan import plan_command
 from lagline.cli.render import render_command
 from lagline.cli.report import report_command
@@ -52,5 +53,6 @@ app.command("batch")(batch_command)
 app.command("merge")(merge_command)
 app.command("plan")(plan_command)
 app.command("demo")(demo_command)
+app.command("doctor")(doctor_command)
 
 COMMANDS = frozenset(command.name for command in app.registered_commands if command.name)
