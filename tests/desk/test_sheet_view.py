@@ -14,7 +14,7 @@ from tests.support.invented_session import session
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_text
 from lagline.desk.planner.tables import ReadingTable
-from lagline.desk.sheet_commands import PaperQuestions, SheetCommands, print_sheet
+from lagline.desk.sheet_commands import PaperQuestions, print_sheet
 from lagline.desk.sheet_view import SheetDialog
 from lagline.session.values import Move, Version
 
@@ -90,7 +90,8 @@ def test_it_prints_one_page(qapp, tmp_path: Path) -> None:
 
 def test_the_commands_copy_the_sheet_and_save_it_as_pdf(qtbot, desk, questions, tmp_path) -> None:
     paper = FakePaper()
-    commands = SheetCommands(desk.parts, paper).handlers()
+    desk.commands.sheets._ask = paper
+    commands = {name: desk.actions_by_id[name].trigger for name in ("copy_sheet", "sheet")}
     desk.parts.edits.shift("lane-1", 96.0)
     commands["copy_sheet"]()
     assert "96.00" in QApplication.clipboard().text()

@@ -97,7 +97,16 @@ def test_another_take_shows_its_own_lanes_and_space_leaves_it_out(qtbot, dialog)
     assert asked.args == [1]
 
 
-def test_enter_accepts_and_files_in_the_way_are_asked_about_first(qtbot, dialog) -> None:
+def test_enter_measures_what_was_not_measured_before_it_accepts(qtbot, dialog, takes) -> None:
+    with qtbot.waitSignal(dialog.measure_requested):
+        qtbot.keyClick(dialog, Qt.Key.Key_Return)
+    dialog.show_takes(takes[:1])
+    with qtbot.waitSignal(dialog.accept_requested):
+        qtbot.keyClick(dialog, Qt.Key.Key_Return)
+
+
+def test_files_in_the_way_are_asked_about_first(qtbot, dialog, takes) -> None:
+    dialog.show_takes(takes[:1])
     with qtbot.waitSignal(dialog.accept_requested) as asked:
         qtbot.keyClick(dialog, Qt.Key.Key_Return)
     assert asked.args == [False]

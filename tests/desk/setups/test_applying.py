@@ -9,7 +9,6 @@ from tests.support.click_take import write_click_take
 
 from lagline.desk.setups.applying import ApplyingSetup
 from lagline.desk.setups.save_dialog import SaveSetupDialog
-from lagline.desk.setups.setup_commands import SetupCommands
 from lagline.desk.setups.texts import lane_rows
 from lagline.session.setup import Setup, SetupLane, load_setup, save_setup
 from lagline.session.storage import load
@@ -171,7 +170,8 @@ def test_another_setup_is_held_against_the_same_measurement(
 def test_the_commands_save_a_setup_and_put_it_on_the_take(
     qtbot, desk, questions, setup_questions, tmp_path
 ) -> None:
-    commands = SetupCommands(desk.parts, setup_questions).handlers()
+    desk.commands.setups._asked = setup_questions
+    commands = {name: desk.actions_by_id[name].trigger for name in ("save_setup", "apply_setup")}
     setup_questions.save_answer = tmp_path / "mine.lagline-setup"
 
     def save(dialog: QDialog) -> None:
@@ -186,7 +186,7 @@ def test_the_commands_save_a_setup_and_put_it_on_the_take(
     desk.parts.store.undo()
 
     def accept(dialog: QDialog) -> None:
-        qtbot.keyClick(dialog, Qt.Key.Key_Return)
+        button(dialog, "Accept").click()
 
     setup_questions.setup_answer = setup_questions.save_answer
     questions.with_dialog = accept

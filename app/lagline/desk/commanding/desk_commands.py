@@ -11,6 +11,8 @@ from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
 from lagline.desk.lanes.selection import Selection
 from lagline.desk.parts import DeskParts
+from lagline.desk.setups.setup_commands import SetupCommands
+from lagline.desk.sheet_commands import SheetCommands
 from lagline.session.values import Session
 
 HINT = "Drag a waveform to shift it · wheel zooms · 1 original, 2 shifted · F1 shows every key"
@@ -25,6 +27,8 @@ class DeskCommands:
         self.work = WorkCommands(parts)
         self.dialogs = DialogCommands(parts)
         self.tone = ToneCommands(parts)
+        self.setups = SetupCommands(parts)
+        self.sheets = SheetCommands(parts)
         self._actions: Actions | None = None
 
     def handlers(self) -> dict[str, Handler]:
@@ -34,6 +38,8 @@ class DeskCommands:
             **self.view.handlers(),
             **self.work.handlers(),
             **self.dialogs.handlers(),
+            **self.setups.handlers(),
+            **self.sheets.handlers(),
         }
 
     def restore(self, actions: Actions) -> None:

@@ -95,7 +95,9 @@ class ApplySetupDialog(QDialog):
         self._keep_all.clicked.connect(self._ask_keep_all)
         self._take_all = _button("Take what was mea&sured in all", "Where something was found (Alt+S)")
         self._take_all.clicked.connect(self._ask_take_all)
-        self._measure = _button("&Measure", "Measure the ticked takes one after another (Alt+M)")
+        self._measure = _button(
+            "&Measure", "Measure the ticked takes one after another (Alt+M; Enter the first time)"
+        )
         self._measure.clicked.connect(self.measure_requested)
         self._progress = QProgressBar()
         self._progress.setRange(0, 1000)
@@ -105,8 +107,7 @@ class ApplySetupDialog(QDialog):
         self._replace = QCheckBox("Replace session files that are there")
         self._replace.setToolTip("The file as it is now is kept beside it, as a backup")
         self._replace.toggled.connect(self._refresh)
-        self._accept = _button("Accept", "Put the choice on the ticked takes (Enter)")
-        self._accept.setDefault(True)
+        self._accept = _button("Accept", "Put the choice on the ticked takes (Enter, once they are measured)")
         self._accept.clicked.connect(self._ask_accept)
         self._cancel = _button("Cancel", "Close and change nothing; stops what is running (Esc)")
         self._cancel.clicked.connect(self.reject)
@@ -230,6 +231,9 @@ class ApplySetupDialog(QDialog):
         ready = any(take.state in ("measured", "new") for take in chosen)
         blocked = bool(self._in_the_way) and not self._replace.isChecked()
         self._accept.setEnabled(not busy and ready and not blocked)
+        # Enter does what comes next: nobody should accept by it what was never compared.
+        is_next = self._measure if any(take.state == "new" for take in chosen) else self._accept
+        is_next.setDefault(True)
         self._show_note()
 
     def _show_note(self) -> None:
