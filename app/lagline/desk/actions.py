@@ -32,6 +32,7 @@ class Actions:
         if missing:
             raise KeyError(f"commands without a handler, or handlers without a command: {sorted(missing)}")
         self._by_id: dict[str, QAction] = {}
+        self._has_take: bool | None = None
         self.menus: dict[str, QMenu] = {name: window.menuBar().addMenu(f"&{name}") for name in MENUS}
         for command in COMMANDS:
             action = QAction(command.text, window)
@@ -66,6 +67,9 @@ class Actions:
 
     def show_take(self, there: bool) -> None:
         """Switch off what needs a take while there is none."""
+        if there == self._has_take:
+            return
+        self._has_take = there
         for command in COMMANDS:
             if command.needs_take:
                 self._by_id[command.id].setEnabled(there)

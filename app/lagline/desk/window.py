@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from lagline.desk.actions import Actions, keeps_key
@@ -21,6 +21,7 @@ from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
 
 FIRST_PAINT_MS = 250  # the plots load once the window is there
+OVERVIEW_MS = 300  # the overview bar waits until the hand rests
 PANELS_MS = 60  # the side panel follows a drag at this pace
 
 
@@ -39,6 +40,10 @@ class DeskWindow(QMainWindow):
         self._panel_timer.setSingleShot(True)
         self._panel_timer.setInterval(PANELS_MS)
         self._panel_timer.timeout.connect(self._show_panels)
+        self._overview_timer = QTimer(self)
+        self._overview_timer.setSingleShot(True)
+        self._overview_timer.setInterval(OVERVIEW_MS)
+        self._overview_timer.timeout.connect(self._show_overview)
         self._connect()
         self.commands.restore(self.actions_by_id)
         self._restore()
@@ -182,11 +187,14 @@ class DeskWindow(QMainWindow):
         self.commands.show_session(session)
         if not self._panel_timer.isActive():
             self._panel_timer.start()
+        self._overview_timer.start()
 
     def _show_panels(self) -> None:
         self.parts.side.show_session(self.parts.store.session)
-        self.parts.lanes.overview.show_session(self.parts.store.session)
         self.commands.work.follow(self.parts.store.session)
+
+    def _show_overview(self) -> None:
+        self.parts.lanes.overview.show_session(self.parts.store.session)
 
     def _show_history(self) -> None:
         session, store = self.parts.store.session, self.parts.store
@@ -206,6 +214,7 @@ class DeskWindow(QMainWindow):
         self.parts.times.fit()
         self.parts.lanes.stack.setFocus(Qt.FocusReason.OtherFocusReason)
         self._show_panels()
+        self._show_overview()
 
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
@@ -223,7 +232,8 @@ class DeskWindow(QMainWindow):
 
     def is_drawn(self) -> bool:
         """Whether everything in view has been read and drawn."""
-        return not self.parts.sounds.is_busy and not self._panel_timer.isActive()
+        waits = self._panel_timer.isActive() or self._overview_timer.isActive()
+        return not waits and not self.parts.sounds.is_busy
 
     def follow_system_theme(self, *_: object) -> None:
         """The desktop went light or dark."""
@@ -252,6 +262,10 @@ class DeskWindow(QMainWindow):
         self.parts.files.open(paths)
 
     # the frame
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.commands.view.fit_panel(event.size().width())
 
     def event(self, event: QEvent) -> bool:
         # What the control with the focus does not take for itself comes up here before shortcuts see it.
@@ -289,6 +303,7 @@ class DeskWindow(QMainWindow):
     def shut_down(self) -> None:
         """End every thread and process of this window."""
         self._panel_timer.stop()
+        self._overview_timer.stop()
         self.commands.close()
         self.parts.close()
 

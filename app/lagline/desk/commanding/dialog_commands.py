@@ -55,7 +55,7 @@ class DialogCommands(QObject):
         dialog = ExportDialog(session, self._export_folder, self._parts.window)
         self._export_dialog = dialog
         dialog.folder_requested.connect(self._ask_folder)
-        dialog.export_requested.connect(partial(self._start_export, session))
+        dialog.export_requested.connect(partial(self.start_export, session))
         dialog.cancel_requested.connect(self._cancel_export)
         self._parts.questions.show(dialog)
         self._export_dialog = None
@@ -65,7 +65,12 @@ class DialogCommands(QObject):
         if self._export_dialog is not None and folder is not None:
             self._export_dialog.show_folder(folder)
 
-    def _start_export(self, session: Session, wish: ExportWish) -> None:
+    @property
+    def is_exporting(self) -> bool:
+        return self._export_job is not None
+
+    def start_export(self, session: Session, wish: ExportWish) -> None:
+        """Write in the background; one export at a time."""
         from lagline.desk.exporting import export
 
         if self._export_job is not None:

@@ -18,6 +18,7 @@ from lagline.desk.parts import DeskParts
 from lagline.desk.style import dress
 from lagline.desk.theme import ThemeChoice
 
+ROOM_FOR_PANEL = 860  # pixels
 SAMPLES_PER_PIXEL = 1 / 8  # "down to single samples"
 
 
@@ -25,6 +26,8 @@ class ViewCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.actions: Actions | None = None
+        self._steps_aside = False  # the panel, for want of room
+        self._was_asked = False  # the person has shown or hidden the panel
 
     def handlers(self) -> dict[str, Handler]:
         times, stack = self._parts.times, self._parts.lanes.stack
@@ -122,12 +125,25 @@ class ViewCommands:
 
     # places
 
+    def fit_panel(self, window_width: int) -> None:
+        """In a narrow window the waveforms need the room; the panel's key brings it back."""
+        side = self._parts.side
+        if window_width < ROOM_FOR_PANEL and not side.isHidden() and not self._was_asked:
+            side.hide()
+            self._steps_aside = True
+        elif window_width >= ROOM_FOR_PANEL and self._steps_aside:
+            side.show()
+            self._steps_aside = False
+        self._check("panel", not side.isHidden())
+
     def _toggle_panel(self) -> None:
+        self._was_asked, self._steps_aside = True, False
         side = self._parts.side
         side.setVisible(side.isHidden())
         self._check("panel", not side.isHidden())
 
     def show_tab(self, index: int) -> None:
+        self._was_asked, self._steps_aside = True, False
         self._parts.side.show()
         self._check("panel", True)
         self._parts.side.tabs.show_tab(index)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import get_args
 
 from PySide6.QtWidgets import QMessageBox
 
@@ -12,6 +13,7 @@ from lagline.desk.actions import Handler
 from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
+from lagline.session.findings import TrustWord
 from lagline.session.values import Session
 
 LOOP_BEFORE_S, LOOP_AFTER_S = 0.25, 1.0
@@ -85,12 +87,15 @@ class WorkCommands:
         if session is None or alignment is None:
             return
         others = [finding for finding in alignment.findings if finding.lane_id != alignment.anchor_id]
-        strong = sum(finding.trust_word == "strong" for finding in others)
-        text = f"Measured against {session.lane(alignment.anchor_id).name}: {strong} of {len(others)} strong."
-        if strong:
+        words = [finding.trust_word for finding in others]
+        counts = ", ".join(f"{words.count(word)} {word}" for word in get_args(TrustWord) if word in words)
+        text = f"Measured against {session.lane(alignment.anchor_id).name}: {counts}."
+        if "strong" in words:
             self._parts.messages.show_note(text, "accept_strong", "Accept all strong")
+        elif "usable" in words:
+            self._parts.messages.show_note(f"{text} Look at the evidence, then accept.")
         else:
-            self._parts.messages.show_note(text)
+            self._parts.messages.show_note(f"{text} Listen and decide by ear.")
 
     def show_busy(self, title: str) -> None:
         if title:

@@ -11,7 +11,7 @@ from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import GAP, TARGET
 
 FOLDED_HEIGHT = TARGET + 2 * GAP
-LEAST_HEIGHT = 2 * TARGET + 3 * GAP
+LEAST_HEIGHT = 2 * TARGET + 5 * GAP
 
 
 class LaneRow(QWidget):

@@ -44,6 +44,7 @@ class LaneStack(QScrollArea):
         self._session: Session | None = None
         self._rows: dict[str, LaneRow] = {}
         self._peaks: dict[str, float] = {}
+        self._shown: dict[str, tuple[object, ...]] = {}  # what each row was last drawn from
         self._folded: set[str] = set()
         self._selection = Selection()
         self._unit: Unit = "samples"
@@ -150,19 +151,49 @@ class LaneStack(QScrollArea):
             height_zoom_db=self._height_zoom_db,
         )
         audible = {lane.id for lane in session.audible_lanes()}
+        anchor_moves = session.current_version.move(session.anchor_id or "") if self._anchor_behind else None
+        shown = (
+            shared.view,
+            theme,
+            session.rate_hz,
+            session.temperature_c,
+            session.anchor_id,
+            session.loop,
+            self._unit,
+            self._anchor_behind,
+            self._height_zoom_db,
+            anchor_moves,
+            self._peaks.get(session.anchor_id or ""),
+        )
         for index, lane in enumerate(session.lanes):
             row = self._rows[lane.id]
             chosen = lane.id in self._selection.chosen
+            peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
+            move = session.current_version.move(lane.id)
+            wanted = (
+                shown,
+                lane,
+                move,
+                index,
+                chosen,
+                is_current,
+                lane.id in audible,
+                lane.id in self._folded,
+                peak,
+            )
+            if self._shown.get(lane.id) == wanted:
+                continue
+            self._shown[lane.id] = wanted
             row.show_state(
                 LaneState(
                     lane=lane,
-                    move=session.current_version.move(lane.id),
+                    move=move,
                     colour=theme.lane(index),
                     rate_hz=session.rate_hz,
                     temperature_c=session.temperature_c,
                     unit=self._unit,
                     is_anchor=lane.id == session.anchor_id,
-                    is_current=lane.id == self._selection.current,
+                    is_current=is_current,
                     is_selected=chosen,
                     is_audible=lane.id in audible,
                     is_folded=lane.id in self._folded,
@@ -222,6 +253,7 @@ class LaneStack(QScrollArea):
         for lane_id in [lane_id for lane_id in self._rows if lane_id not in self.order]:
             row = self._rows.pop(lane_id)
             self._column.removeWidget(row)
+            self._shown.pop(lane_id, None)
             row.deleteLater()
         for index, lane in enumerate(session.lanes if session else ()):
             if lane.id not in self._rows:

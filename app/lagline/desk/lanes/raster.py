@@ -50,10 +50,12 @@ def joined(
 
 def fill(image: Pixels, tops: Rows, bottoms: Rows, colour: int) -> None:
     """Colour every column from its top to its bottom row, both included, in place."""
-    rows = np.arange(image.shape[0], dtype=np.uint16)[:, None]
+    highest, lowest = int(tops.min()), int(bottoms.max()) + 1  # nothing to do beyond these rows
+    rows = np.arange(highest, lowest, dtype=np.uint16)[:, None]
     # Rows above the top wrap round to large numbers: one comparison instead of two.
     above = rows - tops.astype(np.uint16)[None, :]
-    np.copyto(image, np.uint32(colour), where=above <= (bottoms - tops).astype(np.uint16)[None, :])
+    inside = above <= (bottoms - tops).astype(np.uint16)[None, :]
+    np.copyto(image[highest:lowest], np.uint32(colour), where=inside)
 
 
 def fill_thin(image: Pixels, tops: Rows, bottoms: Rows, colour: int) -> None:
@@ -74,8 +76,9 @@ def outline(image: Pixels, tops: Rows, bottoms: Rows, colour: int) -> None:
 def mark_over(image: Pixels, mins: FloatArray, maxs: FloatArray, colour: int, rows: int = 2) -> None:
     """Colour the outermost rows of columns that reach full scale (clipping), in place."""
     over = (maxs >= 1.0) | (mins <= -1.0)
-    image[:rows, over] = colour
-    image[-rows:, over] = colour
+    if over.any():
+        image[:rows, over] = colour
+        image[-rows:, over] = colour
 
 
 def columns_of(

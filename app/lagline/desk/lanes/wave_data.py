@@ -14,6 +14,10 @@ SAMPLES_BELOW = 64.0  # samples a pixel column; wider than this an overview is a
 MARGIN = 1.0  # read so many view widths on either side, so that panning finds samples there
 
 
+KEPT = 3  # looked-up columns a lane: wave and ghost of one view, and the anchor behind another lane
+Columns = tuple[FloatArray, FloatArray]
+
+
 class ColumnSource(Protocol):
     """A finished or growing overview of one recording; `lagline.media.overview.Overview` is one."""
 
@@ -49,6 +53,7 @@ class WaveData:
         self._stretches: dict[str, Stretch] = {}
         self._revisions: dict[str, int] = {}
         self._peaks: dict[str, tuple[tuple[int, int], float]] = {}
+        self._kept: dict[str, dict[tuple[int, float, float, int], Columns | None]] = {}
 
     def revision(self, lane_id: str) -> int:
         """Grows whenever the lane would be drawn differently."""
@@ -75,6 +80,7 @@ class WaveData:
         self._stretches.clear()
         self._revisions.clear()
         self._peaks.clear()
+        self._kept.clear()
 
     def has_overview(self, lane_id: str) -> bool:
         return lane_id in self._overviews
@@ -90,6 +96,18 @@ class WaveData:
         `first` and `per_column` are in the clip's samples. Close views are exact once the samples are at
         hand, and drawn from the overview until then.
         """
+        wish = (self.revision(lane_id), first, per_column, count)
+        kept = self._kept.setdefault(lane_id, {})
+        if wish not in kept:
+            found = self._looked_up(lane_id, first, per_column, count)
+            if len(kept) >= KEPT:
+                del kept[next(iter(kept))]
+            kept[wish] = found
+        return kept[wish]
+
+    def _looked_up(
+        self, lane_id: str, first: float, per_column: float, count: int
+    ) -> tuple[FloatArray, FloatArray] | None:
         stop = first + per_column * count
         if per_column < SAMPLES_BELOW:
             stretch = self.samples(lane_id, first, stop)

@@ -16,7 +16,11 @@ from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
 
-ROOM_FOR_ALL, ROOM_FOR_METER = 1120, 860  # pixels; below, what is also in a menu steps aside
+ROOM_FOR_ALL, ROOM_FOR_METER, ROOM_FOR_CHECKS = (
+    1120,
+    1000,
+    760,
+)  # pixels; below, what is also in a menu steps aside
 
 
 class TopStrip(QFrame):
@@ -156,8 +160,11 @@ class TopStrip(QFrame):
         super().resizeEvent(event)
         width = event.size().width()
         self.device.setVisible(width >= ROOM_FOR_ALL)
-        self._checks_below.setVisible(width >= ROOM_FOR_METER)
         self.meter.setVisible(width >= ROOM_FOR_METER)
+        self.switch.be_narrow(width < ROOM_FOR_METER)
+        self.match.setVisible(width >= ROOM_FOR_CHECKS)
+        self._checks_below.setVisible(width >= ROOM_FOR_CHECKS)
+        self.switch.show_state(self._state)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(620, super().minimumSizeHint().height())

@@ -29,14 +29,22 @@ class VersionButton(QPushButton):
         self._name = version.name
         self._shown: tuple[object, ...] = ()
         self.setFixedHeight(HEIGHT)
-        font = QFont(self.font())
-        font.setBold(True)
-        self.setMinimumWidth(QFontMetrics(font).horizontalAdvance(f"heard · {MINUS}88.8 LUFS") + 24)
+        self._is_narrow = False
+        self.be_narrow(False)
         self.setMaximumWidth(200)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setToolTip(f"Hear {version.name} ({number}). Tab in the lanes goes back and forth.")
         self.clicked.connect(self._ask)
+
+    def be_narrow(self, narrow: bool) -> None:
+        """In a narrow window the loudness steps aside."""
+        self._is_narrow = narrow
+        self._shown = ()
+        font = QFont(self.font())
+        font.setBold(True)
+        widest = "1  Original" if narrow else f"heard · {MINUS}88.8 LUFS"
+        self.setMinimumWidth(QFontMetrics(font).horizontalAdvance(widest) + 24)
 
     def show_state(self, *, heard: bool, lufs: float | None) -> None:
         shown = (heard, lufs, self.width())
@@ -44,10 +52,10 @@ class VersionButton(QPushButton):
             return
         self._shown = shown
         below = "heard" if heard else ""
-        if lufs is not None and math.isfinite(lufs):
+        if lufs is not None and math.isfinite(lufs) and not self._is_narrow:
             below = f"{'heard · ' if heard else ''}{number_text(lufs, 1)} LUFS"
         name = QFontMetrics(self.font()).elidedText(
-            f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, max(self.width() - 24, 80)
+            f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, max(self.width() - 24, 40)
         )
         self.setText(f"{name}\n{below}".replace("&", "&&"))
         self.setAccessibleName(f"Hear {self._name}" + (", heard now" if heard else ""))
@@ -70,6 +78,7 @@ class VersionSwitch(QWidget):
         super().__init__(parent)
         self._buttons: list[VersionButton] = []
         self._versions: tuple[tuple[str, str], ...] = ()
+        self._is_narrow = False
         self._line = QHBoxLayout(self)
         self._line.setContentsMargins(0, 0, 0, 0)
         self._line.setSpacing(GAP)
@@ -92,10 +101,17 @@ class VersionSwitch(QWidget):
                 VersionButton(version, number) for number, version in enumerate(versions[:MOST_BUTTONS], 1)
             ]
             for button in self._buttons:
+                button.be_narrow(self._is_narrow)
                 button.asked.connect(self.heard_requested)
                 self._line.addWidget(button)
         for button in self._buttons:
             button.setEnabled(session is not None)
+
+    def be_narrow(self, narrow: bool) -> None:
+        if narrow != self._is_narrow:
+            self._is_narrow = narrow
+            for button in self._buttons:
+                button.be_narrow(narrow)
 
     def show_state(self, state: TransportState) -> None:
         for button in self._buttons:
