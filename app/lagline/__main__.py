@@ -29,6 +29,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if given == ["--version"]:  # before anything slow is imported
         print(f"lagline {__version__}")
         return 0
+    if given == ["--try-window"]:  # asked by `lagline.cli.desk_door.window_problem`, in a process of its own
+        from lagline.desk.app_icon import try_window
+
+        return try_window()
     from lagline.cli.run import run
 
     return run(given, LazyDesk())

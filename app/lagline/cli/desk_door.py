@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Protocol
 
+TRY_WINDOW = "--try-window"
+
 
 class DeskDoor(Protocol):
     def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
@@ -39,8 +41,10 @@ def window_problem() -> str | None:
     problem = missing_display()
     if problem:
         return problem
+    # A bundle is no interpreter: started again it is Lagline, which tries this word before all else.
+    program = [sys.executable] if getattr(sys, "frozen", False) else [sys.executable, "-m", "lagline"]
     attempt = subprocess.run(
-        [sys.executable, "-c", "from PySide6.QtWidgets import QApplication; QApplication([])"],
+        [*program, TRY_WINDOW],
         capture_output=True,
         text=True,
         check=False,
@@ -49,4 +53,5 @@ def window_problem() -> str | None:
     if attempt.returncode == 0:
         return None
     lines = [line for line in attempt.stderr.splitlines() if line.strip()]
-    return lines[-1].strip() if lines else f"Qt ended with {attempt.returncode}"
+    telling = [line for line in lines if "could not" in line.lower()] or lines[-1:]
+    return telling[0].strip() if telling else f"Qt ended with {attempt.returncode}"

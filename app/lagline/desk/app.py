@@ -13,6 +13,7 @@ from PySide6.QtCore import QCoreApplication, QEventLoop, QSettings, Qt, QTimer
 from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
+from lagline.desk.app_icon import app_icon
 from lagline.desk.settings import DeskSettings
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
@@ -113,6 +114,8 @@ def _application(arguments: list[str]) -> QApplication:
     application = found if isinstance(found, QApplication) else QApplication(arguments)
     application.setApplicationName("Lagline")
     application.setApplicationDisplayName("Lagline")
+    application.setDesktopFileName("lagline")  # ties the window to assets/packaging/lagline.desktop
+    application.setWindowIcon(app_icon())
     return application
 
 
