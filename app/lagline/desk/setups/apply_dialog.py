@@ -111,6 +111,8 @@ class ApplySetupDialog(QDialog):
         self._accept.clicked.connect(self._ask_accept)
         self._cancel = _button("Cancel", "Close and change nothing; stops what is running (Esc)")
         self._cancel.clicked.connect(self.reject)
+        _keep_room(self._cancel, "Cancel", "Close", "Stop")
+        _keep_room(self._measure, "&Measure", "&Measure again")
 
     def _build(self) -> None:
         head = QHBoxLayout()
@@ -312,6 +314,16 @@ def _area(table: QWidget, buttons: Sequence[QPushButton]) -> QWidget:
         row.addWidget(button)
     column.addLayout(row)
     return area
+
+
+def _keep_room(button: QPushButton, *texts: str) -> None:
+    """As wide as the longest of the texts it will show, so that nothing jumps or is cut."""
+    shown, widths = button.text(), []
+    for text in texts:
+        button.setText(text)
+        widths.append(button.sizeHint().width())
+    button.setText(shown)
+    button.setMinimumWidth(max(widths))
 
 
 def _button(text: str, tip: str) -> QPushButton:

@@ -54,7 +54,7 @@ class TakeList(QTableWidget):
             for number, take in enumerate(takes):
                 name = f"{take.session.name} (on the desk)" if take.on_desk else take.session.name
                 ticked = Qt.CheckState.Checked if take.is_chosen else Qt.CheckState.Unchecked
-                choice = choice_text(take) if take.is_chosen else "left out"
+                choice = choice_text(take) if take.is_chosen else "done" if take.done else "left out"
                 for column, text in enumerate((name, take_state(setup, take), choice)):
                     item = cell(self, number, column)
                     item.setText(text)
