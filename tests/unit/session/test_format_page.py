@@ -44,7 +44,8 @@ def rows(heading: str) -> list[list[str]]:
 
 def default(field: msgspec.structs.FieldInfo) -> str:
     if field.default is not msgspec.NODEFAULT:
-        return f"`{msgspec.json.encode(field.default).decode()}`"
+        written = msgspec.json.encode(field.default).decode()
+        return f"`{written.replace(',"extra":{}', '')}`"  # what is in it stands beside the other keys
     if field.default_factory is not msgspec.NODEFAULT:
         return f"`{msgspec.json.encode(field.default_factory()).decode()}`"
     return "must be there"
