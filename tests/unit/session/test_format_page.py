@@ -45,7 +45,8 @@ def rows(heading: str) -> list[list[str]]:
 def default(field: msgspec.structs.FieldInfo) -> str:
     if field.default is not msgspec.NODEFAULT:
         written = msgspec.json.encode(field.default).decode()
-        return f"`{written.replace(',"extra":{}', '')}`"  # what is in it stands beside the other keys
+        shown = written.replace(',"extra":{}', "")  # what is in it stands beside the other keys
+        return f"`{shown}`"
     if field.default_factory is not msgspec.NODEFAULT:
         return f"`{msgspec.json.encode(field.default_factory()).decode()}`"
     return "must be there"
