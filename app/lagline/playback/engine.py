@@ -27,6 +27,7 @@ from lagline.playback.true_peak import TruePeakMeter
 from lagline.playback.views import Wanted
 
 TICK_S = 0.02
+PATIENCE_S = 2.0
 NICENESS = -10  # late sound is heard at once, a late window hardly
 # A thread that wants the interpreter interrupts the one that has it after this part of a block. Shorter, and
 # callbacks are interrupted themselves; longer, and they begin late. Python's own 5 ms is a whole block.
@@ -229,8 +230,9 @@ class _Deck:
         self._thread.join()
 
     def patient_fill(self, out: FloatArray) -> None:
-        """Fill as the mixer does, but wait for what is not rendered yet."""
-        while not self._closing and not self.mixer.is_supplied(len(out)):
+        """Fill as the mixer does, but wait for what is not rendered yet; not for ever."""
+        deadline = time.perf_counter() + PATIENCE_S
+        while not self.mixer.is_supplied(len(out)) and time.perf_counter() < deadline:
             self.feeder.woken.set()
             time.sleep(0.0005)
         self.mixer.fill(out)
