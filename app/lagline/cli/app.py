@@ -54,5 +54,3 @@ app.command("merge")(merge_command)
 app.command("plan")(plan_command)
 app.command("demo")(demo_command)
 app.command("doctor")(doctor_command)
-
-COMMANDS = frozenset(command.name for command in app.registered_commands if command.name)

@@ -4,24 +4,16 @@ from __future__ import annotations
 
 import difflib
 import io
+import logging
 import sys
-import traceback
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import cast
 
-import platformdirs
-import typer
-
-from lagline.cli.app import COMMANDS, app
+from lagline.cli.command_names import COMMANDS
 from lagline.cli.desk_door import DeskDoor, missing_display
 from lagline.errors import FileMissing, LaglineError
 from lagline.files import is_there
-
-# typer took click's exceptions into itself in 0.26: through its own BadParameter both kinds are reached.
-_UsageError = cast(type[Exception], typer.BadParameter.__mro__[1])
-_CommandLineError = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
 
 DONE, INPUT_ERROR, USAGE_ERROR, INTERRUPTED = 0, 1, 2, 130
 
@@ -36,17 +28,11 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
     try:
         if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
             return _open_desk(arguments, desk)
-        result = app(list(arguments), prog_name="lagline", obj=desk, standalone_mode=False)
-        return result if isinstance(result, int) else DONE
-    except typer.Exit as leaving:
-        return leaving.exit_code
-    except _CommandLineError as error:
-        error.show()
-        return USAGE_ERROR if isinstance(error, _UsageError) else INPUT_ERROR
+        return _run_command(arguments, desk)
     except LaglineError as error:
         print(f"lagline: {error}", file=sys.stderr)
         return INPUT_ERROR
-    except (KeyboardInterrupt, typer.Abort):
+    except KeyboardInterrupt:
         print("lagline: stopped; nothing half-written was left.", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
@@ -59,6 +45,26 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
         )
         print(_logged(arguments), file=sys.stderr)
         return INPUT_ERROR
+
+
+def _run_command(arguments: Sequence[str], desk: DeskDoor) -> int:
+    import typer  # takes a tenth of a second, which the desk's start can do without
+
+    from lagline.cli.app import app
+
+    # typer took click's exceptions into itself in 0.26: through its own BadParameter both kinds are reached.
+    usage_error = cast(type[Exception], typer.BadParameter.__mro__[1])
+    command_line_error = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
+    try:
+        result = app(list(arguments), prog_name="lagline", obj=desk, standalone_mode=False)
+        return result if isinstance(result, int) else DONE
+    except typer.Exit as leaving:
+        return leaving.exit_code
+    except command_line_error as error:
+        error.show()
+        return USAGE_ERROR if isinstance(error, usage_error) else INPUT_ERROR
+    except typer.Abort as abort:
+        raise KeyboardInterrupt from abort
 
 
 def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
@@ -84,13 +90,12 @@ def _open_desk(arguments: Sequence[str], desk: DeskDoor) -> int:
 
 def _logged(arguments: Sequence[str]) -> str:
     """Keep the details of a fault of ours in the log; a sentence that tells where."""
-    folder = Path(platformdirs.user_log_dir("lagline", appauthor=False))
-    log = folder / "command-line.log"
+    from lagline.log import keep_log, stop_log
+
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
-            file.write(f"{datetime.now().astimezone().isoformat()} lagline {' '.join(arguments)}\n")
-            traceback.print_exc(file=file)
+        log = keep_log("command-line")
     except OSError as error:
         return f"No log could be kept ({error.strerror}): please report what you did and the line above."
+    logging.getLogger(__name__).exception("lagline %s", " ".join(arguments))
+    stop_log()
     return f"The details are in {log}: please send them with a report."

@@ -221,7 +221,7 @@ def test_a_log_that_cannot_be_kept_is_said(
     blocked = tmp_path / "a file"
     blocked.touch()
     monkeypatch.setattr(align_module.options, "analysis_options", lambda *_: 1 / 0)
-    monkeypatch.setattr("lagline.cli.run.platformdirs.user_log_dir", lambda *_, **__: str(blocked / "log"))
+    monkeypatch.setenv("LAGLINE_LOG_DIR", str(blocked / "log"))
     assert lagline("align", take) == 1
     said = capsys.readouterr().err
     assert "No log could be kept" in said and "Traceback" not in said

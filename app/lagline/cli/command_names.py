@@ -1,0 +1,19 @@
+"""The names of the commands, for those who must know them without loading the commands."""
+
+from __future__ import annotations
+
+COMMANDS = frozenset(
+    {
+        "align",
+        "render",
+        "sheet",
+        "report",
+        "check",
+        "apply",
+        "batch",
+        "merge",
+        "plan",
+        "demo",
+        "doctor",
+    }
+)
