@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pytestqt.qtbot import QtBot
 from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 
 from lagline.desk import message_bar
 from lagline.desk.message_bar import MessageBar

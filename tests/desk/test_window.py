@@ -75,11 +75,9 @@ class TestEmptyDesk:
             window.parts.empty.open.click()
         wait_until_drawn(window, qtbot)
         assert window.pages.currentWidget() is window.split
-        assert [row.header.accessibleName() for row in window.parts.lanes.stack._rows.values()] == [
-            "Lane near",
-            "Lane side",
-            "Lane room",
-        ]
+        stack = window.parts.lanes.stack
+        names = [stack.row(lane_id).header.accessibleName() for lane_id in stack.order]
+        assert names == ["Lane near", "Lane side", "Lane room"]
 
     def test_takes_files_dropped_on_it(self, window: DeskWindow, take: Session, qtbot: QtBot) -> None:
         data = QMimeData()

@@ -7,7 +7,15 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeyEvent, QResizeEvent
+from PySide6.QtGui import (
+    QCloseEvent,
+    QDragEnterEvent,
+    QDragLeaveEvent,
+    QDropEvent,
+    QKeyEvent,
+    QPaintEvent,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from lagline.desk.actions import Actions, keeps_key
@@ -20,7 +28,7 @@ from lagline.desk.style import dress
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
 
-FIRST_PAINT_MS = 250  # the plots load once the window is there
+PLOTS_MS = 100  # the plots load once the window has been painted, however long that takes
 OVERVIEW_MS = 300  # the overview bar waits until the hand rests
 PANELS_MS = 60  # the side panel follows a drag at this pace
 
@@ -36,6 +44,7 @@ class DeskWindow(QMainWindow):
         self._lay_out()
         self.commands = DeskCommands(self.parts)
         self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
+        self._is_painted = False
         self._panel_timer = QTimer(self)
         self._panel_timer.setSingleShot(True)
         self._panel_timer.setInterval(PANELS_MS)
@@ -158,7 +167,6 @@ class DeskWindow(QMainWindow):
         sounds.failed.connect(self.parts.messages.show_problem)
         self.parts.measuring.progressed.connect(self.commands.work.show_measuring)
         self.parts.measuring.over.connect(self.commands.work.end_measuring)
-        QTimer.singleShot(FIRST_PAINT_MS, self.parts.side, self.parts.side.build)
         self.parts.measuring.measured.connect(self._show_panels)
         self.parts.measuring.measured.connect(self.commands.work.tell_measured)
         self.parts.measuring.problem.connect(self.parts.messages.show_problem)
@@ -213,8 +221,6 @@ class DeskWindow(QMainWindow):
         self.parts.lanes.stack.measure()
         self.parts.times.fit()
         self.parts.lanes.stack.setFocus(Qt.FocusReason.OtherFocusReason)
-        self._show_panels()
-        self._show_overview()
 
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
@@ -233,7 +239,7 @@ class DeskWindow(QMainWindow):
     def is_drawn(self) -> bool:
         """Whether everything in view has been read and drawn."""
         waits = self._panel_timer.isActive() or self._overview_timer.isActive()
-        return not waits and not self.parts.sounds.is_busy
+        return not waits and self.parts.lanes.stack.is_complete and not self.parts.sounds.is_busy
 
     def follow_system_theme(self, *_: object) -> None:
         """The desktop went light or dark."""
@@ -266,6 +272,12 @@ class DeskWindow(QMainWindow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.commands.view.fit_panel(event.size().width())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if not self._is_painted:
+            self._is_painted = True
+            QTimer.singleShot(PLOTS_MS, self.parts.side, self.parts.side.build)
 
     def event(self, event: QEvent) -> bool:
         # What the control with the focus does not take for itself comes up here before shortcuts see it.

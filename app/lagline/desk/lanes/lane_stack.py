@@ -17,6 +17,7 @@ from lagline.desk.timeview import TimeViewModel
 from lagline.session.edits import linked_lanes
 from lagline.session.values import Session
 
+ROWS_AT_ONCE = 4
 READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
 
 
@@ -53,6 +54,9 @@ class LaneStack(QScrollArea):
         self._height_zoom_db = 0.0
         self._playhead: float | None = None
         self._read_out_of: tuple[str, ...] = ()
+        self._row_timer = QTimer(self)
+        self._row_timer.setSingleShot(True)
+        self._row_timer.timeout.connect(self._add_more_rows)
         self._read_out_timer = QTimer(self)
         self._read_out_timer.setSingleShot(True)
         self._read_out_timer.timeout.connect(self.hide_read_out)
@@ -83,7 +87,15 @@ class LaneStack(QScrollArea):
     def order(self) -> list[str]:
         return [lane.id for lane in self._session.lanes] if self._session else []
 
+    @property
+    def is_complete(self) -> bool:
+        """Whether every lane has its row."""
+        return len(self._rows) == len(self.order)
+
     def row(self, lane_id: str) -> LaneRow:
+        if lane_id not in self._rows:
+            self._add_rows(len(self.order))
+            self.refresh()
         return self._rows[lane_id]
 
     # showing
@@ -114,9 +126,8 @@ class LaneStack(QScrollArea):
 
     def show_overview(self, lane_id: str) -> None:
         """More of the lane's sound is known."""
-        if self._session is not None and lane_id in self._rows:
-            lane = self._session.lane(lane_id)
-            self._peaks[lane_id] = self._data.peak(lane_id, lane.frames(self._session.rate_hz))
+        if lane_id in self._rows:
+            self._learn_peak(lane_id)
             self.refresh()
             self._rows[lane_id].wave.refresh()
 
@@ -166,7 +177,9 @@ class LaneStack(QScrollArea):
             self._peaks.get(session.anchor_id or ""),
         )
         for index, lane in enumerate(session.lanes):
-            row = self._rows[lane.id]
+            row = self._rows.get(lane.id)
+            if row is None:
+                continue
             chosen = lane.id in self._selection.chosen
             peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
             move = session.current_version.move(lane.id)
@@ -214,7 +227,7 @@ class LaneStack(QScrollArea):
         for lane_id in lane_ids:
             shift = session.current_version.move(lane_id).shift_samples
             text = shift_in_all_units(shift, session.rate_hz, session.temperature_c, self._distance)
-            self._rows[lane_id].wave.show_read_out(text)
+            self.row(lane_id).wave.show_read_out(text)
         if not stays:
             self._read_out_timer.start(READ_OUT_MS)
 
@@ -255,12 +268,32 @@ class LaneStack(QScrollArea):
             self._column.removeWidget(row)
             self._shown.pop(lane_id, None)
             row.deleteLater()
-        for index, lane in enumerate(session.lanes if session else ()):
-            if lane.id not in self._rows:
-                self._rows[lane.id] = self._new_row(lane.id)
-            if self._column.indexOf(self._rows[lane.id]) != index:
-                self._column.insertWidget(index, self._rows[lane.id], 1)
-        self._peaks = {lane_id: peak for lane_id, peak in self._peaks.items() if lane_id in self._rows}
+        order = self.order
+        self._peaks = {lane_id: peak for lane_id, peak in self._peaks.items() if lane_id in order}
+        self._add_rows()
+
+    def _add_rows(self, most: int = ROWS_AT_ONCE) -> None:
+        """Make rows that are missing, a few at a time: the window goes on while a large take arrives."""
+        missing = [lane_id for lane_id in self.order if lane_id not in self._rows]
+        for lane_id in missing[:most]:
+            self._rows[lane_id] = self._new_row(lane_id)
+        there = [self._rows[lane_id] for lane_id in self.order if lane_id in self._rows]
+        for index, row in enumerate(there):
+            if self._column.indexOf(row) != index:
+                self._column.insertWidget(index, row, 1)
+        if len(missing) > most:
+            self._row_timer.start(0)
+
+    def _add_more_rows(self) -> None:
+        self._add_rows()
+        for lane_id in self._rows:
+            self._learn_peak(lane_id)
+        self.refresh()
+
+    def _learn_peak(self, lane_id: str) -> None:
+        if self._session is not None and self._data.has_overview(lane_id):
+            frames = self._session.lane(lane_id).frames(self._session.rate_hz)
+            self._peaks[lane_id] = self._data.peak(lane_id, frames)
 
     def _new_row(self, lane_id: str) -> LaneRow:
         row = LaneRow(lane_id, self._data)

@@ -78,7 +78,8 @@ class WaveData:
     def clear(self) -> None:
         self._overviews.clear()
         self._stretches.clear()
-        self._revisions.clear()
+        # Numbers go on from where they were: what is drawn of another take must not pass for this one.
+        self._revisions = {lane_id: number + 1 for lane_id, number in self._revisions.items()}
         self._peaks.clear()
         self._kept.clear()
 
