@@ -7,12 +7,13 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from msgspec.structs import replace
 
-from lagline.analysis import coarse, drift, joint, report
+from lagline.analysis import drift, joint, report
 from lagline.analysis.measure import Courses, Lanes, all_pairs, attack_times, cut_all, measure_pairs
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.report import Measured
-from lagline.analysis.scan import Levels, Readable, scan
+from lagline.analysis.scan import Readable, scan
+from lagline.analysis.starts import FINE_MS, far_starts
 from lagline.analysis.windows import around, choose
 from lagline.errors import Cancelled, NothingToHear, TooFewLanes
 from lagline.session.findings import Alignment
@@ -83,10 +84,9 @@ def measure_take(
     if all(silent):
         raise NothingToHear
     lanes = Lanes(clips=readers, places=places, silent=silent, rate_hz=rate_hz)
-    offsets = _coarse(levels, options, rate_hz, cancelled)
-    stages.part(1)(1.0)
-
     reach = _reach(options, rate_hz)
+    offsets = far_starts(lanes, levels, options.search_ms, reach, start, cancelled=cancelled)
+    stages.part(1)(1.0)
     close = min(round(CLOSE_MS * rate_hz / 1000), reach)
     most = max(min(MOST_WINDOWS, MOST_WINDOWS * 2 // len(readers)), FEWEST_WINDOWS)
     wanted = all_pairs(lanes)
@@ -154,32 +154,8 @@ def _passage(session: Session, options: AnalysisOptions) -> tuple[int, int]:
 
 
 def _reach(options: AnalysisOptions, rate_hz: int) -> int:
-    wanted = NEAR_MS if options.search_ms is None else min(options.search_ms, 200.0)
+    wanted = NEAR_MS if options.search_ms is None else min(options.search_ms, FINE_MS)
     return max(round(wanted * rate_hz / 1000), 32)
-
-
-def _coarse(
-    levels: list[Levels], options: AnalysisOptions, rate_hz: int, cancelled: Callable[[], bool]
-) -> list[int]:
-    """Coarse offsets of all lanes against the lane that coincides best with the others."""
-    count = len(levels)
-    if options.search_ms is not None and options.search_ms <= 200.0:
-        return [0] * count
-    hop = levels[0].hop
-    reach = None if options.search_ms is None else round(options.search_ms * rate_hz / 1000 / hop)
-    profiles = [coarse.profile(level) for level in levels]
-    heard = [i for i in range(count) if not levels[i].is_silent]
-    if len(heard) < 2:
-        return [0] * count
-    hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
-    offsets = [0] * count
-    for i in heard:
-        if cancelled():
-            raise Cancelled
-        if i != hub:
-            found = coarse.coincide(profiles[hub], profiles[i], hop, rate_hz, reach_hops=reach)
-            offsets[i] = coarse.far_offset(found, hop, rate_hz)
-    return offsets
 
 
 class _Stages:

@@ -11,6 +11,7 @@ from lagline.analysis.pairs import Candidate, PairAnswer
 from lagline.session.findings import RunnerUp
 
 MOST_RUNNERS_UP = 5
+WIDE_HZ = 1500.0  # a pair that agrees over less has no opinion of its own against all the others
 
 
 class LaneAnswer(Struct, frozen=True):
@@ -57,12 +58,14 @@ def _own_opinion(answer: LaneAnswer, rate_hz: int) -> Candidate | None:
     pair = answer.pair
     if pair is None or not pair.is_clean or pair.kinship < LEAST_KINSHIP:
         return None
+    if pair.match is None or pair.match.bandwidth_hz < WIDE_HZ:
+        return None
     best = pair.candidates[0]
     near = max(0.0002 * rate_hz, 4.0)
     if best.kind == "first sound" or abs(seen(best, answer.flip) - answer.arrival) < near:
         return None
     agreeing = [c.score for c in pair.candidates if abs(seen(c, answer.flip) - answer.arrival) < near]
-    return best if max(agreeing, default=0.0) < 0.75 * best.score else None
+    return best if max(agreeing, default=0.0) < best.score else None
 
 
 def widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:

@@ -33,7 +33,7 @@ MANY_WINDOWS = 12.0
 DARK_HZ = 2000.0  # a match below this only has little to hold on to
 TAIL_S = 0.012
 BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
-DIRECT_SHARE = 0.4  # of the loudest
+DIRECT_SHARE = 0.55  # of the loudest
 MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
 
 

@@ -169,13 +169,13 @@ def _first_heard(peaks: tuple[Peak, ...], votes: Votes) -> Peak | None:
     """A lower peak that first sounds point at while none points at the highest."""
     if not peaks or not votes.places or votes.heard < 3:
         return None
-    sure = [v for v in votes.places if v.support > 0.25 and v.sigma < 3.0 and v.count >= 3]
     if any(abs(v.arrival - peaks[0].arrival) < 8.0 for v in votes.places if v.support > 0.15):
         return None
     pointed = [
         p
         for p in peaks[1:]
-        if p.height > 0.4 * peaks[0].height and any(abs(v.arrival - p.arrival) < 4.0 for v in sure)
+        if p.height > 0.4 * peaks[0].height
+        and sum(v.support for v in votes.places if abs(v.arrival - p.arrival) < 10.0) > 0.5
     ]
     return max(pointed, key=lambda p: p.height, default=None)
 

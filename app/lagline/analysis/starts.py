@@ -1,0 +1,88 @@
+"""Where lanes lie that start far apart: near places are tried first, then where attacks coincide."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from lagline.analysis import coarse
+from lagline.analysis.joint import LEAST_KINSHIP
+from lagline.analysis.measure import Courses, Lanes, cut_all, measure_pairs
+from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.scan import Levels
+from lagline.analysis.windows import choose
+from lagline.errors import Cancelled
+
+FINE_MS = 200.0  # a search range up to this needs no coarse look
+TRIAL_WINDOWS = 48
+LEAST_SCORE = 0.15  # of a coincidence worth trying
+
+
+def far_starts(
+    lanes: Lanes,
+    levels: list[Levels],
+    search_ms: float | None,
+    fine_reach: int,
+    origin: int,
+    *,
+    cancelled: Callable[[], bool],
+) -> list[int]:
+    """Samples by which each lane starts late against one of them, 0 where it lies near already.
+
+    Parameters
+    ----------
+    search_ms : how far to look on either side, None for everywhere. fine_reach : samples on either side
+        that the fine search covers by itself. origin : session sample where the passage starts.
+    """
+    count = len(levels)
+    heard = [i for i in range(count) if not lanes.silent[i]]
+    offsets = [0] * count
+    if len(heard) < 2 or (search_ms is not None and search_ms <= FINE_MS):
+        return offsets
+    hop = levels[0].hop
+    reach_hops = None if search_ms is None else round(search_ms * lanes.rate_hz / 1000 / hop)
+    profiles = [coarse.profile(level) for level in levels]
+    hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
+    for lane in heard:
+        if cancelled():
+            raise Cancelled
+        if lane == hub:
+            continue
+        found = coarse.coincide(profiles[hub], profiles[lane], hop, lanes.rate_hz, reach_hops=reach_hops)
+        likely = coarse.far_offset(found, hop, lanes.rate_hz)
+        if likely == 0:
+            continue
+        if _kinship(lanes, levels, hub, lane, 0, fine_reach, origin, cancelled) >= LEAST_KINSHIP:
+            continue
+        tries = [o for o, s in zip(found.offsets, found.scores, strict=True) if s > LEAST_SCORE and o != 0]
+        kinships = [_kinship(lanes, levels, hub, lane, o, fine_reach, origin, cancelled) for o in tries]
+        best = int(np.argmax(kinships))
+        offsets[lane] = tries[best] if kinships[best] >= LEAST_KINSHIP else likely
+    return offsets
+
+
+def _kinship(
+    lanes: Lanes,
+    levels: list[Levels],
+    hub: int,
+    lane: int,
+    offset: int,
+    reach: int,
+    origin: int,
+    cancelled: Callable[[], bool],
+) -> float:
+    """How much the two lanes have to do with each other when the second lies so many samples late."""
+    pair = Lanes(
+        clips=(lanes.clips[hub], lanes.clips[lane]),
+        places=(lanes.places[hub], lanes.places[lane]),
+        silent=(False, False),
+        rate_hz=lanes.rate_hz,
+    )
+    windows = choose([levels[hub], levels[lane]], [0, offset], lanes.rate_hz, most=TRIAL_WINDOWS)
+    courses = Courses((0.0, float(offset)), (0.0, 0.0), (0.0, 0.0), origin)
+    cuts = cut_all(pair, windows, courses, reach, cancelled=cancelled)
+    answers: list[PairAnswer] = measure_pairs(
+        pair, cuts, [(0, 1)], [0, offset], progress=lambda _: None, cancelled=cancelled
+    )
+    return answers[0].kinship

@@ -1,0 +1,70 @@
+"""Drift, movement, rhythm: what happens over time."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.support.fake_clips import fake_take
+from tests.support.scenario_sounds import broad, warped
+
+from lagline.analysis.align import align
+from lagline.analysis.match import Peak
+from lagline.analysis.options import AnalysisOptions
+from lagline.analysis.rhythm import timing_evidence, unevenness
+from lagline.analysis.tracks import Track, best_line, drifts, wander
+
+RATE = 48_000
+
+
+def seen(lags: np.ndarray, times: np.ndarray) -> Track:
+    return Track(
+        time=times, peaks=tuple((Peak(float(lag), 1, 0.8),) for lag in lags), weight=np.ones(len(times))
+    )
+
+
+def test_a_line_is_found_among_strays() -> None:
+    rng = np.random.default_rng(1)
+    times = np.arange(40) * RATE / 2.0
+    lags = 12.0 + 30e-6 * times + rng.normal(0, 0.3, 40)
+    lags[::4] = rng.uniform(-2000, 2000, 10)
+    line = best_line(seen(lags, times), tolerance=8.0)
+    assert line is not None
+    assert 1e6 * line.slope == pytest.approx(30, abs=1)
+    assert line.start == pytest.approx(12, abs=0.5)
+    assert drifts(line, 40)
+
+
+def test_standing_still_is_no_drift() -> None:
+    rng = np.random.default_rng(2)
+    times = np.arange(40) * RATE / 2.0
+    assert not drifts(best_line(seen(5 + rng.normal(0, 0.3, 40), times), tolerance=8.0), 40)
+
+
+def test_a_walk_is_no_drift_but_movement() -> None:
+    times = np.arange(40) * RATE / 2.0
+    lags = 40 * np.sin(np.arange(40) / 6)
+    assert not drifts(best_line(seen(lags, times), tolerance=8.0), 40)
+    assert wander(times, lags, np.ones(40)) == pytest.approx(80, abs=4)
+
+
+@pytest.mark.parametrize("ppm", [-60.0, 20.0])
+def test_two_clocks_are_measured(ppm: float) -> None:
+    rng = np.random.default_rng(3)
+    dry = broad(16.0, RATE, rng)
+    late = warped(dry, (np.arange(len(dry)) - 200.0) / (1 + ppm * 1e-6))
+    session, clips = fake_take({"a": dry, "b": late}, RATE)
+    found = align(session, clips, AnalysisOptions(anchor="a")).finding("b")
+    assert found is not None and found.arrival_samples is not None
+    assert found.drift_ppm == pytest.approx(ppm, abs=0.5)
+    assert found.arrival_samples == pytest.approx(200.0, abs=0.5)
+    assert "clock" in found.sentence
+
+
+def test_an_even_beat_is_no_evidence_and_human_timing_is() -> None:
+    rng = np.random.default_rng(4)
+    beat = np.arange(8) * 0.5 * RATE
+    human = beat + rng.normal(0, 0.01 * RATE, 8)
+    differences = 40 + rng.normal(0, 1.0, 8)
+    assert unevenness(beat + rng.normal(0, 2, 8), RATE) < 6
+    assert timing_evidence(beat + rng.normal(0, 1, 8), differences, RATE) < 3
+    assert timing_evidence(human, differences, RATE) > 8
