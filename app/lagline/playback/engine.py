@@ -39,12 +39,25 @@ Opener = Callable[[protocol.DeviceChoice, int, device.Fill, Pulse], device.Outpu
 def engine_main(connection: Connection, numbers: Any, settings: protocol.Settings) -> None:
     """Entry point of the process: runs until told to quit or until the desk is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is the desk's to answer
-    if hasattr(os, "nice"):
-        with contextlib.suppress(OSError):  # most systems grant this to members of an audio group only
-            os.nice(NICENESS)
+    _come_first()
     board = Board()
     board.numbers = numbers
     Engine(connection, board, settings, owns_process=True).run()
+
+
+def _come_first() -> None:
+    """Ask for a place before ordinary work; most systems grant it to members of an audio group only.
+
+    Real time for the whole process: a callback alone would wait for an ordinary feeder that has the
+    interpreter and is not allowed to run. Not with one processor, which a feeder might take for itself.
+    """
+    if hasattr(os, "sched_setscheduler") and (os.cpu_count() or 1) > 1:
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(1))
+            return
+    if hasattr(os, "nice"):
+        with contextlib.suppress(OSError):
+            os.nice(NICENESS)
 
 
 def _tune_interpreter(block_s: float) -> None:
