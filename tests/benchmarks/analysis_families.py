@@ -158,7 +158,8 @@ def show(outcomes: list[Outcome], verbose: bool) -> None:
     for outcome in outcomes:
         by_family[outcome.family].append(outcome)
     print(
-        "| family | lanes | right | right or listed | rms of right | polarity | strong, right of them | words |"
+        "| family | lanes | right | right or listed | rms of right | polarity "
+        "| strong, right of them | words |"
     )
     print("|---|---|---|---|---|---|---|---|")
     for family, rows in by_family.items():

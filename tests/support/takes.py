@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from tests.support.recordings import FloatArray, noise
 
 from lagline.media.probe import probe
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
 from lagline.session.values import Lane, Session, Source
-from tests.support.recordings import FloatArray, noise
 
 
 def lane_on_disk(
@@ -32,7 +32,9 @@ def lane_on_disk(
     return Lane(id=lane_name.lower(), name=lane_name, source=source, place_samples=place_samples)
 
 
-def noise_take(folder: Path, *, frames: int = 9_000, subtype: str = "PCM_24", rate_hz: int = 48_000) -> Session:
+def noise_take(
+    folder: Path, *, frames: int = 9_000, subtype: str = "PCM_24", rate_hz: int = 48_000
+) -> Session:
     """Near, Far and Room of independent noise; Far starts 500 samples later."""
     folder.mkdir(parents=True, exist_ok=True)
     bits = 16 if subtype == "PCM_16" else 24

@@ -54,12 +54,12 @@ def _with_twin(check: ChannelCheck, others: Sequence[ChannelCheck]) -> ChannelCh
         if other is check:
             return check
         if other.health is not None and other.health.fingerprint == health.fingerprint:
-            break
-    earlier = other.name if other.path.parent == check.path.parent else str(other.path)
-    (sentence,) = twin_sentences(
-        {earlier: other.health, check.name if earlier != check.name else str(check.path): health}
-    )
-    return replace(check, problems=(*check.problems, sentence))
+            near = other.path.parent == check.path.parent
+            earlier = other.name if near else str(other.path)
+            here = check.name if earlier != check.name else str(check.path)
+            (sentence,) = twin_sentences({earlier: other.health, here: health})
+            return replace(check, problems=(*check.problems, sentence))
+    return check
 
 
 def _channels(path: Path, found: FileOverview | MediaError) -> list[ChannelCheck]:
