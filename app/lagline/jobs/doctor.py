@@ -34,7 +34,6 @@ LIBRARIES = (
     ("soundfile", "soundfile", "reading recordings"),
     ("scipy", "scipy", "measuring"),
     ("soxr", "soxr", "recordings at another rate than the session's"),
-    ("pyloudnorm", "pyloudnorm", "loudness"),
     ("jinja2", "jinja2", "reports"),
     ("sounddevice", "sounddevice", "being heard"),
     ("PySide6-Essentials", "PySide6", "the desk"),
