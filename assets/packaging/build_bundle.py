@@ -7,11 +7,11 @@ PyInstaller into the environment, draws the icons, runs PyInstaller and prints t
 
     python tests/packaging/bundle_smoke.py FOLDER/lagline
 
-Linux: has been run (Debian 12). libportaudio2 and the libraries of README's line must be installed; build on the
-oldest system that is to be served, for a bundle needs at least the C library it was built with.
-Windows, macOS: written without the machines and NOT RUN. Windows gives FOLDER/lagline with lagline.exe (console)
-and lagline-desk.exe (none); windows.iss makes an installer of it. macOS gives FOLDER/Lagline.app; it is not signed,
-so it opens with a right click > Open only (macos.md).
+Linux: has been run (Debian 12). libportaudio2 and the libraries of README's line must be installed. Build on
+the oldest system that is to be served: a bundle needs at least the C library it was built with.
+Windows, macOS: written without the machines and NOT RUN. Windows gives FOLDER/lagline with lagline.exe
+(console) and lagline-desk.exe (none); windows.iss makes an installer of it. macOS gives FOLDER/Lagline.app;
+it is not signed, so it opens with a right click > Open only (macos.md).
 """
 
 from __future__ import annotations

@@ -93,7 +93,8 @@ def check_window(program: Path, home: Path, display: int) -> None:
     wanted = environment(home) | {"QT_QPA_PLATFORM": "xcb"}
     with subprocess.Popen(
         ["xvfb-run", "-n", str(display), "-s", "-screen 0 1280x800x24", str(program), "demo"],
-        env=wanted, cwd=home, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
+        env=wanted, cwd=home, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        start_new_session=True,
     ) as screen:  # fmt: skip
         try:
             end, workers = time.monotonic() + PATIENCE_S, 0

@@ -46,6 +46,8 @@ def _begin(window: DeskWindow, paths: Sequence[Path]) -> None:
     window.parts.files.offer_left_behind()
     if paths:
         window.open_paths(list(paths))
+    elif window.parts.store.session is None:
+        window.commands.welcome_newcomer()
 
 
 def _measure_first_take(window: DeskWindow) -> None:

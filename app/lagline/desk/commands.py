@@ -126,6 +126,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("last_area", "View", "Area before", "Shift+F6", needs_take=False, in_menu=False),
     _c("full_screen", "View", "Full screen", "F11", is_check=True, needs_take=False),
     _c("keys", "Help", "Keyboard map", "F1", "?", needs_take=False),
+    _c("welcome", "Help", "Welcome…", needs_take=False),
     _c("about", "Help", "About Lagline", needs_take=False),
 )
 

@@ -75,6 +75,15 @@ class DeskSettings:
         self._settings.setValue("caution_read", read)
 
     @property
+    def welcomed(self) -> bool:
+        """Whether the welcome of the first run was shown."""
+        return self._flag("welcomed", default=False)
+
+    @welcomed.setter
+    def welcomed(self, welcomed: bool) -> None:
+        self._settings.setValue("welcomed", welcomed)
+
+    @property
     def device(self) -> DeviceChoice:
         return DeviceChoice(
             self._text("device/name") or None,

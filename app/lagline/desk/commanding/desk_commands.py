@@ -13,6 +13,7 @@ from lagline.desk.lanes.selection import Selection
 from lagline.desk.parts import DeskParts
 from lagline.desk.setups.setup_commands import SetupCommands
 from lagline.desk.sheet_commands import SheetCommands
+from lagline.desk.welcome.first_run import Answers, welcome
 from lagline.session.values import Session
 
 HINT = "Drag a waveform to shift it · wheel zooms · 1 original, 2 shifted · F1 shows every key"
@@ -38,9 +39,18 @@ class DeskCommands:
             **self.view.handlers(),
             **self.work.handlers(),
             **self.dialogs.handlers(),
+            "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),
         }
+
+    def welcome(self) -> None:
+        welcome(self._parts, Answers(self.view.show_unit, self.listen.use, self.listen.show_caution))
+
+    def welcome_newcomer(self) -> None:
+        """Only at the first start; afterwards it is shown when it is asked for."""
+        if not self._parts.settings.welcomed:
+            self.welcome()
 
     def restore(self, actions: Actions) -> None:
         """Now that the actions are there: everything as the last run left it."""

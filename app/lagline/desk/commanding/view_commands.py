@@ -60,7 +60,7 @@ class ViewCommands:
         self._show_anchor_behind(settings.anchor_behind)
         self._show_follow(settings.follow)
         self._show_magnet(settings.magnet)
-        self._show_unit(settings.unit)
+        self.show_unit(settings.unit)
         actions.check("panel", True)
 
     # zoom
@@ -111,9 +111,9 @@ class ViewCommands:
         self._check("magnet", on)
 
     def _next_unit(self) -> None:
-        self._show_unit(UNITS[(UNITS.index(self._parts.settings.unit) + 1) % len(UNITS)])
+        self.show_unit(UNITS[(UNITS.index(self._parts.settings.unit) + 1) % len(UNITS)])
 
-    def _show_unit(self, unit: Unit) -> None:
+    def show_unit(self, unit: Unit) -> None:
         self._parts.settings.unit = unit
         self._parts.lanes.stack.show_unit(unit)
 
@@ -198,7 +198,7 @@ class ViewCommands:
         dialog = SettingsDialog(
             self._parts.settings, session.temperature_c if session else None, self._parts.window
         )
-        dialog.unit_requested.connect(self._show_unit)
+        dialog.unit_requested.connect(self.show_unit)
         dialog.theme_requested.connect(self._show_theme)
         dialog.temperature_requested.connect(self._parts.edits.temperature)
         dialog.magnet_requested.connect(self._show_magnet)

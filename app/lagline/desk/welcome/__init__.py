@@ -1,0 +1,1 @@
+"""The first start: what newcomers are told and asked, once."""
