@@ -40,7 +40,10 @@ Anchor = Annotated[
 SearchMs = Annotated[
     float | None,
     typer.Option(
-        help="Look no further than this to either side, in ms. Automatic by default.", min=0.1, metavar="MS"
+        help="Look no further than this to either side, in ms. Automatic by default.",
+        min=0.1,
+        max=86_400_000.0,
+        metavar="MS",
     ),
 ]
 From = Annotated[

@@ -9,6 +9,7 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 
 STEPS = (
@@ -140,7 +141,7 @@ class _RecentButton(QPushButton):
     def __init__(self, path: Path) -> None:
         super().__init__(f"{path.stem}   {path.parent}".replace("&", "&&"))
         self._path = path
-        self.setToolTip(str(path))
+        self.setToolTip(plain_tip(str(path)))
         self.clicked.connect(self._ask)
 
     def _ask(self) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
 
 from lagline.media.probe import AUDIO_SUFFIXES
@@ -41,8 +42,13 @@ class Questions:
         path = Path(name)
         return path if path.suffix == SUFFIX else path.with_name(path.name + SUFFIX)
 
-    def unsaved(self, name: str) -> Unsaved:
+    def _box(self) -> QMessageBox:
         box = QMessageBox(self._parent)
+        box.setTextFormat(Qt.TextFormat.PlainText)  # names of takes and files are in it
+        return box
+
+    def unsaved(self, name: str) -> Unsaved:
+        box = self._box()
         box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle("Unsaved changes")
         box.setText(f"“{name}” has changes that are not saved.")
@@ -60,7 +66,7 @@ class Questions:
         return answer if accepted else None
 
     def yes(self, title: str, text: str, more: str, yes: str, no: str) -> bool:
-        box = QMessageBox(self._parent)
+        box = self._box()
         box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle(title)
         box.setText(text)

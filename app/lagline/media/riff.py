@@ -79,7 +79,10 @@ def _walk(file: BinaryIO, size: int) -> list[ChunkPlace]:
         if chunk_id == b"data" and claimed == 0 and not _chunk_follows(file, offset, size):
             present = size - offset  # a recorder that died before it wrote the length
         chunks.append(ChunkPlace(chunk_id, offset, claimed, present))
-        file.seek(offset + max(claimed, present) + claimed % 2)
+        following = offset + max(claimed, present) + claimed % 2
+        if following >= size:  # a ds64 may claim more than a file can be long
+            return chunks
+        file.seek(following)
 
 
 def _chunk_follows(file: BinaryIO, offset: int, size: int) -> bool:

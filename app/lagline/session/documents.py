@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -36,7 +37,10 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
         Written by a later version of the format.
     """
     try:
-        if path.stat().st_size > kind.largest_bytes:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):  # a link to a device would be read for ever
+            raise SessionUnreadable(path, "it is not a file", kind.word)
+        if status.st_size > kind.largest_bytes:
             raise SessionUnreadable(path, f"it is far larger than any {kind.word}", kind.word)
         document = msgspec.json.decode(path.read_bytes())
     except FileNotFoundError as error:

@@ -59,3 +59,12 @@ def test_other_files_have_no_layout(tmp_path: Path) -> None:
 def test_an_id_has_four_bytes() -> None:
     with pytest.raises(ValueError, match="four bytes"):
         packed(Chunk(b"long id", b""))
+
+
+def test_a_size_beyond_what_a_file_can_be_ends_the_list(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    ds64 = packed(Chunk(b"ds64", struct.pack("<QQQI", 0, 2**64 - 1, 0, 0)))
+    path.write_bytes(wave(ds64, b"data\xff\xff\xff\xffabcd", form=b"RF64"))
+    layout = read_layout(path)
+    assert layout is not None
+    assert [(chunk.id, chunk.present_bytes) for chunk in layout.chunks] == [(b"ds64", 28), (b"data", 4)]

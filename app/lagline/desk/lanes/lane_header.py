@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QTo
 from lagline.desk.amounts import Unit, shift_text
 from lagline.desk.icons import icon
 from lagline.desk.lanes.number_boxes import GainBox, PanBox, ShiftBox
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, PAD, TARGET, theme_of
 from lagline.session.values import Lane, Move
 
@@ -122,9 +123,8 @@ class LaneHeader(QWidget):
         self._state = state
         lane = state.lane
         self._name.setText(lane.name)
-        self._name.setToolTip(
-            f"{lane.source.path.name}, channel {lane.source.channel + 1}. Double-click to rename (F2)."
-        )
+        file, channel = lane.source.path.name, lane.source.channel + 1
+        self._name.setToolTip(plain_tip(f"{file}, channel {channel}. Double-click to rename (F2)."))
         self.setAccessibleName(f"Lane {lane.name}" + (", anchor" if state.is_anchor else ""))
         for button, what in (
             (self._fold, "Fold"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
@@ -39,6 +39,7 @@ class SumRow(QFrame):
         self._name.setProperty("heading", True)
         self._detail.setProperty("muted", True)
         self._detail.setWordWrap(True)
+        self._detail.setTextFormat(Qt.TextFormat.PlainText)  # names of versions
         header = QWidget()
         header.setFixedWidth(HEADER_WIDTH)
         column = QVBoxLayout(header)

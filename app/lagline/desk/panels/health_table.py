@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from lagline.desk.panels.empty_state import EmptyState
 from lagline.desk.panels.health_rows import HealthRow
 from lagline.desk.panels.themed import Themed, plain_label
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import MARGIN, PAD, Theme
 
 NARROW_PX = 520  # below this the facts stand under the name instead of in a column of their own
@@ -110,7 +111,7 @@ class HealthTable(Themed):
             name, _facts, said = items
             name.setForeground(QColor(theme.warning if row.grade == "problem" else theme.text))
             name.setData(Qt.ItemDataRole.AccessibleTextRole, f"{row.name}, {SPOKEN[row.grade]}")
-            said.setToolTip("\n".join(row.sentences))
+            said.setToolTip(plain_tip("\n".join(row.sentences)))
             if row.grade == "well":
                 said.setForeground(QColor(theme.text_muted))
         self._fit()

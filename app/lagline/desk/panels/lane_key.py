@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QCheckBox, QSizePolicy, QWidget
 
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import Theme
 from lagline.session.values import Session
 
@@ -54,7 +55,8 @@ class LaneKey(Themed):
         for lane in lanes:
             box = self._boxes[lane.id]
             box.setText(lane.name)
-            box.setToolTip(f"Draw {lane.name} here; point at it to make it stand out. Nothing is muted.")
+            tip = f"Draw {lane.name} here; point at it to make it stand out. Nothing is muted."
+            box.setToolTip(plain_tip(tip))
         self.apply_theme(self.theme)
 
     def apply_theme(self, theme: Theme) -> None:

@@ -22,6 +22,7 @@ from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
 from lagline.desk.panels.version_comparison import VersionComparison
 from lagline.desk.panels.version_list import VersionList
 from lagline.desk.panels.version_texts import all_versions, free_version_name, version_summary
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, PAD
 from lagline.session.values import ORIGINAL_ID, Session, Version
 
@@ -210,7 +211,7 @@ class VersionsPanel(Themed):
         item.setText(f"{head}{tail}\n{version_summary(self._session, version)}")
         item.setData(Qt.ItemDataRole.UserRole, version.id)
         item.setData(Qt.ItemDataRole.AccessibleTextRole, f"{version.name}, {', '.join(marks)}".rstrip(", "))
-        item.setToolTip(version.note or version_summary(self._session, version))
+        item.setToolTip(plain_tip(version.note or version_summary(self._session, version)))
 
     def _version(self) -> Version | None:
         if self._session is None or self.chosen_id is None:

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem, QWidget
 
+from lagline.desk.plain import plain_tip
 from lagline.desk.planner.figures import Rows
 
 
@@ -44,7 +45,7 @@ class ReadingTable(QTableWidget):
                     self.setItem(row, column, item)
                 if item.text() != text:
                     item.setText(text)
-                    item.setToolTip(text)
+                    item.setToolTip(plain_tip(text))
         if is_new:  # not at every step of a drag: measuring all cells is slow
             self.resizeColumnsToContents()
 

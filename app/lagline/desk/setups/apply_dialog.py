@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import plain_label
+from lagline.desk.plain import plain_tip
 from lagline.desk.setups.lane_table import LaneTable
 from lagline.desk.setups.take_list import TakeList
 from lagline.desk.setups.takes import TakeOnSetup
@@ -153,7 +154,7 @@ class ApplySetupDialog(QDialog):
         self._setup_name.setText(f"Setup {setup.name}" if setup.name else "Setup without a name")
         facts = setup_text(setup)
         self._setup_facts.setText("\n".join(part for part in (facts, setup.notes.strip()) if part))
-        self._setup_facts.setToolTip(str(path) if path else "")
+        self._setup_facts.setToolTip(plain_tip(str(path)) if path else "")
         self.lanes.show_setup_lanes([known.name for known in setup.lanes])
 
     def show_takes(self, takes: Sequence[TakeOnSetup]) -> None:

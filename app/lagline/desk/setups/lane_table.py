@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QWidget
 
 from lagline.desk.panels.chooser import Chooser
+from lagline.desk.plain import plain_tip
 from lagline.desk.setups.cells import cell, set_headings
 from lagline.desk.setups.texts import NO_LANE, LaneRow
 from lagline.desk.theme import Theme, theme_of
@@ -114,9 +115,8 @@ class LaneTable(QTableWidget):
             item = cell(self, number, column)
             if column not in (_MATCH, _USE):  # those hold their lists
                 item.setText(text)
-            item.setToolTip(
-                row.why if column >= _VERDICT else f"{row.lane}, {row.file}" if not column else ""
-            )
+            tip = row.why if column >= _VERDICT else f"{row.lane}, {row.file}" if not column else ""
+            item.setToolTip(plain_tip(tip))
         colour = {"agrees": theme.ok, "moved": theme.warning}.get(row.grade, theme.text)
         verdict = cell(self, number, _VERDICT)
         verdict.setForeground(QColor(colour))

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import plain_label
+from lagline.desk.plain import plain_tip
 from lagline.desk.setups.cells import cell, set_headings
 from lagline.desk.setups.texts import fits_text, move_text
 from lagline.desk.theme import MARGIN, PAD, theme_of
@@ -138,7 +139,7 @@ class SaveSetupDialog(QDialog):
         for number, (lane_id, field) in enumerate(self._fields.items()):
             item, text = cell(self._table, number, _FITS), fits_text(field.text(), lane_id, self._session)
             item.setText(text)
-            item.setToolTip(text)
+            item.setToolTip(plain_tip(text))
             item.setForeground(QColor(theme.warning if text.startswith("⚠") else theme.ok))
         named = bool(self._name.text().strip())
         self._save.setEnabled(named)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
+from lagline.desk.plain import plain_tip
 from lagline.desk.setups.cells import cell
 from lagline.desk.setups.takes import TakeOnSetup
 from lagline.desk.setups.texts import choice_text, take_state
@@ -58,7 +59,7 @@ class TakeList(QTableWidget):
                 for column, text in enumerate((name, take_state(setup, take), choice)):
                     item = cell(self, number, column)
                     item.setText(text)
-                    item.setToolTip("\n".join((text, *take.problems) if column == 0 else (text,)))
+                    item.setToolTip(plain_tip("\n".join((text, *take.problems) if column == 0 else (text,))))
                 first = cell(self, number, 0)
                 first.setFlags(first.flags() | Qt.ItemFlag.ItemIsUserCheckable)
                 first.setCheckState(ticked)

@@ -9,6 +9,7 @@ from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from lagline.desk.amounts import MINUS, number_text
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import ORIGINAL, Session, Version
@@ -34,7 +35,8 @@ class VersionButton(QPushButton):
         self.setMaximumWidth(200)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setToolTip(f"Hear {version.name} ({number}). Tab in the lanes goes back and forth.")
+        tip = f"Hear {version.name} ({number}). Tab in the lanes goes back and forth."
+        self.setToolTip(plain_tip(tip))
         self.clicked.connect(self._ask)
 
     def be_narrow(self, narrow: bool) -> None:
