@@ -121,11 +121,14 @@ class NothingReadable(TakeError):
 
 
 class TooFewLanes(TakeError):
-    def __init__(self, names: Iterable[str]) -> None:
+    """`problems`: why others that were given could not be lanes."""
+
+    def __init__(self, names: Iterable[str], problems: Iterable[str] = ()) -> None:
         listed = ", ".join(names) or "none"
+        said = "".join(f"\n- {problem}" for problem in problems)
         super().__init__(
             f"Lining up needs at least two lanes that can be read; here: {listed}. "
-            f"Add another recording of the same performance."
+            f"Add another recording of the same performance.{said}"
         )
 
 

@@ -24,6 +24,7 @@ def align_command(
     from lagline.jobs.open_take import open_take
 
     take = open_take(recordings, rate_hz=rate, temperature_c=temperature_c)
+    take.to_line_up()
     chosen = options.analysis_options(take.session, anchor, search_ms, start, stop)
     with progress.shown("Measuring") as tell:
         alignment = line_up(take.session, chosen, progress=tell)

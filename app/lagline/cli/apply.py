@@ -42,6 +42,7 @@ def apply_command(
         options.refuse_to_overwrite(out)
     setup = read_setup(setup_file)
     take = open_take(recordings, temperature_c=temperature_c)
+    take.to_line_up()
     with progress.shown("Measuring") as tell:
         done = apply_setup(setup, take.session, search_ms=search_ms, take_new=take_new, progress=tell)
     if out is not None:

@@ -72,6 +72,7 @@ def render_command(
         raise typer.BadParameter("--version goes with a session file")
     else:
         opened = open_take(take, rate_hz=rate, temperature_c=temperature_c)
+        opened.to_line_up()
         chosen = options.analysis_options(opened.session, anchor, search_ms, start, stop)
         with progress.shown("Measuring") as tell:
             decided = measured_and_accepted(

@@ -35,10 +35,11 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
-    window.show()
     if measure:
         _measure_first_take(window)
-    QTimer.singleShot(0, window, lambda: _begin(window, paths))
+    # Queued: questions and takes come when the whole window is there.
+    window.first_painted.connect(lambda: _begin(window, paths), Qt.ConnectionType.QueuedConnection)
+    window.show()
     return application.exec()
 
 

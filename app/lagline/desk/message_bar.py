@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
 
 from lagline.desk.icons import icon
 from lagline.desk.theme import MARGIN, PAD, TARGET, theme_of
@@ -94,7 +94,8 @@ class MessageBar(QFrame):
             self.action_requested.emit(command)
 
     def _dress(self) -> None:
-        theme = theme_of(self.palette())
+        # Its own palette keeps the colours of its last sheet; the application's follows the theme.
+        theme = theme_of(QApplication.palette())
         colour = theme.danger if self._is_problem else theme.ok
         sheet = (
             f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "

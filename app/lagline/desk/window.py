@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
+from PySide6.QtCore import QEvent, QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -35,6 +35,8 @@ PANELS_MS = 60  # the side panel follows a drag at this pace
 
 class DeskWindow(QMainWindow):
     """One take on one desk. `player`, `settings` and `questions` are injected."""
+
+    first_painted = Signal()
 
     def __init__(
         self, player: PlayerLike, settings: QSettings | None = None, questions: Questions | None = None
@@ -277,6 +279,7 @@ class DeskWindow(QMainWindow):
         super().paintEvent(event)
         if not self._is_painted:
             self._is_painted = True
+            self.first_painted.emit()
             QTimer.singleShot(PLOTS_MS, self.parts.side, self.parts.side.build)
 
     def event(self, event: QEvent) -> bool:

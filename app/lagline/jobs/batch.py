@@ -106,7 +106,7 @@ def run_batch(
 
 def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
     opened = open_take(take.paths, rate_hz=options.rate_hz, temperature_c=options.temperature_c)
-    session = opened.session
+    session = opened.to_line_up()
     anchor = options.anchor
     if anchor not in ("latest", "first"):
         anchor = session.lane_named(anchor).id

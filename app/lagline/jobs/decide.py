@@ -38,7 +38,15 @@ def measured_and_accepted(
         for finding in alignment.findings
         if finding.arrival_samples is None
     ]
+    weak = [
+        session.lane(finding.lane_id).name for finding in alignment.findings if finding.trust_word == "weak"
+    ]
     warnings = alignment.warnings
+    if weak:
+        warnings = (
+            *warnings,
+            f"Moved on weak evidence, so compare by ear before you keep it: {', '.join(weak)}.",
+        )
     if silent:
         warnings = (*warnings, f"Left where recorded, since nothing is known of it: {', '.join(silent)}.")
     return Decided(accepted, warnings)

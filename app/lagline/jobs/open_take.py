@@ -8,7 +8,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import MediaError, NoPermission, NoRecordings, NothingReadable
+from lagline.errors import MediaError, NoPermission, NoRecordings, NothingReadable, TooFewLanes
 from lagline.files import is_file, is_folder, readable
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.values import Lane, Session, Source
@@ -22,6 +22,15 @@ class OpenedTake(Struct, frozen=True):
 
     session: Session
     problems: tuple[str, ...] = ()
+
+    def to_line_up(self) -> Session:
+        """The session, for work that needs two lanes.
+
+        Raises TooFewLanes, which names the files that could not be lanes.
+        """
+        if len(self.session.lanes) < 2:
+            raise TooFewLanes((lane.name for lane in self.session.lanes), self.problems)
+        return self.session
 
 
 def recordings_in(paths: Iterable[Path]) -> list[Path]:

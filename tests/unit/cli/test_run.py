@@ -127,6 +127,16 @@ def test_bad_input_is_one_sentence_and_exit_code_1(
     assert printed.out == ""
 
 
+def test_a_file_that_leaves_too_few_lanes_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    recording(tmp_path / "good.wav", noise(48_000))
+    (tmp_path / "text.wav").write_bytes(b"not audio")
+    for command in (("align",), ("render", "--out", tmp_path / "out")):
+        assert lagline(command[0], tmp_path, *command[1:]) == 1
+        assert "text.wav cannot be read" in capsys.readouterr().err
+
+
 def test_all_lanes_silent(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for name in ("a.wav", "b.wav"):
         recording(tmp_path / name, np.zeros((48000, 1), np.float32))

@@ -97,6 +97,11 @@ class SumRow(QFrame):
         session = self._session
         if session is None or not self._heard:
             self._detail.setText("hidden during the trial" if session is not None else "")
+            if session is not None:
+                nothing = Trace("", 0.0, 1, 1.0)
+                theme = theme_of(self.palette())
+                self.wave.show_look(LaneLook(self._times.view, session.rate_hz, nothing, theme.accent))
+                self.wave.refresh()
             return
         theme = theme_of(self.palette())
         heard, other = session.version(self._heard), session.version(self.other_id())
