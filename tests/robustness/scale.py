@@ -3,8 +3,8 @@
     python tests/robustness/scale.py [--lanes 32] [--hours 2] [--rate 96000] [--takes 1000] [--skip STEP]...
 
 The long recordings are sparse files where the system has them: 20 s of attacks at the start, in the middle
-and at the end, and silence between. Each step runs in a process of its own, whose largest memory is printed
-with its time as a Markdown table. Needs some GB of disk for what is exported; everything is removed at the end.
+and at the end, and silence between. Each step runs in a process of its own; its time and its largest memory
+are printed as a Markdown table. Needs some GB of disk for what is exported; everything is removed at the end.
 """
 
 from __future__ import annotations

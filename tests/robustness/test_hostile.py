@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import os
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -255,21 +257,27 @@ def test_thousands_of_lanes_are_refused(tmp_path: Path) -> None:
         load(tmp_path / "take.lagline")
 
 
-def test_no_socket_is_ever_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The demo from end to end, in a process of its own where a socket is an error."""
-    import subprocess
+WATCHED = """
+import os, sys
+def listen(event, arguments):
+    if event.startswith(("socket.connect", "socket.bind", "socket.get", "socket.send", "urllib")):
+        os.write(2, f"NETWORK {event} {arguments}\\n".encode())
+    if event == "open" and isinstance(arguments[1], str) and set(arguments[1]) & set("wax+"):
+        os.write(2, f"WRITES {arguments[0]}\\n".encode())
+sys.addaudithook(listen)
+from lagline.__main__ import main
+sys.exit(main(["demo", "--out", sys.argv[1]]))
+"""
 
-    code = (
-        "import sys\n"
-        "def listen(event, arguments):\n"
-        "    if event.startswith(('socket.connect', 'socket.bind', 'socket.get', 'socket.send', 'urllib')):\n"
-        "        print('NETWORK', event, arguments, file=sys.stderr, flush=True)\n"
-        "sys.addaudithook(listen)\n"
-        "from lagline.__main__ import main\n"
-        "sys.exit(main(['demo', '--out', sys.argv[1]]))\n"
-    )
+
+def test_the_demo_opens_no_socket_and_writes_where_it_says(tmp_path: Path) -> None:
+    """From end to end, in a process of its own that tells of every socket and every file it writes."""
+    own = {
+        name: str(tmp_path / name) for name in ("LAGLINE_CACHE_DIR", "LAGLINE_STATE_DIR", "LAGLINE_LOG_DIR")
+    }
     done = subprocess.run(
-        [sys.executable, "-c", code, str(tmp_path / "demo")],
+        [sys.executable, "-B", "-c", WATCHED, str(tmp_path / "demo")],
+        env={**os.environ, **own},
         capture_output=True,
         text=True,
         timeout=250,
@@ -277,3 +285,10 @@ def test_no_socket_is_ever_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     )
     assert done.returncode == 0, done.stderr
     assert "NETWORK" not in done.stderr
+    written = [
+        line.removeprefix("WRITES ") for line in done.stderr.splitlines() if line.startswith("WRITES ")
+    ]
+    named = [Path(name) for name in written if not name.isdecimal()]  # numbers are files already open
+    assert any(path.is_relative_to(tmp_path / "demo") for path in named)
+    outside = [path for path in named if not path.is_relative_to(tmp_path) and path != Path(os.devnull)]
+    assert outside == []
