@@ -26,6 +26,10 @@ def test_speed_of_sound_of_another_formula(temperature_c: float, metres_per_s: f
     assert units.speed_of_sound(temperature_c) == pytest.approx(metres_per_s, rel=5.5e-4)
 
 
+def test_the_coldest_air_still_has_a_speed_of_sound() -> None:
+    assert 0 < units.speed_of_sound(-272.65) < 20  # half a kelvin above the absolute zero
+
+
 @pytest.mark.parametrize("temperature_c", [-273.15, -300.0, math.nan])
 def test_no_speed_of_sound_without_air(temperature_c: float) -> None:
     with pytest.raises(ValueError, match="not an air temperature"):
