@@ -14,6 +14,7 @@ from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
 from lagline.desk.app_icon import app_icon
+from lagline.desk.faults import Faults
 from lagline.desk.settings import DeskSettings
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
@@ -35,12 +36,18 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
+    faults = Faults(window)
+    faults.told.connect(window.parts.messages.show_problem)
+    faults.install()
     if measure:
         _measure_first_take(window)
     # Queued: questions and takes come when the whole window is there.
     window.first_painted.connect(lambda: _begin(window, paths), Qt.ConnectionType.QueuedConnection)
     window.show()
-    return application.exec()
+    try:
+        return application.exec()
+    finally:
+        faults.remove()
 
 
 def _begin(window: DeskWindow, paths: Sequence[Path]) -> None:

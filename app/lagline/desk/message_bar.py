@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import logging
+
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
 
 from lagline.desk.icons import icon
 from lagline.desk.theme import MARGIN, PAD, TARGET, theme_of
+from lagline.log import details
+
+_log = logging.getLogger(__name__)
 
 NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
 MOST_WAITING = 20
@@ -30,6 +35,9 @@ class MessageBar(QFrame):
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._action = QPushButton()
         self._action.clicked.connect(self._ask)
+        self._copy = QPushButton("Copy details")
+        self._copy.setToolTip("Copy this message with versions and the end of the log, to send with a report")
+        self._copy.clicked.connect(self._copy_details)
         self._close = QToolButton()
         self._close.setFixedSize(TARGET, TARGET)
         self._close.setToolTip("Close this message (Esc)")
@@ -41,6 +49,7 @@ class MessageBar(QFrame):
         line.addWidget(self._sign, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(self._text, 1)
         line.addWidget(self._action, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(self._close, 0, Qt.AlignmentFlag.AlignTop)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -54,6 +63,7 @@ class MessageBar(QFrame):
 
     def show_problem(self, text: str) -> None:
         """Something went wrong; stays until it is closed. More of them wait behind it."""
+        _log.warning("Shown: %s", text)
         if self._is_problem and not self.isHidden():
             if text != self._text.text() and text not in self._waiting:
                 self._waiting = [*self._waiting, text][-MOST_WAITING:]
@@ -81,6 +91,7 @@ class MessageBar(QFrame):
         self._is_problem, self._command = problem, command
         self._text.setText(text)
         self._action.setText(button or (f"Next ({len(self._waiting)})" if self._waiting else ""))
+        self._copy.setVisible(problem)
         self._action.setVisible(bool(self._action.text()))
         self.setAccessibleDescription(text)
         self._dress()
@@ -92,6 +103,9 @@ class MessageBar(QFrame):
         self.close_message()
         if command:
             self.action_requested.emit(command)
+
+    def _copy_details(self) -> None:
+        QApplication.clipboard().setText(details(self._text.text(), "desk"))
 
     def _dress(self) -> None:
         # Its own palette keeps the colours of its last sheet; the application's follows the theme.
