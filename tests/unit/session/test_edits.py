@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from lagline.errors import NotInSession
 from lagline.session import edits
+from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment, Finding, PairFinding
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Move, Session, Source, Version
 
@@ -77,6 +78,29 @@ def test_an_unclear_polarity_keeps_the_engineers_own(session: Session) -> None:
     session = edits.with_polarity(session, "a", -1)
     session = edits.with_alignment(session, Alignment("c", 48000, (found("a", -5.0, None),)))
     assert edits.all_accepted(session).current_version.move("a") == Move(5.0, -1)
+
+
+def test_putting_a_lane_at_a_shift_takes_it_there_from_wherever_it_was(session: Session) -> None:
+    there = edits.with_shift(edits.with_shift(session, "c", 7.0), "c", 10.0)
+    assert shifts(there)["c"] == 10.0
+    assert shifts(edits.with_shift(there, "c", -3.0))["c"] == -3.0
+
+
+def test_accepting_one_lane_keeps_its_fraction_unless_asked(session: Session) -> None:
+    measured = edits.with_alignment(session, Alignment("c", 48000, (found("a", -101.37),)))
+    assert shifts(edits.accepted(measured, ["a"]))["a"] == 101.37
+    assert shifts(edits.accepted(measured, ["a"], whole_samples=True))["a"] == 101.0
+
+
+def test_the_ends_of_the_scale_are_part_of_it(session: Session) -> None:
+    move = Move(LARGEST_COUNT, 1, LARGEST_DRIFT_PPM)
+    assert edits.with_move(session, "a", move).current_version.move("a") == move
+    for beyond in (Move(LARGEST_COUNT * 1.001), Move(0.0, 1, -LARGEST_DRIFT_PPM * 1.001), Move(float("nan"))):
+        with pytest.raises(ValueError, match="finite"):
+            edits.with_move(session, "a", beyond)
+    assert edits.with_lane_name(session, "a", "x" * LONGEST_NAME).lane("a").name == "x" * LONGEST_NAME
+    with pytest.raises(ValueError, match="characters"):
+        edits.with_lane_name(session, "a", "x" * (LONGEST_NAME + 1))
 
 
 def test_accepting_before_measuring_is_refused(session: Session) -> None:
