@@ -68,3 +68,11 @@ def test_a_size_beyond_what_a_file_can_be_ends_the_list(tmp_path: Path) -> None:
     layout = read_layout(path)
     assert layout is not None
     assert [(chunk.id, chunk.present_bytes) for chunk in layout.chunks] == [(b"ds64", 28), (b"data", 4)]
+
+
+def test_a_ds64_that_was_cut_off_says_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    path.write_bytes(wave(packed(Chunk(b"ds64", bytes(20))), b"data\xff\xff\xff\xffabcd", form=b"RF64"))
+    layout = read_layout(path)
+    assert layout is not None
+    assert layout.chunks[-1].present_bytes == 4

@@ -97,3 +97,20 @@ def test_never_saved_work_is_found_once_its_process_has_gone() -> None:
     (found,) = unsaved_left_behind()
     assert found.parent == state_folder()
     assert load(found) == SESSION
+
+
+def test_without_a_state_folder_nothing_was_left() -> None:
+    assert list(unsaved_left_behind()) == []
+
+
+def test_numbers_of_no_process_and_of_other_people_s(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = write_autosave(SESSION, None)
+    beyond = kept.rename(kept.with_name(f"unsaved-{10**30}-00000000.autosave"))
+    assert list(unsaved_left_behind()) == [beyond]
+    beyond.rename(kept.with_name("unsaved-1-00000000.autosave"))
+
+    def not_ours(_process: int, _signal: int) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr(os, "kill", not_ours)
+    assert list(unsaved_left_behind()) == []

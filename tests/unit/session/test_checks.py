@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 from tests.robustness.targets import invented_session
 
-from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, check
-from lagline.session.values import Move, Session
+from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, MOST_LANES, check
+from lagline.session.values import Move, Session, Trial
 
 
 @pytest.fixture
@@ -138,3 +138,45 @@ def test_the_take_itself(session: Session) -> None:
     ):
         with pytest.raises(ValueError):
             check(replace(session, **{field: value}))
+
+
+def test_findings_are_against_a_lane_that_is_there(session: Session) -> None:
+    assert session.alignment is not None
+    with pytest.raises(ValueError, match="against a lane"):
+        check(replace(session, alignment=replace(session.alignment, anchor_id="gone")))
+
+
+def test_lanes_and_versions_are_told_apart(session: Session) -> None:
+    near, room = session.lanes
+    for lanes in (
+        (near, replace(room, id=near.id)),
+        (near, replace(room, name=near.name.upper())),
+        tuple(replace(near, id=f"{n}", name=f"{n}") for n in range(MOST_LANES + 1)),
+    ):
+        with pytest.raises(ValueError, match="lanes"):
+            check(replace(session, lanes=lanes, versions=(), anchor_id=None))
+    with pytest.raises(ValueError, match="id of their own"):
+        check(replace(session, versions=session.versions * 2))
+
+
+def test_a_trial_that_was_never_made_is_refused(session: Session) -> None:
+    trial = Trial("abx", ("original", "v1"), 8, (True,), 1.5, "2001-02-03T04:05:06+00:00")
+    with pytest.raises(ValueError, match="trial"):
+        check(replace(session, trials=(trial,)))
+
+
+def test_nothing_in_a_session_can_be_changed_in_place(session: Session) -> None:
+    assert session.alignment is not None
+    finding = session.alignment.findings[0]
+    values: list[Any] = [
+        session,
+        *session.lanes,
+        session.lanes[0].source,
+        *session.versions,
+        session.alignment,
+    ]
+    values += [finding, finding.evidence, finding.windows, *finding.runners_up, *session.alignment.pairs]
+    values += [session.versions[0].moves["near"], Trial("abx", ("a", "b"), 1, (), 1.0, "")]
+    for value in values:
+        with pytest.raises(AttributeError):
+            setattr(value, value.__struct_fields__[0], None)

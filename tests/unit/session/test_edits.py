@@ -12,7 +12,7 @@ from lagline.errors import NotInSession
 from lagline.session import edits
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment, Finding, PairFinding
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Move, Session, Source, Version
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Move, Session, Source, Trial, Version
 
 
 def lane(lane_id: str, name: str, link: str | None = None, place: int = 0, frames: int = 100) -> Lane:
@@ -239,3 +239,14 @@ def test_what_is_not_there_is_named(session: Session) -> None:
         session.lane_named("zither")
     with pytest.raises(NotInSession, match="version"):
         session.version("v9")
+
+
+def test_a_trial_is_added_behind_the_others(session: Session) -> None:
+    one, two = (Trial("abx", ("original", "v1"), n, (), 1.0, "") for n in (4, 8))
+    assert edits.with_trial(edits.with_trial(session, one), two).trials == (one, two)
+
+
+def test_a_lane_can_go_before_anything_was_measured(session: Session) -> None:
+    assert [lane.id for lane in edits.without_lane(session, "b").lanes] == ["a", "c"]
+    with pytest.raises(NotInSession, match="'x'"):
+        session.lane("x")

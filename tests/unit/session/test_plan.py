@@ -127,3 +127,11 @@ def test_a_distance_without_a_place_stays_without_one() -> None:
 def test_a_microphone_on_the_source_can_be_moved_off_it() -> None:
     plan = Plan(lanes=(PlannedLane("On", (0.0, 0.0, 1.0)),))
     assert with_distance(plan, "On", 2.0).lane("On").place_m == (0.0, 2.0, 1.0)
+
+
+@pytest.mark.parametrize("wrong", [{"latency_ms": 1e9}, {"level_db": -500.0}])
+def test_a_latency_or_level_of_nowhere_is_refused(tmp_path: Path, wrong: dict[str, float]) -> None:
+    path = tmp_path / "x.lagline-plan"
+    save_plan(Plan(lanes=(PlannedLane("Near", distance_m=1.0, **wrong),)), path)
+    with pytest.raises(SessionUnreadable, match="latency or level"):
+        load_plan(path)

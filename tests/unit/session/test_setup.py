@@ -150,3 +150,11 @@ def test_newer_missing_broken_and_unwritable_setups_are_named(tmp_path: Path) ->
         load_setup(path)
     with pytest.raises(CannotWrite, match="nowhere"):
         save_setup(SETUP, tmp_path / "nowhere" / "chapel.lagline-setup")
+
+
+def test_words_that_all_names_end_with_do_not_count() -> None:
+    session = take("near_song2", "pickup_song2")
+    setup = Setup(
+        name="x", rate_hz=48000, lanes=(SetupLane("near_song1", Move(1.0)), SetupLane("pickup_song1", Move()))
+    )
+    assert matches(session, setup) == {"near_song2": "near_song1", "pickup_song2": "pickup_song1"}

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from lagline import files
 from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
 from lagline.session.findings import Alignment, Evidence, Finding, RunnerUp
-from lagline.session.storage import backup_path, load, save
+from lagline.session.storage import KIND, backup_path, load, save
 from lagline.session.values import Lane, Move, Session, Source, Trial, Version
 
 finite = st.floats(-1e9, 1e9)
@@ -230,3 +230,28 @@ def test_a_path_that_is_none_is_refused(tmp_path: Path, path: Any) -> None:
     lane["source"] = {"path": path, "channel": 0, "rate_hz": 48000, "frames": 9, "size_bytes": 9}
     with pytest.raises(SessionUnreadable, match="path"):
         load(written(tmp_path, lanes=[lane], versions=[{"id": "v1", "name": "a"}]))
+
+
+def test_what_is_no_file_is_no_session(tmp_path: Path) -> None:
+    with pytest.raises(SessionUnreadable, match="not a file"):
+        load(tmp_path)
+
+
+def test_a_file_far_too_large_is_not_read(tmp_path: Path) -> None:
+    path = tmp_path / "take.lagline"
+    with path.open("wb") as file:
+        file.truncate(KIND.largest_bytes + 1)
+    with pytest.raises(SessionUnreadable, match="far larger"):
+        load(path)
+
+
+def test_on_another_drive_the_whole_path_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def other_drive(_path: object, _start: object) -> str:
+        raise ValueError("path is on mount 'D:', start on mount 'C:'")
+
+    session = Session(rate_hz=48_000, lanes=(Lane("a", "Near", Source(tmp_path / "a.wav", 0, 48_000, 9, 9)),))
+    with monkeypatch.context() as patch:
+        patch.setattr(os.path, "relpath", other_drive)
+        save(session, tmp_path / "take.lagline")
+    assert str(tmp_path / "a.wav") in (tmp_path / "take.lagline").read_text("utf-8")
+    assert load(tmp_path / "take.lagline") == session
