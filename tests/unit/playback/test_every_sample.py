@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import random
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -25,6 +27,14 @@ VERSIONS = (
     Version(id="v2", name="two", moves={"a": Move(-3.0), "c": Move(-77.5)}),
 )
 IDS = (ORIGINAL_ID, "v1", "v2")
+
+
+@pytest.fixture(autouse=True)
+def even_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every look at the clock is a millisecond later: how far ahead edits are made then repeats exactly."""
+    ticks = itertools.count()
+    clock = SimpleNamespace(perf_counter=lambda: 0.001 * next(ticks))
+    monkeypatch.setattr("lagline.playback.feeder.time", clock)
 
 
 def noise() -> dict[str, ArrayClip]:
