@@ -45,7 +45,7 @@ def write_autosave(session: Session, session_path: Path | None) -> Path:
     """
     if session_path is not None:
         try:
-            save_without_backup(session, autosave_path(session_path))
+            save_without_backup(session, autosave_path(session_path), indented=False)
         except CannotWrite:
             pass  # a demo, a disc, a full drive: the state folder is the second best place
         else:
@@ -55,7 +55,7 @@ def write_autosave(session: Session, session_path: Path | None) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CannotWrite(path, error.strerror or str(error)) from error
-    save_without_backup(session, path)
+    save_without_backup(session, path, indented=False)
     return path
 
 

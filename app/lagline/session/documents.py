@@ -63,16 +63,30 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     return {key: value for key, value in document.items() if key not in ("schema", "version")}
 
 
-def encoded(fields: Mapping[str, Any], kind: DocumentKind) -> bytes:
-    """The file's bytes: schema and version first, then the fields, indented for people to read."""
+def encoded(fields: Mapping[str, Any], kind: DocumentKind, *, indented: bool = True) -> bytes:
+    """The file's bytes: schema and version first, then the fields, `indented` for people to read.
+
+    Made in pieces: no other thread runs while one is made, and the desk's must not wait long for one of ours.
+    """
     document = {"schema": kind.schema, "version": kind.version, **fields}
-    return msgspec.json.format(msgspec.json.encode(document), indent=1)
+    whole = msgspec.json.encode(_in_pieces(document))
+    return msgspec.json.format(whole, indent=1) if indented else whole
 
 
-def write_document(path: Path, fields: Mapping[str, Any], kind: DocumentKind) -> None:
+def _in_pieces(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _in_pieces(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [msgspec.Raw(msgspec.json.encode(inner)) for inner in value]
+    return value
+
+
+def write_document(
+    path: Path, fields: Mapping[str, Any], kind: DocumentKind, *, indented: bool = True
+) -> None:
     """Write the file whole or not at all. Raises CannotWrite."""
     try:
-        write_whole(path, encoded(fields, kind))
+        write_whole(path, encoded(fields, kind, indented=indented))
     except OSError as error:
         raise CannotWrite(path, error.strerror or str(error)) from error
 

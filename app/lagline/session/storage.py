@@ -53,10 +53,10 @@ def save(session: Session, path: Path) -> None:
     save_without_backup(session, path)
 
 
-def save_without_backup(session: Session, path: Path) -> None:
+def save_without_backup(session: Session, path: Path, *, indented: bool = True) -> None:
     """`save` for files that are themselves a second copy. Raises CannotWrite."""
     path = path.absolute()
-    write_document(path, _fields(session, path.parent), KIND)
+    write_document(path, _fields(session, path.parent), KIND, indented=indented)
 
 
 def load(path: Path) -> Session:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from lagline.errors import SessionTooNew
-from lagline.session.documents import DocumentKind, read_document, write_document
+from lagline.session.documents import DocumentKind, encoded, read_document, write_document
 
 OLD = DocumentKind("list", "lagline/test", version=1, largest_bytes=1_000)
 NEW = DocumentKind(
@@ -37,3 +38,15 @@ def test_a_new_file_needs_no_step_and_an_old_program_refuses_it(tmp_path: Path) 
     assert read_document(path, NEW) == {"kept": 1}
     with pytest.raises(SessionTooNew, match="version 3; this one reads up to 1"):
         read_document(path, OLD)
+
+
+@pytest.mark.parametrize("indented", [True, False])
+def test_the_pieces_make_the_whole(indented: bool) -> None:
+    fields = {
+        "empty": [],
+        "deep": {"list": [1, {"a": [None, "é"]}], "none": None, "x": 0.1},
+        "list": [[1], "b"],
+    }
+    whole = msgspec.json.encode({"schema": OLD.schema, "version": 1, **fields})
+    wanted = msgspec.json.format(whole, indent=1) if indented else whole
+    assert encoded(fields, OLD, indented=indented) == wanted
