@@ -131,3 +131,14 @@ def test_edges_are_measured_as_they_are_heard():
     meter = LoudnessMeter(48_000)
     meter.add(sound)
     assert found.integrated_lufs() == pytest.approx(meter.integrated_lufs(), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("level_lufs", "heard"), [(-69.5, True), (-69.99, True), (-70.01, False), (-70.5, False)]
+)
+def test_the_absolute_gate_lies_at_minus_70(level_lufs: float, heard: bool):
+    """ITU-R BS.1770-4, annex 1: blocks at or below -70 LKFS are left out."""
+    power = 10 ** ((level_lufs + 0.691) / 10)
+    steps = np.full(20, power * 4_800)
+    found = GatedPowers(steps, 4_800.0, 0.0, 4_800 * len(steps)).integrated_lufs()
+    assert found == (pytest.approx(level_lufs, abs=1e-6) if heard else -np.inf)

@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 from tests.robustness.targets import invented_session
 
-from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, MOST_LANES, check
-from lagline.session.values import Move, Session, Trial
+from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, LONGEST_NAME, MOST_LANES, check
+from lagline.session.values import Move, Session, Trial, Version
 
 
 @pytest.fixture
@@ -180,3 +180,34 @@ def test_nothing_in_a_session_can_be_changed_in_place(session: Session) -> None:
     for value in values:
         with pytest.raises(AttributeError):
             setattr(value, value.__struct_fields__[0], None)
+
+
+def test_the_ends_of_every_scale_are_part_of_it(session: Session) -> None:
+    assert session.alignment is not None
+    near, room = session.lanes
+    source = replace(near.source, rate_hz=1, frames=0, time_reference=0)
+    lanes = (
+        replace(near, gain_db=LARGEST_GAIN_DB, pan=-1.0, source=source, place_samples=-int(LARGEST_COUNT)),
+        replace(room, gain_db=-LARGEST_GAIN_DB, pan=1.0, name="x" * LONGEST_NAME),
+    )
+    finding = replace(session.alignment.findings[0], trust=1.0, polarity_trust=0.0)
+    alignment = replace(session.alignment, findings=(finding,))
+    trials = tuple(Trial("abx", ("a", "b"), 0, (), probability, "") for probability in (0.0, 1.0))
+    check(replace(session, rate_hz=1, lanes=lanes, alignment=alignment, trials=trials, time_reference=0))
+
+
+def test_as_many_lanes_as_a_session_holds(session: Session) -> None:
+    near = session.lanes[0]
+    lanes = tuple(replace(near, id=f"{n}", name=f"{n}") for n in range(1024))
+    whole = replace(session, lanes=lanes, versions=(Version("v1", "x"),), anchor_id=None, alignment=None)
+    check(whole)
+    with pytest.raises(ValueError, match="lanes are more"):
+        check(replace(whole, lanes=(*lanes, replace(near, id="one", name="one too many"))))
+
+
+@pytest.mark.parametrize("wrong", [{"trust": 1.01}, {"trust": -0.01}, {"polarity_trust": 1.01}])
+def test_trust_lies_between_0_and_1(session: Session, wrong: dict[str, float]) -> None:
+    assert session.alignment is not None
+    finding = replace(session.alignment.findings[0], **wrong)
+    with pytest.raises(ValueError, match="trust"):
+        check(replace(session, alignment=replace(session.alignment, findings=(finding,))))
