@@ -125,7 +125,9 @@ COMMANDS: tuple[Command, ...] = (
     _c("next_area", "View", "Next area", "F6", needs_take=False, in_menu=False),
     _c("last_area", "View", "Area before", "Shift+F6", needs_take=False, in_menu=False),
     _c("full_screen", "View", "Full screen", "F11", is_check=True, needs_take=False),
-    _c("keys", "Help", "Keyboard map", "F1", "?", needs_take=False),
+    _c("guide", "Help", "Guide", "Shift+F1", needs_take=False),
+    _c("guide_finding", "Help", "About the lane’s finding", "Ctrl+F1"),
+    _c("keys", "Help", "Keyboard map", "F1", "?", needs_take=False, starts_group=True),
     _c("welcome", "Help", "Welcome…", needs_take=False),
     _c("about", "Help", "About Lagline", needs_take=False),
 )

@@ -139,6 +139,7 @@ class DeskWindow(QMainWindow):
         findings.runner_up_requested.connect(edits.put_at_runner_up)
         findings.put_back_requested.connect(edits.put_back)
         findings.lane_selected.connect(commands.choose_lane)
+        findings.read_requested.connect(commands.guide.read_about)
         evidence.place_requested.connect(edits.put_at_arrival)
         evidence.passage_requested.connect(commands.go_to_time)
         evidence.tabs.currentChanged.connect(commands.tone.look_at_evidence)

@@ -9,6 +9,7 @@ from lagline.desk.commanding.listen_commands import ListenCommands
 from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
+from lagline.desk.guide.guide_commands import GuideCommands
 from lagline.desk.lanes.selection import Selection
 from lagline.desk.parts import DeskParts
 from lagline.desk.setups.setup_commands import SetupCommands
@@ -30,6 +31,7 @@ class DeskCommands:
         self.tone = ToneCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
+        self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
 
     def handlers(self) -> dict[str, Handler]:
@@ -42,6 +44,7 @@ class DeskCommands:
             "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),
+            **self.guide.handlers(),
         }
 
     def welcome(self) -> None:
@@ -86,3 +89,4 @@ class DeskCommands:
         self.work.close()
         self.tone.close()
         self.dialogs.close()
+        self.guide.close()

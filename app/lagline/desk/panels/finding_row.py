@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QToolButton, QVBoxLayout, QWidget
 
@@ -32,7 +32,8 @@ class FindingRow(Themed):
 
     Signals: accept_requested(lane_id), try_requested(lane_id, index) with FINDING_INDEX for the finding
     itself, leave_requested(lane_id), put_back_requested(lane_id), selected(lane_id),
-    step_requested(lane_id, +1 or -1): the focus should move to a neighbour.
+    step_requested(lane_id, +1 or -1): the focus should move to a neighbour, read_requested(lane_id): the
+    sentence or its question mark was clicked, open the guide at what explains it.
 
     Keys while it has the focus: Enter accepts, R tries the next candidate, Delete leaves or puts back,
     Up and Down go to the neighbours.
@@ -44,6 +45,7 @@ class FindingRow(Themed):
     put_back_requested = Signal(str)
     selected = Signal(str)
     step_requested = Signal(str, int)
+    read_requested = Signal(str)
 
     def __init__(self, lane_id: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -69,6 +71,13 @@ class FindingRow(Themed):
         self._polarity = plain_label(wrap=False)
         self._sentence = plain_label()
         self._sentence.setProperty("muted", True)
+        self._sentence.setCursor(Qt.CursorShape.WhatsThisCursor)
+        self._sentence.installEventFilter(self)
+        self._read = QToolButton()
+        self._read.setText("?")
+        self._read.setMinimumSize(TARGET, TARGET)
+        self._read.setToolTip("Read in the guide what this says and what to do")
+        self._read.clicked.connect(self._ask_to_read)
 
         self._accept = QPushButton("Accept")
         self._accept.clicked.connect(self._ask_accept)
@@ -93,6 +102,7 @@ class FindingRow(Themed):
         facts.addSpacing(PAD)
         facts.addWidget(self._polarity)
         facts.addStretch(1)
+        facts.addWidget(self._read)
         self._buttons = QWidget()
         buttons = QHBoxLayout(self._buttons)
         buttons.setContentsMargins(0, 0, 0, 0)
@@ -141,6 +151,8 @@ class FindingRow(Themed):
         self._trust.setVisible(has_finding)
         self._polarity.setVisible(has_finding and texts.proposes)
         self._buttons.setVisible(has_finding)
+        self._read.setVisible(has_finding)
+        self._read.setAccessibleName(f"Read about the finding of {texts.name}")
         moved = texts.placement != AS_RECORDED
         left = self._is_left and not moved
         shown(self._placement, _placement_words(texts, left))
@@ -210,6 +222,17 @@ class FindingRow(Themed):
         else:
             self._refresh()
             self.leave_requested.emit(self.lane_id)
+
+    def _ask_to_read(self) -> None:
+        self.read_requested.emit(self.lane_id)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """A click on the sentence opens the guide; the row is chosen too, as by a click beside it."""
+        if watched is self._sentence and event.type() == QEvent.Type.MouseButtonRelease:
+            has_page = not self._read.isHidden()
+            if has_page and self._sentence.rect().contains(event.position().toPoint()):  # type: ignore[attr-defined]
+                self._ask_to_read()
+        return super().eventFilter(watched, event)
 
     def event(self, event: QEvent) -> bool:
         # Single letters are shortcuts of the window; while the row has the focus its own keys win.

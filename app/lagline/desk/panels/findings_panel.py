@@ -40,6 +40,7 @@ class FindingsPanel(Themed):
     leave_requested(str lane_id) : the lane stays as recorded; nothing to edit.
     put_back_requested(str lane_id) : the lane goes back to no shift and no flip.
     lane_selected(str lane_id) : show this lane's evidence.
+    read_requested(str lane_id) : open the guide where it explains this lane's finding.
     """
 
     measure_requested = Signal()
@@ -49,6 +50,7 @@ class FindingsPanel(Themed):
     leave_requested = Signal(str)
     put_back_requested = Signal(str)
     lane_selected = Signal(str)
+    read_requested = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -223,6 +225,7 @@ class FindingsPanel(Themed):
             row.leave_requested.connect(self._row_leaves)
             row.put_back_requested.connect(self.put_back_requested)
             row.selected.connect(self._row_selected)
+            row.read_requested.connect(self.read_requested)
             row.step_requested.connect(self._step)
             self._column.insertWidget(len(self._rows), row)
             self._rows[lane_id] = row
