@@ -60,6 +60,11 @@ def feet_to_metres(feet: float) -> float:
     return feet * METRES_PER_FOOT
 
 
+def frames_at(frames: int, rate_hz: int, wanted_hz: int) -> int:
+    """Length of `frames` at `rate_hz` after conversion to `wanted_hz`, rounded up."""
+    return -(-frames * wanted_hz // rate_hz)
+
+
 def db_to_gain(level_db: float) -> float:
     """Amplitude factor of a level in dB; -inf gives 0."""
     return math.pow(10.0, level_db / 20.0)

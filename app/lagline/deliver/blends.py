@@ -9,7 +9,7 @@ from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
-from lagline.deliver.placement import Placement, placement, with_whole_shifts
+from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.render import blend_blocks, watched
 from lagline.deliver.staging import Staging, staged
 from lagline.deliver.stamps import blend_chunks
@@ -37,7 +37,7 @@ def write_blend(
     `write_stems` does.
     """
     with staged(path.parent, session_sources(session), overwrite=options.overwrite) as staging:
-        where = placement(session, [version], options.rate_hz)
+        where = placement(session, [as_written(version, options)], options.rate_hz)
         file, warnings = stage_blend(
             session, version, clips, staging, path.name, options, where, gain_db,
             progress=progress, cancelled=cancelled,
@@ -59,7 +59,7 @@ def stage_blend(
     cancelled: Cancelled = lambda: False,
 ) -> tuple[DeliveredFile, list[str]]:
     """`write_blend` into a staging folder."""
-    applied = with_whole_shifts(version) if options.whole_samples else version
+    applied = as_written(version, options)
     mono = options.mono_blend
     channels = 1 if mono else 2
     subtype = blend_subtype(options)
@@ -94,5 +94,5 @@ def stage_blend(
         gain_db=gain_db,
         clipped_samples=written.clipped_samples,
     )
-    warning = clipping_warning(name, written.clipped_samples)
-    return file, [warning] if warning else []
+    said = (clipping_warning(name, written.clipped_samples), drift_warning(version, options))
+    return file, [warning for warning in said if warning]

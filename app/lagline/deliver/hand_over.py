@@ -14,7 +14,7 @@ from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Kind, 
 from lagline.deliver.manifest import stage_bytes, stage_manifest
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
-from lagline.deliver.placement import placement
+from lagline.deliver.placement import as_written, placement
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
 from lagline.deliver.staging import staged
@@ -69,7 +69,8 @@ def hand_over(
     lanes_of = [session.version(version_id) for version_id in order.lanes_of]
     blends_of = [session.version(version_id) for version_id in order.blends_of]
     sheets_of = [session.version(version_id) for version_id in order.sheets_of]
-    where = placement(session, [*lanes_of, *blends_of], options.rate_hz)
+    written = [as_written(version, options) for version in (*lanes_of, *blends_of)]
+    where = placement(session, written, options.rate_hz)
     steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of), progress)
     warnings = list(where.warnings)
     files: list[DeliveredFile] = []

@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.media.convert import frames_at
+from lagline.deliver.options import DeliveryOptions
 from lagline.session.values import Session, Version
+from lagline.units import frames_at
 
 
 class Placement(Struct, frozen=True):
@@ -25,13 +26,16 @@ class Placement(Struct, frozen=True):
     time_reference: int  # samples since midnight at `rate_hz`; 0 without a stamp
     warnings: tuple[str, ...] = ()
 
-    def samples_later(self, session_samples: float, session_rate_hz: int) -> int:
+    def samples_later(self, session_samples: float, session_rate_hz: int) -> float:
         """Where something at a session time lies in the files, in samples at their rate."""
-        return round((session_samples - self.start) * self.rate_hz / session_rate_hz)
+        return (session_samples - self.start) * self.rate_hz / session_rate_hz
 
 
 def placement(session: Session, versions: Iterable[Version], rate_hz: int | None = None) -> Placement:
-    """The span of the lanes as recorded and in `versions`, with the session's time stamp brought there."""
+    """The span of the lanes as recorded and in `versions`, with the session's time stamp brought there.
+
+    `versions` as they are written: see `as_written`.
+    """
     start, stop = session.span(*versions)
     wanted_hz = rate_hz or session.rate_hz
     reference = 0
@@ -54,6 +58,11 @@ def placement(session: Session, versions: Iterable[Version], rate_hz: int | None
     )
 
 
+def as_written(version: Version, options: DeliveryOptions) -> Version:
+    """The version as the files of a delivery hold it."""
+    return with_whole_shifts(version) if options.whole_samples else version
+
+
 def with_whole_shifts(version: Version) -> Version:
     """The version with every shift rounded to whole samples and no drift taken out."""
     moves = {
@@ -61,3 +70,13 @@ def with_whole_shifts(version: Version) -> Version:
         for lane_id, move in version.moves.items()
     }
     return replace(version, moves=moves)
+
+
+def drift_warning(version: Version, options: DeliveryOptions) -> str | None:
+    """What to say when whole samples leave in what the version takes out."""
+    if not options.whole_samples or not any(move.rate_ppm for move in version.moves.values()):
+        return None
+    return (
+        f"{version.name} takes drift between clocks out, but whole-sample files are copies and keep it: "
+        f"towards the end their lanes run apart. Write exact shifts to have it taken out."
+    )

@@ -34,16 +34,18 @@ def lane_chunks(
     # The stamp names the set's common start; the UMID named the recording, which this no longer is.
     bext = replace(bext, time_reference=where.time_reference, version=2, umid=bytes(64))
     bext = bext.with_history(_history(where.rate_hz, subtype, "mono", _move_words(move)))
-    later = where.samples_later(lane.place_samples + move.shift_samples, session.rate_hz)
+    stretch = 1.0 / (1.0 + move.rate_ppm * 1e-6)
+    begins = (lane.place_samples + move.shift_samples) * stretch  # session time of its first sample
     others = retimed_chunks(
         carried,
         channel=lane.source.channel,
         rate_hz=lane.source.rate_hz,
         wanted_hz=where.rate_hz,
-        later_samples=later,
+        later_samples=where.samples_later(begins, session.rate_hz),
         frames=where.frames,
         bits=BITS[subtype],
         time_reference=where.time_reference,
+        stretch=stretch,
     )
     return [_bext_chunk(bext, loudness), *others]
 

@@ -13,7 +13,7 @@ from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progre
 from lagline.deliver.lane_files import LaneSet
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
-from lagline.deliver.placement import Placement, placement, with_whole_shifts
+from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.staging import Staging, staged
 from lagline.errors import Cancelled as CancelledError
 from lagline.session.values import Session, Version
@@ -44,7 +44,7 @@ def write_stems(
     Cancelled
     """
     with staged(folder, session_sources(session), overwrite=options.overwrite) as staging:
-        where = placement(session, [version], options.rate_hz)
+        where = placement(session, [as_written(version, options)], options.rate_hz)
         files, warnings = stage_stems(
             session, version, clips, staging, options, where, progress=progress, cancelled=cancelled
         )
@@ -69,7 +69,7 @@ def stage_stems(
     cancelled: Cancelled = lambda: False,
 ) -> tuple[list[DeliveredFile], list[str]]:
     """`write_stems` into a staging folder. `taken`: file names without suffix that others have already."""
-    applied = with_whole_shifts(version) if options.whole_samples else version
+    applied = as_written(version, options)
     stems = [
         file_stem(
             options.names, {"take": session.name, "lane": lane.name, "version": version.name, "n": number}
@@ -79,7 +79,8 @@ def stage_stems(
     names = unique([*taken, *stems])[len(taken) :]
     lane_set = LaneSet(session, applied, clips, staging, options, where)
     files = _written(lane_set, names, progress, cancelled)
-    said = (clipping_warning(file.lane, file.clipped_samples) for file in files)
+    said = [clipping_warning(file.lane, file.clipped_samples) for file in files]
+    said.append(drift_warning(version, options))
     warnings = [warning for warning in said if warning is not None]
     if options.file_format == "FLAC":
         warnings.append("FLAC files carry no time stamp: line them up at their starts.")

@@ -62,10 +62,11 @@ def retimed_chunks(
     channel: int,
     rate_hz: int,
     wanted_hz: int,
-    later_samples: int,
+    later_samples: float,
     frames: int,
     bits: int,
     time_reference: int,
+    stretch: float = 1.0,
 ) -> tuple[Chunk, ...]:
     """Everything but the bext, for a file that holds one channel of the recording.
 
@@ -73,8 +74,9 @@ def retimed_chunks(
     ----------
     channel : 0-based, of the recording.
     rate_hz, wanted_hz : the recording's rate and the new file's.
-    later_samples : by how much the content lies later in the new file, at `wanted_hz`.
+    later_samples : where the recording's first sample lies in the new file, at `wanted_hz`.
     frames, bits, time_reference : of the new file.
+    stretch : how much longer the content lasts in the new file: not 1 where drift was taken out.
     """
     chunks: list[Chunk] = []
     if carried.ixml is not None:
@@ -85,7 +87,7 @@ def retimed_chunks(
             chunks.append(Chunk(b"iXML", ixml))
     if carried.info is not None:
         chunks.append(carried.info)
-    chunks += pack_cues(moved_cues(carried.cues, later_samples, rate_hz, wanted_hz, frames))
+    chunks += pack_cues(moved_cues(carried.cues, later_samples, rate_hz, wanted_hz, frames, stretch))
     return tuple(chunks)
 
 

@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from lagline.media.convert import converted, frames_at
+from lagline.media.convert import converted
 from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray, shared_decoder
 from lagline.media.probe import RecordingInfo, probe
+from lagline.units import frames_at
 
 
 class Clip:

@@ -15,14 +15,10 @@ from lagline.errors import CacheUnusable, Cancelled
 from lagline.media.cache import CONVERTED_SUFFIX, cached_path, mark_used, trim
 from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray
 from lagline.media.probe import RecordingInfo
+from lagline.units import frames_at
 
 QUALITY = "VHQ"
 _converting = threading.Lock()  # two clips of one file must not convert it twice
-
-
-def frames_at(frames: int, rate_hz: int, wanted_hz: int) -> int:
-    """Length of `frames` at `rate_hz` after conversion to `wanted_hz`, rounded up."""
-    return -(-frames * wanted_hz // rate_hz)
 
 
 def converted(

@@ -43,17 +43,24 @@ def parse_cues(cue: bytes, adtl: bytes = b"") -> tuple[CuePoint, ...]:
 
 
 def moved_cues(
-    points: tuple[CuePoint, ...], by_samples: int, rate_hz: int, wanted_hz: int, frames: int
+    points: tuple[CuePoint, ...],
+    by_samples: float,
+    rate_hz: int,
+    wanted_hz: int,
+    frames: int,
+    stretch: float = 1.0,
 ) -> tuple[CuePoint, ...]:
     """The points in a file at `wanted_hz` whose content lies `by_samples` (at that rate) later.
 
-    Points that fall outside its `frames` are left out. Lengths of regions are converted too.
+    `stretch` : how much longer the content lasts there, where drift was taken out. Points that fall outside
+    its `frames` are left out. Lengths of regions are converted too.
     """
+    ratio = stretch * wanted_hz / rate_hz
     moved = []
     for point in points:
-        at = round(point.at_samples * wanted_hz / rate_hz) + by_samples
+        at = round(point.at_samples * ratio + by_samples)
         if 0 <= at <= frames:
-            texts = tuple(_region_at(chunk, rate_hz, wanted_hz) for chunk in point.texts)
+            texts = tuple(_region_at(chunk, ratio) for chunk in point.texts)
             moved.append(CuePoint(point.id, at, texts))
     return tuple(moved)
 
@@ -72,11 +79,11 @@ def pack_cues(points: tuple[CuePoint, ...]) -> tuple[Chunk, ...]:
     return (cue, Chunk(b"LIST", b"adtl" + texts)) if texts else (cue,)
 
 
-def _region_at(chunk: Chunk, rate_hz: int, wanted_hz: int) -> Chunk:
-    """A region ("ltxt") with its length in samples at another rate; other texts as they are."""
+def _region_at(chunk: Chunk, ratio: float) -> Chunk:
+    """A region ("ltxt") with its length in samples times `ratio`; other texts as they are."""
     if chunk.id != b"ltxt" or len(chunk.data) < 8:
         return chunk
-    length = round(int.from_bytes(chunk.data[4:8], "little") * wanted_hz / rate_hz)
+    length = round(int.from_bytes(chunk.data[4:8], "little") * ratio)
     return Chunk(chunk.id, chunk.data[:4] + struct.pack("<I", min(length, 0xFFFFFFFF)) + chunk.data[8:])
 
 

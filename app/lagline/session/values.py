@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from lagline.errors import NotInSession
 from lagline.session.findings import Alignment
-from lagline.units import DEFAULT_TEMPERATURE_C
+from lagline.units import DEFAULT_TEMPERATURE_C, frames_at
 
 ORIGINAL_ID = "original"
 
@@ -42,10 +42,15 @@ class Lane(Struct, frozen=True):
     extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the session file, kept
 
     def frames(self, rate_hz: int) -> int:
-        """Length at the session's rate, in samples."""
-        if rate_hz == self.source.rate_hz:
-            return self.source.frames
-        return math.ceil(self.source.frames * rate_hz / self.source.rate_hz)
+        """Length at the session's rate, in samples, as recorded."""
+        return frames_at(self.source.frames, self.source.rate_hz, rate_hz)
+
+    def reach(self, rate_hz: int, move: Move) -> tuple[int, int]:
+        """First and one-past-last session sample at which the lane sounds under a move."""
+        pace = 1.0 + move.rate_ppm * 1e-6  # samples of the recording heard in one of the session
+        start = self.place_samples + move.shift_samples
+        stop = start + self.frames(rate_hz)
+        return math.floor(start / pace), math.ceil(stop / pace)
 
 
 class Move(Struct, frozen=True):
@@ -145,9 +150,7 @@ class Session(Struct, frozen=True):
         """
         start, stop = 0, 0
         for lane in self.lanes:
-            length = lane.frames(self.rate_hz)
             for version in (ORIGINAL, *versions):
-                shift = version.move(lane.id).shift_samples
-                start = min(start, lane.place_samples + math.floor(shift))
-                stop = max(stop, lane.place_samples + length + math.ceil(shift))
+                first, last = lane.reach(self.rate_hz, version.move(lane.id))
+                start, stop = min(start, first), max(stop, last)
         return start, stop

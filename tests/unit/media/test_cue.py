@@ -30,3 +30,10 @@ def test_damaged_chunks_give_what_is_there() -> None:
     assert len(parse_cues(cue.data[:-10])) == 2
     assert parse_cues(b"") == ()
     assert parse_cues(b"\xff\xff\xff\xff") == ()
+
+
+def test_marks_follow_a_lane_whose_drift_is_taken_out() -> None:
+    """The lane lasts 1 % longer in the file: its marks lie further apart, its regions last longer."""
+    first, second = moved_cues(POINTS[:2], 10.5, 44_100, 44_100, 100_000, stretch=1.01)
+    assert (first.at_samples, second.at_samples) == (round(101 + 10.5), round(44_541 + 10.5))
+    assert struct.unpack_from("<II", second.texts[0].data) == (2, 44_541)

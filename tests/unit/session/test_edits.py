@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -250,3 +251,16 @@ def test_a_lane_can_go_before_anything_was_measured(session: Session) -> None:
     assert [lane.id for lane in edits.without_lane(session, "b").lanes] == ["a", "c"]
     with pytest.raises(NotInSession, match="'x'"):
         session.lane("x")
+
+
+def test_span_reaches_as_far_as_a_lane_whose_drift_is_taken_out() -> None:
+    """An hour of a lane that gets earlier by 100 ppm lasts 0.36 s longer once that is taken out."""
+    hour = 3600 * 48_000
+    session = Session(rate_hz=48_000, lanes=(lane("a", "Near", frames=hour), lane("b", "Far", place=500)))
+    early = Version("v1", "Early", {"a": Move(rate_ppm=-100.0)})
+    assert session.span(early) == (0, math.ceil(hour / (1 - 1e-4)))
+    assert session.span(early)[1] - hour == pytest.approx(0.36 * 48_000, abs=3)
+    late = Version("v1", "Late", {"a": Move(rate_ppm=100.0)})
+    assert session.span(late) == (0, hour)  # it ends earlier; as recorded it is there too
+    move = Move(-50.0, rate_ppm=100.0)
+    assert session.lanes[0].reach(48_000, move) == (-50, math.ceil((hour - 50) / 1.0001))
