@@ -251,5 +251,8 @@ def _warnings(
     others = [f for f in families[1:] if len(f.lanes) > 1]
     for family in others:
         listed = ", ".join(session.lanes[i].name for i in family.lanes)
-        said.append(f"{listed} belong together but not to the others: perhaps from another take?")
+        said.append(
+            f"{listed} belong together but not to the others: check that they are of this take, "
+            f"or line them up apart."
+        )
     return tuple(said)

@@ -126,16 +126,26 @@ def show(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None) -> 
         _show_comparisons(comparisons)
 
 
+def pairs_title(plan: Plan) -> str:
+    """At which levels in the blend the pairs are summed: without them a notch means nothing."""
+    levels_db = [lane.level_db for lane in plan.lanes]
+    if len(set(levels_db)) == 1:
+        at = f"all lanes equally loud in the blend ({plan.lanes[0].name}=1m@-6 would say otherwise)"
+    else:
+        at = "in the blend " + ", ".join(f"{lane.name} at {lane.level_db:+g} dB" for lane in plan.lanes)
+    return f"Pairs, {at}; levels of their sum against the louder of the two alone"
+
+
 def _show_pairs(plan: Plan) -> None:
     print_table(
-        "Pairs at the levels of the plan",
+        pairs_title(plan),
         (
             "pair",
             "apart, samples",
             "ms",
             "first notches, Hz",
-            "notch",
-            "peak",
+            "notch of the sum",
+            "peak of the sum",
             "distances",
             "3:1 rule of thumb",
         ),
@@ -197,7 +207,7 @@ def _move(by_m: float) -> str:
 
 
 def _db(level_db: float) -> str:
-    return "silence" if math.isinf(level_db) else f"{level_db:+.1f} dB"
+    return "cancels" if math.isinf(level_db) else f"{level_db:+.1f} dB"
 
 
 def _finite(level_db: float) -> float | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from lagline.session.plan import COLDEST_C, WARMEST_C
 from lagline.units import speed_of_sound
 
 STANDARD_PRESSURE_PA = 101_325.0
@@ -35,8 +36,10 @@ def speed_of_sound_in_moist_air(
     pressure, humidity, and CO2 concentration", J. Acoust. Soc. Am. 93(5), 1993, 2510-2516, eq. 15; vapour
     pressure and enhancement factor as given there (after Giacomo and Davis).
     """
-    if not -60 <= temperature_c <= 60:
-        raise ValueError(f"{temperature_c} degrees C is not the air of a room; choose -60 to 60")
+    if not COLDEST_C <= temperature_c <= WARMEST_C:
+        raise ValueError(
+            f"{temperature_c} degrees C is not the air of a room; choose {COLDEST_C:.0f} to {WARMEST_C:.0f}"
+        )
     if not 0 <= humidity_percent <= 100:
         raise ValueError(f"{humidity_percent} % is not a relative humidity; choose 0 to 100")
     t, p, carbon = temperature_c, pressure_pa, CARBON_DIOXIDE

@@ -29,6 +29,7 @@ KIND = DocumentKind("plan", "lagline/plan", version=1, largest_bytes=16 * 2**20)
 DEFAULT_HUMIDITY_PERCENT = 50.0
 LATEST = "latest"  # instead of a lane's name: whichever hears the source last
 FARTHEST_M = 10_000.0
+COLDEST_C, WARMEST_C = -60.0, 60.0  # air in which the speed of sound with humidity is known well enough
 
 Point = tuple[float, float, float]
 
@@ -134,8 +135,9 @@ def problem(plan: Plan) -> str | None:
     """What makes no sense in a plan, in words; None when all is well."""
     if not 1 <= plan.rate_hz <= 10_000_000:
         return f"a rate of {plan.rate_hz} Hz makes no sense"
-    if not -100 <= plan.temperature_c <= 100:
-        return f"{plan.temperature_c} degrees C is not an air temperature"
+    if not COLDEST_C <= plan.temperature_c <= WARMEST_C:
+        known = f"choose {COLDEST_C:.0f} to {WARMEST_C:.0f}"
+        return f"{plan.temperature_c} degrees C is not the air of a room; {known}"
     if not 0 <= plan.humidity_percent <= 100:
         return f"a humidity of {plan.humidity_percent} % makes no sense"
     names = [lane.name.casefold() for lane in plan.lanes]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtPrintSupport import QPrinter
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLabel, QLineEdit, QPushButton
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLabel, QLineEdit, QPushButton, QTableWidget
 from tests.support.invented_session import session
 
 from lagline.desk.planner import lanes_table as columns
@@ -232,7 +233,7 @@ def test_tables_hold_the_figures_of_the_plan(window) -> None:
     assert f"{rows['Far'].heard_ms:.3f} ms" in text
     assert "direct line" in text
     window.tabs.setCurrentWidget(window.pairs)
-    assert "Near and Far" in window.pairs.as_text()
+    assert "Near, Far" in window.pairs.as_text()
     assert "kept; ripple of" in window.pairs.as_text()
 
 
@@ -242,7 +243,7 @@ def test_moving_for_a_notch_puts_it_there(window) -> None:
     button = next(one for one in window.notches.findChildren(QPushButton) if one.text() == "Move it there")
     button.click()
     window.tabs.setCurrentWidget(window.pairs)
-    far = [line for line in window.pairs.as_text().splitlines() if line.startswith("Near and Far")]
+    far = [line for line in window.pairs.as_text().splitlines() if line.startswith("Near, Far")]
     assert "\t100 Hz, 300 Hz, 500 Hz" in far[0]
     window.tabs.setCurrentWidget(window.notches)
     window.notches.ask("Line", "Near", 100.0)
@@ -321,7 +322,7 @@ def test_it_prints(window, tmp_path: Path) -> None:
     window.ask_print()
     assert (tmp_path / "plan.pdf").read_bytes().startswith(b"%PDF")
     text = plan_document(window.store.plan).toPlainText()
-    for word in ("Hall", "Near and Far", "Line", "Straight ways"):
+    for word in ("Hall", "Near, Far", "Line", "Straight ways"):
         assert word in text
     image = plan_picture(PLAN, 300, 200, 1)
     colours = {image.pixelColor(x, y).name() for x in range(300) for y in range(200)}
@@ -343,3 +344,43 @@ def test_taking_hold_beside_the_middle_makes_no_jump(qtbot, window) -> None:
     qtbot.mouseMove(window.view, at + QPoint(1, 0))
     qtbot.mouseRelease(window.view, Qt.MouseButton.LeftButton, pos=at + QPoint(1, 0))
     assert window.store.plan.lane("Far").place_m == pytest.approx((1.0, 4.0, 2.0), abs=0.03)
+
+
+def test_it_opens_within_the_screen(qtbot) -> None:
+    window = PlannerWindow()
+    qtbot.addWidget(window)
+    room = window.screen().availableSize()
+    assert window.width() <= room.width()
+    assert window.height() <= room.height()
+
+
+def test_every_tab_fits_a_small_screen(qtbot, window) -> None:
+    """1280 x 720 less the frame: nothing needs scrolling sideways, the lanes can be typed into."""
+    window.resize(1280, 680)
+    qtbot.waitUntil(lambda: window.width() == 1280)
+    assert window.minimumSizeHint().height() <= 680
+    for number in range(window.tabs.count()):
+        window.tabs.setCurrentIndex(number)
+        qtbot.wait(20)
+        for table in window.findChildren(QTableWidget):
+            if table.isVisible():
+                assert table.horizontalScrollBar().maximum() == 0, table.accessibleName()
+        assert window.lanes.height() >= 170
+
+
+def test_pairs_say_at_which_levels(window) -> None:
+    window.tabs.setCurrentWidget(window.pairs)
+    said = " ".join(label.text() for label in window.pairs.findChildren(QLabel))
+    assert "at its level of the table above" in said
+    assert "against the louder one alone" in said
+
+
+@pytest.mark.parametrize("width", [330, 510, 900])
+def test_the_printed_drawing_fits_its_paper(width: int) -> None:
+    """A5, A4 and A3 within margins, in points: a drawing wider than that loses its right edge."""
+    document = plan_document(PLAN, width)
+    document.setDocumentMargin(0)
+    document.setTextWidth(width)
+    pictures = re.findall(r'<img [^>]*width="(\d+)"', document.toHtml())
+    assert len(pictures) == 1
+    assert 0.5 * width < int(pictures[0]) <= width

@@ -83,6 +83,16 @@ def test_arrivals_as_json() -> None:
     assert document["blend_dips"]
 
 
+def test_pairs_say_at_which_levels_they_are_summed() -> None:
+    equal = asked("near=1m", "far=4m").stdout
+    assert "all lanes equally loud in the blend (near=1m@-6 would say otherwise)" in equal
+    assert "cancels" in equal
+    typed = asked("near=1m", "far=4m@-6").stdout
+    assert "in the blend near at +0 dB, far at -6 dB" in typed
+    assert "-6.0 dB" in typed  # 20 log10(1 - 10^(-6/20)) = -6.04: reference table of two paths
+    assert "+3.5 dB" in typed
+
+
 def test_the_table_names_every_lane_and_the_rule() -> None:
     result = asked("near=0.5m", "far=1m", "--anchor", "near")
     assert result.exit_code == 0

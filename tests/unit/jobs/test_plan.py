@@ -21,7 +21,7 @@ from lagline.jobs.plan import (
     setup_of_plan,
     speed_m_s,
 )
-from lagline.session.plan import Plan, PlannedLane, with_distance
+from lagline.session.plan import COLDEST_C, WARMEST_C, Plan, PlannedLane, problem, with_distance
 from lagline.session.setup import applied, matched_lanes
 
 NEAR_AND_FAR = Plan(
@@ -42,6 +42,14 @@ def test_arrivals_are_against_the_lane_that_hears_last() -> None:
     assert line.heard_ms == 4.0
     assert line.arrival_samples == pytest.approx(192 - 6.0 / metres_per_sample)
     assert far.distance_level_db == pytest.approx(-20 * math.log10(12))
+
+
+@pytest.mark.parametrize("celsius", [COLDEST_C, WARMEST_C])
+def test_every_temperature_that_a_plan_may_have_has_a_speed_of_sound(celsius: float) -> None:
+    plan = replace(NEAR_AND_FAR, temperature_c=celsius)
+    assert problem(plan) is None
+    assert arrivals(plan)
+    assert problem(replace(plan, temperature_c=celsius * 1.001)) is not None
 
 
 def test_a_long_latency_makes_the_direct_line_the_latest() -> None:

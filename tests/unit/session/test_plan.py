@@ -61,7 +61,8 @@ def test_unknown_keys_are_kept(tmp_path: Path) -> None:
     [
         ('"polarity": -1', '"polarity": 0', "polarity"),
         ('"humidity_percent": 60.0', '"humidity_percent": 160.0', "humidity"),
-        ('"temperature_c": 17.0', '"temperature_c": 1700.0', "temperature"),
+        ('"temperature_c": 17.0', '"temperature_c": 61.0', "degrees"),
+        ('"temperature_c": 17.0', '"temperature_c": -61.0', "degrees"),
         ('"anchor": "Hall"', '"anchor": "Attic"', "Attic"),
         ('"name": "Line"', '"name": "hall"', "same name"),
         ('"distance_m": 6.0', '"distance_m": -6.0', "negative"),

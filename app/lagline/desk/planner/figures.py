@@ -13,7 +13,10 @@ from lagline.session.plan import Plan
 Rows = tuple[tuple[str, ...], ...]
 
 ARRIVAL_HEADINGS = ("Lane", "Distance", "Heard after", "Later by", "ms", "Way of sound", "Level by distance")
-PAIR_HEADINGS = ("Pair", "Apart", "First notches", "Notch and peak", "Distances", "3:1 rule of thumb")
+PAIR_HEADINGS = ("Pair", "Apart", "First notches", "Notch, peak", "Distances", "3:1 rule of thumb")
+PAIR_NOTE = (
+    "Each lane at its level of the table above. Notch and peak: their sum, against the louder one alone."
+)
 TAPE_HEADINGS = ("Lane", "Expected", "Found", "Difference", "May differ by", "Why")
 FIRST_NOTCHES = 3
 DIPS_NAMED = 8
@@ -60,13 +63,19 @@ def _pair_cells(pair: PlannedPair) -> tuple[str, ...]:
     notches = pair.comb.notches_hz[:FIRST_NOTCHES]
     more = len(pair.comb.notches_hz) > FIRST_NOTCHES
     return (
-        f"{pair.a} and {pair.b}",
-        f"{abs(pair.delay_samples):.1f} samples, {abs(pair.delay_ms):.2f} ms",
+        f"{pair.a}\n{pair.b}",
+        f"{abs(pair.delay_samples):.1f} samples\n{abs(pair.delay_ms):.2f} ms",
         (", ".join(frequency_text(hz) for hz in notches) + (", …" if more else "")) or "none",
-        f"{level_text(pair.comb.notch_db)}, {level_text(pair.comb.peak_db)}",
+        f"{level_text(pair.comb.notch_db)}\n{level_text(pair.comb.peak_db)}",
         "" if pair.distance_ratio is None else f"1 : {pair.distance_ratio:.2g}",
         rule_text(pair),
     )
+
+
+def levels_text(plan: Plan) -> str:
+    """At which levels the pairs of a printed plan are summed: there is no table above it on paper."""
+    levels = ", ".join(f"{lane.name} {signed(lane.level_db, 1)} dB" for lane in plan.lanes)
+    return f"Levels in the blend: {levels}. Notch and peak: their sum, against the louder one alone."
 
 
 def rule_text(pair: PlannedPair) -> str:
@@ -76,7 +85,7 @@ def rule_text(pair: PlannedPair) -> str:
     left = (
         "at equal gain they cancel"
         if math.isinf(pair.rule_ripple_db)
-        else f"ripple of {pair.rule_ripple_db:.1f} dB at equal gain"
+        else f"ripple of {pair.rule_ripple_db:.1f} dB\nat equal gain"
     )
     return f"{'kept' if pair.keeps_rule else 'not kept'}; {left}"
 

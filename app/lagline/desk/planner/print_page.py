@@ -17,6 +17,7 @@ from lagline.desk.planner.figures import (
     air_text,
     arrival_rows,
     dips_text,
+    levels_text,
     pair_rows,
 )
 from lagline.desk.planner.plan_drawing import draw_plan
@@ -26,8 +27,10 @@ from lagline.desk.theme import LIGHT
 from lagline.jobs.plan import blend_dips
 from lagline.session.plan import Plan
 
-WIDTH_PX, HEIGHT_PX, SHARPER = 660, 400, 3
+WIDTH_PX, HEIGHT_PX, SHARPER = 500, 280, 4  # of the drawing; narrower paper makes it smaller
+EDGE_PX = 4.0
 PICTURE = QUrl("plan.png")
+LINE = "\n"  # a break within a cell, for narrow windows only
 
 
 def plan_picture(
@@ -49,16 +52,19 @@ def plan_picture(
     return image
 
 
-def plan_document(plan: Plan) -> QTextDocument:
-    """Drawing, arrivals and pairs as one document."""
+def plan_document(plan: Plan, page_width_px: float = WIDTH_PX) -> QTextDocument:
+    """Drawing, arrivals and pairs as one document for paper of that width within its margins."""
+    width = min(WIDTH_PX, int(page_width_px))
+    height = HEIGHT_PX * width // WIDTH_PX
     document = QTextDocument()
     document.addResource(QTextDocument.ResourceType.ImageResource, PICTURE, plan_picture(plan))
     notes = f"<p>{html.escape(plan.notes)}</p>" if plan.notes else ""
     document.setHtml(
         f"<h2>{html.escape(plan.name)}</h2><p>{html.escape(air_text(plan))}</p>"
-        f'<p><img src="{PICTURE.toString()}" width="{WIDTH_PX}" height="{HEIGHT_PX}"></p>'
+        f'<p><img src="{PICTURE.toString()}" width="{width}" height="{height}"></p>'
         f"<h3>Arrivals</h3>{_table(ARRIVAL_HEADINGS, arrival_rows(plan))}"
-        f"<h3>Pairs, at the levels of the plan</h3>{_table(PAIR_HEADINGS, pair_rows(plan))}"
+        f'<h3 style="page-break-before: always">Pairs</h3>'
+        f"{_table(PAIR_HEADINGS, pair_rows(plan))}<p>{html.escape(levels_text(plan))}</p>"
         f"<p>{html.escape(dips_text(plan, blend_dips(plan)))}</p>{notes}"
         "<p>Straight ways through still air from one small source; rooms and large instruments add to it.</p>"
     )
@@ -67,9 +73,11 @@ def plan_document(plan: Plan) -> QTextDocument:
 
 def print_plan(plan: Plan, printer: QPrinter) -> None:
     """Print on a printer, or into the file it is set to."""
-    document = plan_document(plan)
     printer.setPageMargins(QMarginsF(15, 15, 15, 15), QPageLayout.Unit.Millimeter)
-    document.setPageSize(QSizeF(printer.pageRect(QPrinter.Unit.Point).size()))
+    page = QSizeF(printer.pageRect(QPrinter.Unit.Point).size())
+    document = plan_document(plan, page.width() - 2 * EDGE_PX)
+    document.setDocumentMargin(EDGE_PX)
+    document.setPageSize(page)
     document.print_(printer)
 
 
@@ -84,7 +92,8 @@ def save_as_pdf(plan: Plan, path: Path) -> None:
 def _table(headings: Sequence[str], rows: Rows) -> str:
     head = "".join(f'<th align="left">{html.escape(text)}</th>' for text in headings)
     body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells) + "</tr>" for cells in rows
+        "<tr>" + "".join(f"<td>{html.escape(cell.replace(LINE, ', '))}</td>" for cell in cells) + "</tr>"
+        for cells in rows
     )
     style = 'border="1" cellspacing="0" cellpadding="3" style="font-size: 8pt"'
     return f"<table {style}><tr>{head}</tr>{body}</table>"

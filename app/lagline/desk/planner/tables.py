@@ -6,14 +6,19 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
 
+from lagline.desk.panels.themed import plain_label
 from lagline.desk.plain import plain_tip
 from lagline.desk.planner.figures import Rows
+from lagline.desk.theme import GAP
 
 
 class ReadingTable(QTableWidget):
-    """Shows rows of text under headings; `left` are the columns of words, numbers stand right."""
+    """Shows rows of text under headings; `left` are the columns of words, numbers stand right.
+
+    A cell may have several lines; copied, they stand behind one another.
+    """
 
     def __init__(
         self, name: str, headings: Sequence[str], left: Sequence[int] = (0,), parent: QWidget | None = None
@@ -48,13 +53,51 @@ class ReadingTable(QTableWidget):
                     item.setToolTip(plain_tip(text))
         if is_new:  # not at every step of a drag: measuring all cells is slow
             self.resizeColumnsToContents()
+            self._make_room()
+
+    def _make_room(self) -> None:
+        """Rows as tall as their lines of text, with air above and below."""
+        usual = self.verticalHeader().defaultSectionSize()
+        for row in range(self.rowCount()):
+            self.setRowHeight(row, max(usual, self.sizeHintForRow(row) + 2 * GAP))
 
     def as_text(self) -> str:
         """All rows with their headings, tab between cells."""
-        return "\n".join("\t".join(line) for line in (self._headings, *self._rows))
+        return "\n".join(
+            "\t".join(cell.replace("\n", ", ") for cell in line) for line in (self._headings, *self._rows)
+        )
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Copy):
             QGuiApplication.clipboard().setText(self.as_text())
         else:
             super().keyPressEvent(event)
+
+
+class NotedTable(QWidget):
+    """A table with a sentence under it that says what its figures stand for."""
+
+    def __init__(
+        self,
+        note: str,
+        name: str,
+        headings: Sequence[str],
+        left: Sequence[int] = (0,),
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setAccessibleName(name)
+        self.table = ReadingTable(name, headings, left)
+        words = plain_label(note)
+        words.setProperty("muted", True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP)
+        column.addWidget(self.table, 1)
+        column.addWidget(words)
+
+    def show_rows(self, rows: Rows) -> None:
+        self.table.show_rows(rows)
+
+    def as_text(self) -> str:
+        return self.table.as_text()

@@ -23,14 +23,14 @@ from PySide6.QtWidgets import (
 from lagline.desk.message_bar import MessageBar
 from lagline.desk.planner.air_strip import AirStrip
 from lagline.desk.planner.blend_plot import BlendPlot
-from lagline.desk.planner.figures import ARRIVAL_HEADINGS, PAIR_HEADINGS, arrival_rows, pair_rows
+from lagline.desk.planner.figures import ARRIVAL_HEADINGS, PAIR_HEADINGS, PAIR_NOTE, arrival_rows, pair_rows
 from lagline.desk.planner.lanes_table import LanesTable
 from lagline.desk.planner.notch_form import NotchForm
 from lagline.desk.planner.plan_files import PlanFiles
 from lagline.desk.planner.plan_store import PlanStore
 from lagline.desk.planner.plan_view import SOURCE, PlanView
 from lagline.desk.planner.print_page import print_plan
-from lagline.desk.planner.tables import ReadingTable
+from lagline.desk.planner.tables import NotedTable, ReadingTable
 from lagline.desk.planner.tape_panel import TapePanel
 from lagline.desk.theme import GAP, PAD, Theme, palette_of
 from lagline.errors import LaglineError
@@ -53,6 +53,8 @@ STARTER = Plan(
     lanes=(PlannedLane("Near", (0.3, 0.4, 1.0)), PlannedLane("Far", (-0.5, 3.0, 1.6))),
 )
 LEAST_TABLE_PX = 170
+LIKED_SIZE = QSize(1240, 760)
+FRAME = QSize(0, 40)  # what the system puts around a window
 
 
 class PlannerWindow(QMainWindow):
@@ -74,7 +76,7 @@ class PlannerWindow(QMainWindow):
         self._session: Session | None = None
         self.view, self.lanes, self.air = PlanView(), LanesTable(), AirStrip()
         self.arrivals = ReadingTable("Arrivals", ARRIVAL_HEADINGS)
-        self.pairs = ReadingTable("Pairs", PAIR_HEADINGS, left=(0, 2, 5))
+        self.pairs = NotedTable(PAIR_NOTE, "Pairs", PAIR_HEADINGS, left=(0, 2, 5))
         self.blend, self.notches, self.tape = BlendPlot(), NotchForm(), TapePanel()
         self.messages = MessageBar()
         self.tabs = QTabWidget()
@@ -93,7 +95,7 @@ class PlannerWindow(QMainWindow):
         self._connect()
         self._show_plan(self.store.plan)
         self._show_history()
-        self.resize(QSize(1240, 760))
+        self._fit_screen()
 
     # ---- from outside
 
@@ -112,6 +114,11 @@ class PlannerWindow(QMainWindow):
 
     # ---- building
 
+    def _fit_screen(self) -> None:
+        """As large as it likes to be, but never beyond the screen: its lower edge holds the figures."""
+        room = self.screen().availableSize() - FRAME
+        self.resize(LIKED_SIZE.boundedTo(room))
+
     def _lay_out(self) -> None:
         right = QWidget()
         column = QVBoxLayout(right)
@@ -129,7 +136,7 @@ class PlannerWindow(QMainWindow):
         halves.setStretchFactor(0, 1)
         halves.setStretchFactor(1, 1)
         halves.setChildrenCollapsible(False)
-        halves.setSizes([560, 680])
+        halves.setSizes([480, 760])
         body = QWidget()
         outer = QVBoxLayout(body)
         outer.setContentsMargins(0, 0, 0, 0)
