@@ -180,6 +180,20 @@ class TestKeys:
         assert (near.mute, near.solo, session.anchor_id) == (True, True, near.id)
         assert session.current_version.move(near.id).polarity == -1
 
+    @pytest.mark.parametrize("keys", ("M", "S", "P"))
+    def test_a_letter_on_many_lanes_is_one_step_back(self, desk: DeskWindow, qtbot: QtBot, keys: str) -> None:
+        focus(desk.parts.lanes.stack, qtbot)
+        before = desk.parts.store.session
+        press(desk, "Ctrl+A")
+        press(desk, keys)
+        session = desk.parts.store.session
+        assert session is not None
+        move = session.current_version.move
+        changed = [lane.mute or lane.solo or move(lane.id).polarity < 0 for lane in session.lanes]
+        assert changed == [True, True, True]
+        press(desk, "Ctrl+Z")
+        assert desk.parts.store.session == before
+
     def test_a_typed_shift_understands_units(self, desk: DeskWindow, qtbot: QtBot) -> None:
         focus(desk.parts.lanes.stack, qtbot)
         press(desk, "Return")
@@ -270,7 +284,7 @@ class TestMeasuring:
             press(desk, "Ctrl+M")
         assert "Measured against room" in desk.parts.messages.text
         assert desk.parts.store.undo_name == "Measure"
-        desk.parts.side.tabs.findings.ask_accept_all()
+        desk.parts.side.tabs.findings.ask_accept_sound()
         assert shift(desk, "near") == pytest.approx(96, abs=0.1)
         assert shift(desk, "side") == pytest.approx(40, abs=0.1)
         assert shift(desk, "room") == 0

@@ -188,7 +188,7 @@ def test_the_job_by_mouse_alone(desk: DeskWindow, questions: FakeQuestions, tmp_
     buttons = {button.text(): button for button in findings.findChildren(QPushButton)}
     click(buttons["Measure"])
     wait_for(lambda: is_measured(desk), "the measurement")
-    click(buttons["Accept all"])
+    click(buttons["Accept strong and usable"])
     assert_lined_up(desk)
     wave = desk.parts.lanes.stack.row(session_of(desk).lane_named("far").id).wave
     drag(wave, QPoint(150, wave.height() // 2), 40)

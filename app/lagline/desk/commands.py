@@ -52,7 +52,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("measure", "Measure", "Measure", "Ctrl+M"),
     _c("cancel", "Measure", "Stop what is running", "Esc", needs_take=False),
     _c("accept_strong", "Measure", "Accept all strong findings", "Ctrl+Return", starts_group=True),
-    _c("accept_all", "Measure", "Accept all findings", "Ctrl+Shift+Return"),
+    _c("accept_sound", "Measure", "Accept strong and usable findings", "Ctrl+Shift+Return"),
     _c("accept", "Measure", "Accept the lane’s finding", "Y"),
     _c("runner_up", "Measure", "Try the lane’s next runner-up", "R"),
     _c("put_back", "Measure", "Put the lane back where it was recorded", "Backspace", where="lanes"),

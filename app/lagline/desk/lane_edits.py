@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import reduce
 
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
@@ -10,8 +11,11 @@ from PySide6.QtCore import QObject, Signal
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.session import edits
-from lagline.session.values import NO_MOVE, ORIGINAL, ORIGINAL_ID, Session, Trial
+from lagline.session.values import NO_MOVE, ORIGINAL, ORIGINAL_ID, Lane, Session, Trial
 from lagline.units import ms_to_samples
+
+
+MOST_NAMED = 3
 
 
 class LaneEdits(QObject):
@@ -117,6 +121,40 @@ class LaneEdits(QObject):
     def solo(self, lane_id: str, on: bool) -> None:
         name = self._name(lane_id)
         self.apply(f"Solo {name}" if on else f"Unsolo {name}", lambda old: edits.with_solo(old, lane_id, on))
+
+    def mute_each(self, lane_ids: tuple[str, ...]) -> None:
+        """Mute these lanes in one step; when all of them are mute already, let them sound."""
+        on = not all(lane.mute for lane in self._lanes(lane_ids))
+        self._each("Mute" if on else "Unmute", lane_ids, lambda old, each: edits.with_mute(old, each, on))
+
+    def solo_each(self, lane_ids: tuple[str, ...]) -> None:
+        """Solo these lanes in one step; when all of them are already, take it away."""
+        on = not all(lane.solo for lane in self._lanes(lane_ids))
+        self._each("Solo" if on else "Unsolo", lane_ids, lambda old, each: edits.with_solo(old, each, on))
+
+    def flip_each(self, lane_ids: tuple[str, ...]) -> None:
+        """Turn each of these lanes over, in one step."""
+
+        def flipped(old: Session, each: str) -> Session:
+            return edits.with_polarity(old, each, -old.current_version.move(each).polarity)
+
+        self._each("Polarity of", lane_ids, flipped)
+
+    def put_back_each(self, lane_ids: tuple[str, ...]) -> None:
+        self._each("Put back", lane_ids, lambda old, each: edits.with_move(old, each, NO_MOVE))
+
+    def _each(self, what: str, lane_ids: tuple[str, ...], edit: Callable[[Session, str], Session]) -> None:
+        """One step of the history, however many lanes."""
+        self.apply(f"{what} {self._names(lane_ids)}", lambda old: reduce(edit, lane_ids, old))
+
+    def _lanes(self, lane_ids: tuple[str, ...]) -> list[Lane]:
+        session = self._store.session
+        return [session.lane(lane_id) for lane_id in lane_ids] if session is not None else []
+
+    def _names(self, lane_ids: tuple[str, ...]) -> str:
+        if len(lane_ids) > MOST_NAMED:
+            return f"{len(lane_ids)} lanes"
+        return ", ".join(map(self._name, lane_ids))
 
     def gain(self, lane_id: str, gain_db: float) -> None:
         self.apply(

@@ -69,10 +69,10 @@ def test_accept_all_strong_takes_the_anchor_and_the_strong_ones_only(qtbot, pane
     assert asked.args == [["room", "near"]]
 
 
-def test_accept_all_leaves_out_what_proposes_nothing(qtbot, panel) -> None:
+def test_accepting_together_leaves_weak_findings_and_those_of_nothing(qtbot, panel) -> None:
     with qtbot.waitSignal(panel.accept_requested) as asked:
-        qtbot.mouseClick(button(panel, "Accept all"), Qt.MouseButton.LeftButton)
-    assert asked.args == [["room", "near", "pick", "far"]]
+        qtbot.mouseClick(button(panel, "Accept strong and usable"), Qt.MouseButton.LeftButton)
+    assert asked.args == [["room", "near", "pick"]]
     assert not button(panel, "Accept Talkback").isEnabled()
 
 
@@ -145,6 +145,16 @@ def test_progress_offers_cancel_and_hides_measure(qtbot, panel) -> None:
         qtbot.mouseClick(button(panel, "Cancel"), Qt.MouseButton.LeftButton)
     panel.show_measured()
     assert not button(panel, "Cancel").isVisible()
+
+
+def test_while_measuring_nothing_says_that_it_is_not_measured(panel) -> None:
+    panel.show_session(session(measured=False))
+    panel.show_progress(0.0)
+    assert "Measuring" in texts(panel)
+    assert "ot measured yet" not in texts(panel)
+    assert "Press Measure" not in texts(panel)
+    panel.show_measured()
+    assert "Not measured yet" in texts(panel)
 
 
 def test_measure_asks(qtbot, panel) -> None:

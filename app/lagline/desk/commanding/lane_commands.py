@@ -8,6 +8,7 @@ from functools import partial
 from msgspec.structs import replace
 
 from lagline.desk.actions import Handler
+from lagline.desk.panels.accepting import SOUND, left_text, to_accept
 from lagline.desk.parts import DeskParts
 from lagline.session.values import Lane, Session
 
@@ -50,7 +51,7 @@ class LaneCommands:
             "fold": stack.toggle_fold,
             "accept": self._accept,
             "accept_strong": self._accept_strong,
-            "accept_all": self._accept_all,
+            "accept_sound": self._accept_sound,
             "runner_up": self._next_runner_up,
             "put_back": self._put_back,
         }
@@ -60,11 +61,12 @@ class LaneCommands:
         before = self._parts.store.session
         self._parts.edits.accept(list(lane_ids))
         if before is not None and self._parts.store.session != before:
-            self._parts.messages.show_note(
-                "Lined up. Play it, and press 1 and 2 to hear original and shifted.",
-                "play",
-                "Play",
-            )
+            self._parts.messages.show_note(self._lined_up(lane_ids), "play", "Play")
+
+    def _lined_up(self, lane_ids: Sequence[str]) -> str:
+        hear = "Play it, and press 1 and 2 to hear original and shifted."
+        left = left_text(self._session, lane_ids) if self._session is not None and len(lane_ids) > 1 else ""
+        return f"Lined up. {left} {hear}" if left else f"Lined up. {hear}"
 
     def ask_rename(self, lane_id: str) -> None:
         lane = self._lane(lane_id)
@@ -123,21 +125,13 @@ class LaneCommands:
             self._parts.lanes.stack.row(self._current.id).header.focus_gain()
 
     def _flip(self) -> None:
-        for lane_id in self._chosen:
-            if self._session is not None:
-                self._parts.edits.flip(lane_id, -self._session.current_version.move(lane_id).polarity)
+        self._parts.edits.flip_each(self._chosen)
 
     def _mute(self) -> None:
-        for lane_id in self._chosen:
-            lane = self._lane(lane_id)
-            if lane is not None:
-                self._parts.edits.mute(lane_id, not lane.mute)
+        self._parts.edits.mute_each(self._chosen)
 
     def _solo(self) -> None:
-        for lane_id in self._chosen:
-            lane = self._lane(lane_id)
-            if lane is not None:
-                self._parts.edits.solo(lane_id, not lane.solo)
+        self._parts.edits.solo_each(self._chosen)
 
     def _anchor(self) -> None:
         if self._current is not None:
@@ -176,8 +170,17 @@ class LaneCommands:
     def _accept_strong(self) -> None:
         self._parts.side.tabs.findings.ask_accept_strong()
 
-    def _accept_all(self) -> None:
-        self._parts.side.tabs.findings.ask_accept_all()
+    def _accept_sound(self) -> None:
+        findings = self._parts.side.tabs.findings
+        if self._session is not None and self._session.alignment is not None:
+            if to_accept(self._session, SOUND):
+                findings.ask_accept_sound()
+            else:
+                self._parts.messages.show_note(
+                    "No finding is strong or usable. Look at the evidence and accept one by one, or decide by ear."
+                )
+        else:
+            self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
 
     def _next_runner_up(self) -> None:
         """Round and round: the finding itself, then its runners-up, best first."""
@@ -195,5 +198,4 @@ class LaneCommands:
         self._parts.lanes.stack.show_read_out((lane.id,), stays=False)
 
     def _put_back(self) -> None:
-        for lane_id in self._chosen:
-            self._parts.edits.put_back(lane_id)
+        self._parts.edits.put_back_each(self._chosen)

@@ -74,8 +74,12 @@ class WorkCommands:
             self._parts.lanes.stack.setFocus()
 
     def show_measuring(self, fraction: float) -> None:
-        self._parts.side.tabs.findings.show_progress(fraction, "")
-        self._parts.foot.show_task("Measuring", fraction)
+        findings = self._parts.side.tabs.findings
+        findings.show_progress(fraction)
+        if findings.isVisible():  # one bar is enough
+            self._parts.foot.hide_task()
+        else:
+            self._parts.foot.show_task("Measuring", fraction)
 
     def end_measuring(self) -> None:
         self._parts.side.tabs.findings.show_measured()
@@ -93,7 +97,9 @@ class WorkCommands:
         if "strong" in words:
             self._parts.messages.show_note(text, "accept_strong", "Accept all strong")
         elif "usable" in words:
-            self._parts.messages.show_note(f"{text} Look at the evidence, then accept.")
+            self._parts.messages.show_note(
+                f"{text} Look at the evidence, then accept.", "accept_sound", "Accept strong and usable"
+            )
         else:
             self._parts.messages.show_note(f"{text} Listen and decide by ear.")
 

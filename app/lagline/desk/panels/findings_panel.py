@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from lagline.desk.amounts import Unit
+from lagline.desk.panels.accepting import SOUND, STRONG, to_accept
 from lagline.desk.panels.empty_state import EmptyState
 from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
@@ -27,7 +28,7 @@ ROWS_AT_ONCE, ROWS_A_TURN = 6, 1  # a row takes some 10 ms to make
 class FindingsPanel(Themed):
     """A row a lane, with accept, try a runner-up and leave; measuring with progress and cancel.
 
-    Receives: `show_session(session or None)`, `show_progress(fraction, text)`, `show_measured()`,
+    Receives: `show_session(session or None)`, `show_progress(fraction)`, `show_measured()`,
     `show_message(text)`, `select_lane(lane_id)`, `show_unit(unit)`.
 
     Signals
@@ -63,6 +64,7 @@ class FindingsPanel(Themed):
         self._more.timeout.connect(self._make_more)
         self._selected: str | None = None
         self._unit: Unit = "samples"
+        self._is_measuring = False
 
         self._summary = plain_label()
         self._measure = QPushButton("Measure")
@@ -101,9 +103,12 @@ class FindingsPanel(Themed):
         self._accept_strong = QPushButton("Accept all strong")
         self._accept_strong.setToolTip("Line up every lane whose finding is strong (Ctrl+Enter)")
         self._accept_strong.clicked.connect(self.ask_accept_strong)
-        self._accept_all = QPushButton("Accept all")
-        self._accept_all.setToolTip("Line up every lane that has a finding, weak ones too (Ctrl+Shift+Enter)")
-        self._accept_all.clicked.connect(self.ask_accept_all)
+        self._accept_sound = QPushButton("Accept strong and usable")
+        self._accept_sound.setToolTip(
+            "Line up every lane whose finding is strong or usable; weak ones are left for you to decide, one "
+            "by one (Ctrl+Shift+Enter)"
+        )
+        self._accept_sound.clicked.connect(self.ask_accept_sound)
 
         head = QHBoxLayout()
         head.addWidget(self._summary, 1)
@@ -117,7 +122,7 @@ class FindingsPanel(Themed):
         foot = QGridLayout(self._foot)
         foot.setContentsMargins(0, 0, 0, 0)
         foot.addWidget(self._accept_strong, 0, 0)
-        foot.addWidget(self._accept_all, 0, 1)
+        foot.addWidget(self._accept_sound, 0, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
         column.setSpacing(PAD)
@@ -151,8 +156,8 @@ class FindingsPanel(Themed):
         self._warnings.setVisible(bool(warnings))
         self._measure.setEnabled(len(lanes) >= 2)
         self._measure.setText("Measure again" if alignment is not None else "Measure")
-        self._accept_strong.setEnabled(bool(self._strong_ids()))
-        self._accept_all.setEnabled(bool(self._proposing_ids()))
+        self._accept_strong.setEnabled(bool(to_accept(session, STRONG)))
+        self._accept_sound.setEnabled(bool(to_accept(session, SOUND)))
         shown(self._summary, self._summary_text())
 
     def show_unit(self, unit: Unit) -> None:
@@ -161,18 +166,24 @@ class FindingsPanel(Themed):
             self._unit = unit
             self.show_session(self._session)
 
-    def show_progress(self, fraction: float, text: str = "Measuring") -> None:
+    def show_progress(self, fraction: float) -> None:
         """A measurement is running: 0..1 done."""
-        self._running.setVisible(True)
-        self._measure.setVisible(False)
+        started, self._is_measuring = not self._is_measuring, True
         self._progress.setValue(round(1000 * min(max(fraction, 0.0), 1.0)))
-        self._progress.setFormat(f"{text} %p %")
-        self.show_message("")
+        if started:
+            self._show_measuring()
+            self.show_message("")
 
     def show_measured(self) -> None:
         """No measurement is running any more."""
-        self._running.setVisible(False)
-        self._measure.setVisible(True)
+        self._is_measuring = False
+        self._show_measuring()
+
+    def _show_measuring(self) -> None:
+        self._running.setVisible(self._is_measuring)
+        self._measure.setVisible(not self._is_measuring)
+        shown(self._summary, self._summary_text())
+        self._say_empty(self._session)
 
     def show_message(self, text: str) -> None:
         """A sentence above the rows, for example why a measurement failed; empty takes it away."""
@@ -192,12 +203,15 @@ class FindingsPanel(Themed):
         return self._selected
 
     def ask_accept_strong(self) -> None:
-        if self._strong_ids():
-            self.accept_requested.emit(self._strong_ids())
+        self._ask_accept(to_accept(self._session, STRONG))
 
-    def ask_accept_all(self) -> None:
-        if self._proposing_ids():
-            self.accept_requested.emit(self._proposing_ids())
+    def ask_accept_sound(self) -> None:
+        """Strong and usable ones; a weak one is accepted by itself or not at all."""
+        self._ask_accept(to_accept(self._session, SOUND))
+
+    def _ask_accept(self, lane_ids: list[str]) -> None:
+        if lane_ids:
+            self.accept_requested.emit(lane_ids)
 
     def apply_theme(self, theme: Theme) -> None:
         self._list.setStyleSheet("")
@@ -264,32 +278,14 @@ class FindingsPanel(Themed):
             self._make_rows(there + 1)
             self._rows[self._lane_ids[there]].setFocus(Qt.FocusReason.TabFocusReason)
 
-    def _proposing_ids(self, word: str | None = None) -> list[str]:
-        """Lanes, the anchor first, whose findings propose something (and have that trust word)."""
-        alignment = self._session.alignment if self._session is not None else None
-        if alignment is None:
-            return []
-        ids = [
-            finding.lane_id
-            for finding in alignment.findings
-            if finding.lane_id != alignment.anchor_id
-            and finding.lane_id in self._lane_ids
-            and finding.arrival_samples is not None
-            and word in (None, finding.trust_word)
-        ]
-        # The others only line up on the anchor when the anchor itself has no shift.
-        has_anchor = alignment.finding(alignment.anchor_id) is not None
-        return [alignment.anchor_id, *ids] if ids and has_anchor else ids
-
-    def _strong_ids(self) -> list[str]:
-        return self._proposing_ids("strong")
-
     def _summary_text(self) -> str:
         session = self._session
         if session is None:
             return "No take is open."
         if len(session.lanes) < 2:
             return "Measuring needs two lanes or more."
+        if self._is_measuring:
+            return f"Measuring {len(session.lanes)} lanes …"
         if session.alignment is None:
             return f"{len(session.lanes)} lanes, not measured yet."
         anchor = next((lane.name for lane in session.lanes if lane.id == session.alignment.anchor_id), "?")
@@ -310,6 +306,12 @@ class FindingsPanel(Themed):
             )
         elif len(session.lanes) < 2:
             self._empty.say("One lane only", "Add another recording of the same performance, then measure.")
+        elif self._is_measuring:
+            self._empty.say(
+                "Measuring …",
+                "How late each lane hears the source, and whether it is upside down. You can go on looking "
+                "and listening meanwhile; nothing moves until you accept it.",
+            )
         else:
             self._empty.say(
                 "Not measured yet",
