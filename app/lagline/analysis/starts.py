@@ -55,10 +55,14 @@ def far_starts(
             continue
         if _kinship(lanes, levels, hub, lane, 0, fine_reach, origin, cancelled) >= LEAST_KINSHIP:
             continue
-        tries = [o for o, s in zip(found.offsets, found.scores, strict=True) if s > LEAST_SCORE and o != 0]
-        kinships = [_kinship(lanes, levels, hub, lane, o, fine_reach, origin, cancelled) for o in tries]
-        best = int(np.argmax(kinships))
-        offsets[lane] = tries[best] if kinships[best] >= LEAST_KINSHIP else likely
+        akin = []  # how likely, and where
+        for offset, score in zip(found.offsets, found.scores, strict=True):
+            if score > LEAST_SCORE and offset != 0:
+                kinship = _kinship(lanes, levels, hub, lane, offset, fine_reach, origin, cancelled)
+                if kinship >= LEAST_KINSHIP:
+                    # Music that repeats is akin at several places: that all attacks coincide counts too.
+                    akin.append((kinship * score, offset))
+        offsets[lane] = max(akin)[1] if akin else likely
     return offsets
 
 
