@@ -7,7 +7,7 @@ import shutil
 import stat
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 _UMASK = os.umask(0)  # can only be read by setting it, which two threads must not do at once: so once, here
@@ -44,11 +44,12 @@ def _mode(path: Path) -> int | None:
 
 
 @contextmanager
-def whole_or_nothing(path: Path) -> Iterator[Path]:
-    """Give the path of a new file in the same folder; on leaving it takes the name `path` in one step.
+def whole_or_nothing(path: Path, *, lasting: bool = True) -> Iterator[Path]:
+    """Give the path of a new, empty file in the same folder; on leaving it takes the name `path` in one step.
 
-    When the body raises, the new file is removed and whatever was at `path` stays. The content is on the
-    disk (fsync) before the name changes, so a power cut leaves the old or the new file.
+    When the body raises, the new file is removed and whatever was at `path` stays. With `lasting` the content
+    is on the disk (fsync) before the name changes, so a power cut leaves the old or the new file; without it
+    that is left to the system: for what can be made again.
 
     Raises
     ------
@@ -60,8 +61,9 @@ def whole_or_nothing(path: Path) -> Iterator[Path]:
     part = Path(name)
     try:
         yield part
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
+        if lasting:
+            with part.open("rb+") as file:
+                os.fsync(file.fileno())
         if path.exists():
             shutil.copymode(path, part)
         else:
@@ -70,6 +72,20 @@ def whole_or_nothing(path: Path) -> Iterator[Path]:
     except BaseException:
         part.unlink(missing_ok=True)
         raise
+    if lasting:
+        _folder_to_disk(path.parent)
+
+
+def _folder_to_disk(folder: Path) -> None:
+    """Make a new name last through a power cut, where the system can do that."""
+    if os.name != "posix":
+        return
+    with suppress(OSError):  # some network file systems cannot; the file itself is on the disk
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def write_whole(path: Path, data: bytes) -> None:

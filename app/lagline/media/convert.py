@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
@@ -12,6 +11,7 @@ import soundfile
 import soxr
 
 from lagline.errors import CacheUnusable, Cancelled
+from lagline.files import whole_or_nothing
 from lagline.media.cache import CONVERTED_SUFFIX, cached_path, mark_used, trim
 from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray
 from lagline.media.probe import RecordingInfo
@@ -44,14 +44,10 @@ def converted(
         if _is_whole(target, frames, info.channels):
             mark_used(target)
             return target
-        part = target.with_name(f"{target.name}.{os.getpid()}.part")
         try:
             target.parent.mkdir(parents=True, exist_ok=True)
-            try:
+            with whole_or_nothing(target, lasting=False) as part:
                 _convert(info, rate_hz, frames, part, progress, cancelled)
-                part.replace(target)
-            finally:
-                part.unlink(missing_ok=True)
         except (OSError, soundfile.LibsndfileError) as error:
             raise CacheUnusable(target.parent, str(error)) from error
         trim(target)

@@ -7,7 +7,6 @@ cut off, changed or of another make is not used, and the recording is read again
 
 from __future__ import annotations
 
-import os
 import struct
 import zlib
 from pathlib import Path
@@ -15,6 +14,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
+from lagline.files import whole_or_nothing
 from lagline.media.health import Health
 from lagline.media.pyramid import Overview
 
@@ -33,19 +33,14 @@ def save(path: Path, frames: int, overviews: tuple[Overview, ...], health: tuple
     header = msgspec.json.encode(_Header(frames, int(overviews[0].bin_samples), health))
     header += b" " * (-len(header) % 4)  # keeps the arrays aligned
     check = 0
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     path.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        with part.open("wb") as file:
-            pieces = [MAGIC, _SIZE.pack(len(header)), header]
-            pieces += [array.tobytes() for overview in overviews for array in overview.bins]
-            for piece in pieces:
-                check = zlib.crc32(piece, check)
-                file.write(piece)
-            file.write(_SIZE.pack(check))
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    with whole_or_nothing(path, lasting=False) as part, part.open("wb") as file:
+        pieces = [MAGIC, _SIZE.pack(len(header)), header]
+        pieces += [array.tobytes() for overview in overviews for array in overview.bins]
+        for piece in pieces:
+            check = zlib.crc32(piece, check)
+            file.write(piece)
+        file.write(_SIZE.pack(check))
 
 
 def load(path: Path, frames: int, channels: int) -> tuple[tuple[Overview, ...], tuple[Health, ...]] | None:

@@ -6,15 +6,12 @@ puts a time of day into float files; FLAC goes through soundfile as whole number
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import os
 import shutil
 import struct
-import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +19,7 @@ import soundfile
 from msgspec import Struct
 
 from lagline.errors import CannotWrite, WouldOverwrite
-from lagline.files import is_there
+from lagline.files import is_there, whole_or_nothing
 from lagline.media.quantise import pcm_bytes, quantised
 from lagline.media.riff import LARGEST_RIFF_BYTES, SEE_DS64, Chunk, packed
 
@@ -106,7 +103,6 @@ def write_bytes(path: Path, data: bytes, *, sources: Iterable[Path] = (), overwr
     def write(part: Path) -> tuple[int, int, str]:
         with open_to_write(part) as file:
             file.write(data)
-            _to_disk(file)
         return 0, 0, hashlib.sha256(data).hexdigest()
 
     return _whole_or_not_at_all(path, len(data), write)
@@ -124,29 +120,22 @@ def keep_off(path: Path, sources: Iterable[Path], overwrite: bool) -> None:
 
 
 def open_to_write(path: Path) -> BinaryIO:
-    """Open a new file. One place, so that tests can let the disk run full."""
-    return path.open("xb")
+    """Open a file that is empty yet. One place, so that tests can let the disk run full."""
+    return path.open("wb")
 
 
 def _whole_or_not_at_all(
     path: Path, needed_bytes: int, write: Callable[[Path], tuple[int, int, str]]
 ) -> Written:
-    # The name itself may be as long as names can be.
-    part = path.with_name(f".{path.name[:30]}-{zlib.crc32(os.fsencode(path.name)):08x}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         free = shutil.disk_usage(path.parent).free
         if free < needed_bytes:
             reason = f"{needed_bytes / 1e6:.0f} MB are needed, {free / 1e6:.0f} MB are free"
             raise CannotWrite(path, reason)
-        part.unlink(missing_ok=True)  # of a process of the same number that was killed
-        try:
+        with whole_or_nothing(path) as part:
             frames, clipped, sha256 = write(part)
             size_bytes = part.stat().st_size
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-        _folder_to_disk(path.parent)
     except soundfile.LibsndfileError as error:
         raise CannotWrite(path, error.error_string) from error
     except OSError as error:
@@ -210,7 +199,6 @@ def _write_wav(part: Path, stream: _Stream, head: Callable[[], bytes], frames: i
         if last_head != first_head:
             file.seek(0)
             file.write(last_head)
-        _to_disk(file)
     return stream.frames, stream.clipped, _sha256(part)
 
 
@@ -273,23 +261,4 @@ def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int) -> tuple
         for numbers in stream.whole():
             out.write(np.left_shift(numbers, shift))
     stream.check(frames)
-    with part.open("r+b") as file:
-        _to_disk(file)
     return stream.frames, stream.clipped, _sha256(part)
-
-
-def _to_disk(file: Any) -> None:
-    file.flush()
-    os.fsync(file.fileno())
-
-
-def _folder_to_disk(folder: Path) -> None:
-    """Make the new name last through a power cut, where the system can do that."""
-    if os.name != "posix":
-        return
-    with contextlib.suppress(OSError):  # some network file systems cannot; the file itself is on the disk
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

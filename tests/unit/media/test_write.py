@@ -126,7 +126,7 @@ class FullDisk(io.FileIO):
     """A file on a disk that runs full after some writes, or refuses at the end."""
 
     def __init__(self, path: Path, writes: int) -> None:
-        super().__init__(path, "x")
+        super().__init__(path, "w")
         self._left = writes
 
     def write(self, data: Any, /) -> int:

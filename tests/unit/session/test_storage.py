@@ -8,82 +8,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings
+from tests.support.random_sessions import sessions
 
 from lagline import files
 from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
-from lagline.session.findings import Alignment, Evidence, Finding, RunnerUp
 from lagline.session.storage import KIND, backup_path, load, save
-from lagline.session.values import Lane, Move, Session, Source, Trial, Version
+from lagline.session.values import Lane, Session, Source
 
-finite = st.floats(-1e9, 1e9)
-names = st.text(min_size=1, max_size=20)
-
-
-@st.composite
-def sessions(draw: st.DrawFn) -> Session:
-    lane_names = draw(st.lists(names, min_size=1, max_size=5, unique_by=str.casefold))
-    lanes = tuple(
-        Lane(
-            id=f"lane-{n}",
-            name=name,
-            source=Source(
-                path=Path("recordings").absolute() / f"{n}.wav",
-                channel=draw(st.integers(0, 31)),
-                rate_hz=draw(st.sampled_from((44100, 48000, 96000))),
-                frames=draw(st.integers(0, 10**9)),
-                size_bytes=draw(st.integers(0, 2**40)),
-                time_reference=draw(st.none() | st.integers(0, 2**40)),
-            ),
-            place_samples=draw(st.integers(0, 10**9)),
-            gain_db=draw(st.floats(-60, 12)),
-            pan=draw(st.floats(-1, 1)),
-            mute=draw(st.booleans()),
-            solo=draw(st.booleans()),
-            link=draw(st.none() | names),
-        )
-        for n, name in enumerate(lane_names)
-    )
-    ids = [lane.id for lane in lanes]
-    moves = st.builds(Move, finite, st.sampled_from((1, -1)), st.floats(-200, 200))
-    versions = tuple(
-        Version(id=f"v{n}", name=draw(names), moves=draw(st.dictionaries(st.sampled_from(ids), moves)))
-        for n in range(1, draw(st.integers(2, 4)))
-    )
-    runner_up = st.builds(RunnerUp, finite, st.sampled_from((1, -1)), st.floats(0, 1))
-    finding = st.builds(
-        Finding,
-        lane_id=st.sampled_from(ids),
-        arrival_samples=st.none() | finite,
-        uncertainty_samples=st.none() | finite,
-        polarity=st.sampled_from((None, 1, -1)),
-        trust=st.floats(0, 1),
-        trust_word=st.sampled_from(("strong", "usable", "weak", "none")),
-        sentence=st.text(),
-        runners_up=st.lists(runner_up).map(tuple),
-        evidence=st.builds(Evidence, curve=st.lists(st.floats(-1, 1), max_size=5).map(tuple)),
-    )
-    alignment = st.builds(
-        Alignment,
-        anchor_id=st.sampled_from(ids),
-        rate_hz=st.just(48000),
-        findings=st.lists(finding, max_size=3).map(tuple),
-    )
-    trial = Trial("abx", ("original", "v1"), 2, (True, False), 0.75, "2026-01-01T10:00:00+00:00")
-    return Session(
-        rate_hz=draw(st.sampled_from((44100, 48000))),
-        lanes=lanes,
-        name=draw(names),
-        versions=versions,
-        current_version_id=draw(st.sampled_from([version.id for version in versions])),
-        anchor_id=draw(st.none() | st.sampled_from(ids)),
-        alignment=draw(st.none() | alignment),
-        temperature_c=draw(st.floats(-40, 50)),
-        loop=draw(st.none() | st.just((10, 20))),
-        trials=draw(st.sampled_from(((), (trial,)))),
-        notes=draw(st.text()),
-    )
+# DEVELOPERS.md tells how to try ten thousand.
+EXAMPLES = int(os.environ.get("LAGLINE_RANDOM_SESSIONS", "150"))
 
 
 def one_session(folder: Path) -> Session:
@@ -99,12 +33,20 @@ def written(folder: Path, **changes: Any) -> Path:
     return path
 
 
-@settings(max_examples=150, deadline=None)
+@settings(
+    max_examples=EXAMPLES,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(session=sessions())
-def test_saved_then_loaded_is_equal(session: Session, tmp_path_factory: pytest.TempPathFactory) -> None:
-    path = tmp_path_factory.mktemp("sessions") / "take.lagline"
+@pytest.mark.timeout(0)  # as long as so many take
+def test_saved_then_loaded_is_equal(session: Session, tmp_path: Path) -> None:
+    """Each over the one before, which is then the backup."""
+    path = tmp_path / "take.lagline"
+    before = path.read_bytes() if path.exists() else None
     save(session, path)
     assert load(path) == session
+    assert before is None or backup_path(path).read_bytes() == before
 
 
 def test_recordings_are_found_again_when_the_folder_moves(tmp_path: Path) -> None:
@@ -138,15 +80,16 @@ def test_the_previous_state_is_kept_as_a_backup(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("step", ["mkstemp", "fsync", "replace", "write_bytes"])
-@pytest.mark.parametrize("call", [1, 2])
+@pytest.mark.parametrize("file", [1, 2])
 def test_a_save_interrupted_anywhere_leaves_the_old_file_whole(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, call: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, file: int
 ) -> None:
     path = tmp_path / "take.lagline"
     old = one_session(tmp_path)
     save(old, path)
     owner = {"mkstemp": files.tempfile, "fsync": files.os, "replace": Path, "write_bytes": Path}[step]
     real = getattr(owner, step)
+    call = 3 if (step, file) == ("fsync", 2) else file  # the folder is put on the disk too, after each file
     calls = 0
 
     def fails(*args: Any, **kwargs: Any) -> Any:
