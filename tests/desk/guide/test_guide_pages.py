@@ -13,8 +13,11 @@ from PySide6.QtGui import QImage
 from lagline.analysis.notches import notch_level_db, peak_level_db
 from lagline.cli.app import app
 from lagline.desk.commands import COMMANDS, MENUS
+from lagline.desk.guide.guide_window import link_name
 from lagline.desk.guide.topics import CONTENTS, TOPICS, guide_folder, topic_of
 from lagline.jobs.air import speed_of_sound_in_moist_air
+from lagline.jobs.demo import load_demo
+from lagline.jobs.line_up import line_up
 from lagline.session.findings import Finding
 from lagline.units import speed_of_sound
 
@@ -38,8 +41,10 @@ def test_the_guide_is_found() -> None:
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
 def test_links_and_pictures_are_there(page: Path) -> None:
-    for target in re.findall(r"\]\(([^)#]+)\)", text(page)):
-        assert (GUIDE / target).is_file(), target
+    for target, heading in re.findall(r"\]\(([^)#]*)(?:#([^)]+))?\)", text(page)):
+        there = GUIDE / target if target else page
+        assert there.is_file(), target
+        assert not heading or heading in map(link_name, headings(there)), heading
 
 
 def test_every_page_is_in_the_contents_and_every_picture_is_used_and_made() -> None:
@@ -101,6 +106,18 @@ def test_speeds_of_sound() -> None:
     for celsius, dry, moist in rows:
         assert float(dry) == pytest.approx(speed_of_sound(float(celsius)), abs=0.006)
         assert float(moist) == pytest.approx(speed_of_sound_in_moist_air(float(celsius), 50), abs=0.006)
+
+
+def test_the_sentence_explained_is_the_one_the_demo_says() -> None:
+    """All but how many windows agree, which any change of the measurement may move by one."""
+    (quoted,) = re.findall(r"^> (near_left .+)$", text(GUIDE / "reading-the-evidence.md"), re.MULTILINE)
+    session = load_demo("chapel")
+    finding = line_up(session).finding(session.lane_named("near_left").id)
+    assert finding is not None
+    count = re.compile(r"\d+ of \d+ (windows|attacks) agree")
+    assert count.sub(r"\1", finding.sentence) == count.sub(r"\1", quoted)
+    word = count.search(quoted)
+    assert word is not None and f"**{word[0]}**" in text(GUIDE / "reading-the-evidence.md")
 
 
 def test_every_topic_has_its_page_and_heading() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QUrl
 
-from lagline.desk.guide.guide_window import GuideWindow
+from lagline.desk.guide.guide_window import GuideWindow, link_name
 from lagline.desk.guide.topics import TOPICS, TRUST, guide_folder
 
 
@@ -27,6 +27,14 @@ def test_it_opens_on_the_contents_and_goes_back(window) -> None:
     assert window.browser.page == "README.md"
     window.onward.click()
     assert window.browser.page == "drums.md"
+
+
+def test_a_link_to_a_heading_goes_there(window) -> None:
+    window.show_topic(TRUST)
+    window.browser.anchorClicked.emit(QUrl("README.md#commands-in-this-guide"))
+    assert window.browser.page == "README.md"
+    assert window.browser.textCursor().block().text() == "Commands in this guide"
+    assert link_name("The 3:1 rule, again") == "the-31-rule-again"
 
 
 @pytest.mark.parametrize("topic", TOPICS, ids=lambda topic: f"{topic.page} {topic.heading}".strip())

@@ -15,6 +15,12 @@ from lagline.desk.theme import GAP, MARGIN, PAD
 PAGE_WIDTH_PX = 760
 
 
+def link_name(heading: str) -> str:
+    """What stands behind # in a link to a heading, as the usual Markdown viewers have it."""
+    kept = (sign for sign in heading.lower() if sign.isalnum() or sign in " -_")
+    return "".join(kept).replace(" ", "-")
+
+
 class GuideBrowser(QTextBrowser):
     """Shows Markdown pages of one folder, pictures made to fit. Links to the web are told, not followed."""
 
@@ -39,10 +45,10 @@ class GuideBrowser(QTextBrowser):
         return Path(self.source().toLocalFile()).name
 
     def go_to_heading(self, heading: str) -> bool:
-        """Bring a heading to the top of the view; False when the page has none of that text."""
+        """Bring a heading to the top of the view, by its text or as links name it; False without one."""
         block = self.document().begin()
         while block.isValid():
-            if block.blockFormat().headingLevel() and block.text() == heading:
+            if block.blockFormat().headingLevel() and heading in (block.text(), link_name(block.text())):
                 end = QTextCursor(self.document())
                 end.movePosition(QTextCursor.MoveOperation.End)
                 self.setTextCursor(end)  # so that the heading is then scrolled up to, not just into view
@@ -66,8 +72,12 @@ class GuideBrowser(QTextBrowser):
             self.web_link.emit(link)
             return
         target = self.source().resolved(link)
+        heading = target.fragment()
+        target.setFragment(None)
         if Path(target.toLocalFile()).parent == self._folder:
             self.setSource(target)
+            if heading:
+                self.go_to_heading(heading)
 
 
 class GuideWindow(QMainWindow):
