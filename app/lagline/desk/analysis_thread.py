@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -12,6 +13,8 @@ from lagline.analysis.options import AnalysisOptions
 from lagline.desk.analysis_worker import Failed, Measured, Order, Progress, Ready, Said, serve
 from lagline.session.findings import Alignment
 from lagline.session.values import Session
+
+_log = logging.getLogger(__name__)
 
 PATIENCE_MS = 3000  # for a cancelled measurement to stop by itself
 
@@ -134,11 +137,14 @@ class AnalysisThread(QObject):
             alignment: Alignment = said.alignment
             self.finished.emit(alignment)
         elif isinstance(said, Failed):
+            if said.trace:
+                _log.error("Measuring failed\n%s", said.trace)
             self.failed.emit(said.sentence)
 
     def _miss(self) -> None:
         """The process is gone although nobody ended it."""
         was_busy, self._is_busy = self._is_busy, False
         self._end_process()
+        _log.error("The analysis process ended by itself%s", " while measuring" if was_busy else "")
         if was_busy:
             self.failed.emit("Measuring stopped unexpectedly; nothing was changed. Press Measure again.")

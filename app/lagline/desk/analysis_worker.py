@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import traceback
 from multiprocessing.connection import Connection
 from multiprocessing.synchronize import Event
 
@@ -34,10 +35,11 @@ class Measured(Struct, frozen=True):
 
 
 class Failed(Struct, frozen=True):
-    """`sentence` can be shown as it is."""
+    """`sentence` can be shown as it is. `trace`: where a defect of ours happened, for the desk's log."""
 
     number: int
     sentence: str
+    trace: str = ""
 
 
 class Ready(Struct, frozen=True):
@@ -71,9 +73,11 @@ def serve(pipe: Connection, stop: Event) -> None:
             answer: Said = Measured(order.number, alignment)
         except LaglineError as error:
             answer = Failed(order.number, str(error))
-        except Exception as error:  # noqa: BLE001 - a defect must reach the desk as a sentence, not end the process
+        except Exception as error:  # noqa: BLE001 - a defect reaches the desk as a sentence and does not end this
             answer = Failed(
-                order.number, f"Measuring failed ({type(error).__name__}: {error}). Nothing was changed."
+                order.number,
+                f"Measuring failed ({type(error).__name__}: {error}). Nothing was changed.",
+                traceback.format_exc(),
             )
         try:
             pipe.send(answer)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -9,6 +10,8 @@ from typing import Any
 from PySide6.QtCore import QObject, QThread, Signal
 
 from lagline.errors import Cancelled, LaglineError
+
+_log = logging.getLogger(__name__)
 
 Progress = Callable[[float], None]
 Stopped = Callable[[], bool]
@@ -44,6 +47,7 @@ class Job(QThread):
         except LaglineError as error:
             self.failed.emit(str(error))
         except Exception as error:  # noqa: BLE001 - a defect is shown as a sentence; the desk goes on
+            _log.exception("%s failed", self.title)
             self.failed.emit(f"{self.title} failed ({type(error).__name__}: {error}). Nothing was changed.")
         else:
             self.done.emit(result)

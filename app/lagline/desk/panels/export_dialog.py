@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QCheckBox,
     QDialog,
     QFormLayout,
@@ -26,6 +27,7 @@ from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.export_plan import ExportPlan, ExportWish, export_plan, size_text
 from lagline.desk.panels.themed import ScrollBody, plain_label
 from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
+from lagline.log import details
 from lagline.session.values import ORIGINAL_ID, Session
 
 MOST_NAMES = 6  # listed in the preview
@@ -154,8 +156,12 @@ class ExportDialog(QDialog):
         self._export.clicked.connect(self._ask_export)
         self._cancel = _button("Cancel", "Close without writing; stops a running export (Esc)")
         self._cancel.clicked.connect(self.reject)
+        self._copy = _button("Copy details", "Copy what failed, with versions and the end of the log")
+        self._copy.clicked.connect(self._copy_details)
+        self._copy.hide()
         buttons = QHBoxLayout()
         buttons.addWidget(self._replace)
+        buttons.addWidget(self._copy)
         buttons.addStretch(1)
         buttons.addWidget(self._cancel)
         buttons.addWidget(self._export)
@@ -202,6 +208,10 @@ class ExportDialog(QDialog):
         self.show_idle()
         self._refresh()
         self._say(text, is_bad=True)
+        self._copy.show()
+
+    def _copy_details(self) -> None:
+        QApplication.clipboard().setText(details(self._objection.text(), "desk"))
 
     def wish(self) -> ExportWish:
         """What is chosen now."""
@@ -251,6 +261,7 @@ class ExportDialog(QDialog):
         self._objection.setStyleSheet(f"color: {theme.danger if is_bad else theme.text};")
         self._objection.setText(text)
         self._objection.setVisible(bool(text))
+        self._copy.hide()
 
     # ---- what is asked
 

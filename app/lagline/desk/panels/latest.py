@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -9,6 +10,8 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 
 from lagline.errors import Cancelled, LaglineError
+
+_log = logging.getLogger(__name__)
 
 Task = Callable[[Callable[[], bool]], Any]
 """Takes `cancelled`, which it asks now and then; returns a frozen value. Touches no widget."""
@@ -87,6 +90,9 @@ class LatestTask(QObject):
                 continue
             except (LaglineError, ValueError) as error:
                 result, message = None, str(error)
+            except Exception as error:  # noqa: BLE001 - a defect must not end the thread
+                _log.exception("The background task %s failed", self._name)
+                result, message = None, f"{self._name} failed ({type(error).__name__}: {error})."
             self._ended.emit(number, result, message)
 
     def _stopper(self, number: int) -> Callable[[], bool]:

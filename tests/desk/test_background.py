@@ -1,0 +1,52 @@
+"""Work off the desk's thread: a defect becomes a sentence, is kept in the log, and the next wish is heard."""
+
+from __future__ import annotations
+
+import logging
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from lagline.desk.analysis_thread import AnalysisThread
+from lagline.desk.analysis_worker import Failed
+from lagline.desk.job import Job
+from lagline.desk.panels.latest import LatestTask
+
+
+def broken(*_: object) -> None:
+    raise ZeroDivisionError("made up")
+
+
+def test_a_job_that_breaks_says_so_and_is_logged(qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:
+    job = Job("Exporting", broken)
+    with qtbot.waitSignal(job.failed) as told, caplog.at_level(logging.ERROR, "lagline"):
+        job.start()
+    assert told.args == ["Exporting failed (ZeroDivisionError: made up). Nothing was changed."]
+    job.wait()
+    assert "Exporting failed" in caplog.text and "test_background.py" in caplog.text
+
+
+def test_a_panel_goes_on_after_a_task_that_broke(qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:
+    task = LatestTask("tone")
+    try:
+        with qtbot.waitSignal(task.failed) as told:
+            task.ask(broken)
+        assert "ZeroDivisionError" in told.args[0]
+        assert not task.is_busy
+        assert "test_background.py" in caplog.text
+        with qtbot.waitSignal(task.done) as found:
+            task.ask(lambda _cancelled: 7)
+        assert found.args == [7]
+    finally:
+        task.close()
+
+
+def test_a_defect_of_the_analysis_is_logged_with_its_place(
+    qtbot: QtBot, caplog: pytest.LogCaptureFixture
+) -> None:
+    thread = AnalysisThread()
+    with qtbot.waitSignal(thread.failed) as told:
+        thread._hear(Failed(0, "Measuring failed (ZeroDivisionError: made up).", "Traceback: align.py"))
+    assert told.args == ["Measuring failed (ZeroDivisionError: made up)."]
+    assert "align.py" in caplog.text
+    thread.close()
