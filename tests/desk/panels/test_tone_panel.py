@@ -123,10 +123,10 @@ def test_it_asks_once_when_shown_and_again_when_a_choice_changes(qtbot) -> None:
     assert asked == []  # nobody looks
     panel.show()
     qtbot.waitExposed(panel)
-    assert asked == [ToneWish("original", "v1", "loop", "near")]
+    assert asked == [ToneWish("original", "v1", "take", "near")]  # there is no loop
     panel.show_session(replace(whole_sample_session(), name="Renamed"))
     assert len(asked) == 1  # nothing that sounds has changed
-    qtbot.keyClick(chooser(panel, "Passage"), Qt.Key.Key_Down)
+    qtbot.keyClick(chooser(panel, "Passage"), Qt.Key.Key_Up)
     assert asked[-1].passage == "view"
     panel.show_session(with_shift(whole_sample_session(), "near", 5.0))
     assert len(asked) == 3
@@ -167,6 +167,32 @@ def test_while_measuring_it_says_so(panel) -> None:
     assert "Measuring" in panel.change.empty.text()
     panel.show_busy(False)
     assert "here will stand" in panel.change.empty.text()
+
+
+def test_what_was_measured_of_another_version_is_not_shown_while_measuring(panel) -> None:
+    now = whole_sample_session()
+    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    assert panel.change.is_shown
+    panel.show_session(with_shift(now, "near", 5.0))  # asks
+    panel.show_busy(True)
+    assert not panel.change.is_shown and "Measuring" in panel.change.empty.text()
+    panel.show_busy(False)
+    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    assert panel.change.is_shown
+    panel.ask_again()  # the view moved: the same versions
+    panel.show_busy(True)
+    assert panel.change.is_shown
+
+
+def test_the_passage_is_the_loop_once_there_is_one_until_another_is_chosen(qtbot, panel) -> None:
+    assert panel.wish().passage == "take"
+    looped = replace(whole_sample_session(), loop=(1000, 9000))
+    panel.show_session(looped)
+    assert panel.wish().passage == "loop"
+    qtbot.keyClick(chooser(panel, "Passage"), Qt.Key.Key_Down)
+    assert panel.wish().passage == "view"
+    panel.show_session(replace(looped, name="Renamed"))
+    assert panel.wish().passage == "view"
 
 
 def test_empty_panel_says_what_to_do(panel) -> None:

@@ -63,6 +63,7 @@ class PlotPane(Themed):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self._has_frequency_axis = frequency_axis
         self._plots: list[Any] = []
+        self._has_plot = self._is_waiting = False
         self._readout = plain_label()
         self._readout.setProperty("muted", True)
         self._readout.setMinimumHeight(2 * self.fontMetrics().height())
@@ -122,7 +123,8 @@ class PlotPane(Themed):
         """Show the plot, or the empty state. Ask before anything is drawn."""
         if there_is_something and not self._plots:
             self._make()
-        self._pages.setCurrentIndex(1 if there_is_something else 0)
+        self._has_plot = there_is_something
+        self._choose_page()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if there_is_something else Qt.FocusPolicy.NoFocus)
 
     def add_plot_below(self, axis: pg.AxisItem) -> Any:
@@ -135,13 +137,25 @@ class PlotPane(Themed):
         return below
 
     def show_waiting(self, waiting: bool) -> None:
-        """Where nothing is drawn yet: say that it is being measured, or again what would be here."""
+        """Say that it is being measured, in place of what was drawn of something else; or show again what
+        there is, or what would be here."""
+        self._is_waiting = waiting
         self.empty.say(
             *(("Measuring …", "It will stand here in a moment.") if waiting else self._empty_texts)
         )
+        self._choose_page()
+
+    def _choose_page(self) -> None:
+        self._pages.setCurrentIndex(1 if self._has_plot and not self._is_waiting else 0)
 
     @property
     def has_plot(self) -> bool:
+        """There is something to draw, though it may not be shown while it is measured anew."""
+        return self._has_plot
+
+    @property
+    def is_shown(self) -> bool:
+        """The plot is what is to be seen."""
         return self._pages.currentIndex() == 1
 
     def say(self, text: str) -> None:

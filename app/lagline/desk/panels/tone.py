@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from msgspec import Struct
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QTabWidget, QVBoxLayout, QWidget
 
 from lagline.analysis.notches import PairComb
@@ -57,6 +57,8 @@ class TonePanel(Themed):
         self._session: Session | None = None
         self._report: ToneReport | None = None
         self._asked: tuple[ToneWish, object] | None = None
+        self._is_stale = False  # what is drawn is of another choice or another version
+        self._has_chosen = False  # the passage: until then the loop where there is one, else the take
         self._from = Chooser("From version", "The version to compare with")
         self._to = Chooser("To version", "The version that is compared")
         self._passage = Chooser("Passage", "Where tone is measured")
@@ -64,6 +66,7 @@ class TonePanel(Themed):
             self._passage.addItem(text, key)
         self._first = Chooser("First lane of the pair", "Predicted notches of these two lanes")
         self._second = Chooser("Second lane of the pair", "Predicted notches of these two lanes")
+        self._passage.activated.connect(self._keep_passage)
         for chooser in (self._from, self._to, self._passage, self._first, self._second):
             chooser.currentIndexChanged.connect(self._choice_changed)
 
@@ -120,6 +123,9 @@ class TonePanel(Themed):
         self._first.offer(names, anchor or (lanes[0].id if lanes else ""))
         other = next((lane.id for lane in lanes if lane.id != (anchor or lanes[0].id)), "")
         self._second.offer(names, other)
+        if not self._has_chosen:
+            with QSignalBlocker(self._passage):
+                self._passage.choose("loop" if session is not None and session.loop else "take")
         if session is None:
             self._report = None
             self.shared.show_plot(False)
@@ -128,7 +134,7 @@ class TonePanel(Themed):
         self._ask()
 
     def show_report(self, report: ToneReport | None) -> None:
-        self._report = report
+        self._report, self._is_stale = report, False
         self._refresh()
 
     def show_coherence(self, coherence: Coherence | None) -> None:
@@ -147,7 +153,7 @@ class TonePanel(Themed):
 
     def show_busy(self, busy: bool) -> None:
         for pane in (self.change, self.spectrum, self.summing, self.shared):
-            pane.show_waiting(busy)
+            pane.show_waiting(busy and (self._is_stale or not pane.has_plot))
         self._status.setText("Measuring the passage …" if busy else "")
         self._status.setVisible(busy)
 
@@ -167,13 +173,18 @@ class TonePanel(Themed):
         )
 
     def ask_again(self) -> None:
-        """Measure even if nothing chosen has changed: the loop or the view has."""
-        self._asked = None
+        """Measure even if nothing chosen has changed: the view has. What is drawn stays until then: it is
+        of the same versions."""
+        stale, self._asked = self._is_stale, None
         self._ask()
+        self._is_stale = stale
 
     def showEvent(self, event: object) -> None:
         super().showEvent(event)  # type: ignore[arg-type]
         self._ask()
+
+    def _keep_passage(self) -> None:
+        self._has_chosen = True
 
     def _choice_changed(self) -> None:
         self._refresh()
@@ -185,7 +196,7 @@ class TonePanel(Themed):
             return
         asked = (wish, what_matters(self._session, wish))
         if asked != self._asked:
-            self._asked = asked
+            self._asked, self._is_stale = asked, True
             self.tone_requested.emit(wish)
 
     def _names(self) -> tuple[str, str]:
