@@ -39,10 +39,10 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
     faults = Faults(window)
     faults.told.connect(window.parts.messages.show_problem)
     faults.install()
-    if measure:
-        _measure_first_take(window)
     # Queued: questions and takes come when the whole window is there.
-    window.first_painted.connect(lambda: _begin(window, paths), Qt.ConnectionType.QueuedConnection)
+    window.first_painted.connect(
+        lambda: _begin(window, paths, measure=measure), Qt.ConnectionType.QueuedConnection
+    )
     window.show()
     try:
         return application.exec()
@@ -50,22 +50,29 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
         faults.remove()
 
 
-def _begin(window: DeskWindow, paths: Sequence[Path]) -> None:
-    window.parts.files.offer_left_behind()
-    if paths:
+def _begin(window: DeskWindow, paths: Sequence[Path], *, measure: bool = False) -> None:
+    window.parts.playing.look_for_devices()
+    if window.parts.files.offer_left_behind():
+        if paths:
+            window.parts.messages.show_note(
+                "Your unsaved work is on the desk again. Save it, then open what you meant to open.",
+                "open",
+                "Open…",
+            )
+    elif paths:
+        if measure:
+            _measure_first_take(window)
         window.open_paths(list(paths))
     elif window.parts.store.session is None:
         window.commands.welcome_newcomer()
 
 
 def _measure_first_take(window: DeskWindow) -> None:
-    files = window.parts.files
-
-    def begin(_session: Session) -> None:
-        files.opened.disconnect(begin)
-        QTimer.singleShot(0, window, window.parts.measuring.measure)
-
-    files.opened.connect(begin)
+    """Once the take that was asked for is there; a demo take is measured anyway."""
+    window.parts.files.opened.connect(
+        lambda _session: QTimer.singleShot(0, window, window.parts.measuring.measure),
+        Qt.ConnectionType.SingleShotConnection,
+    )
 
 
 def picture_of_desk(

@@ -12,6 +12,7 @@ PATIENCE_MS = 400  # what is done sooner needs no progress bar
 
 class Foot(QFrame):
     cancel_requested = Signal()
+    task_shown = Signal(bool)  # its progress is there, or has gone
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -73,8 +74,11 @@ class Foot(QFrame):
     def hide_task(self) -> None:
         self._pending = None
         self._timer.stop()
+        was_shown = not self._task.isHidden()
         for part in (self._task, self._bar, self._cancel):
             part.hide()
+        if was_shown:
+            self.task_shown.emit(False)
 
     def _reveal(self) -> None:
         if self._pending is not None:
@@ -83,3 +87,4 @@ class Foot(QFrame):
             self._task.show()
             self._bar.show()
             self._cancel.setVisible(can_stop)
+            self.task_shown.emit(True)

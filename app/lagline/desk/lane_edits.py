@@ -14,7 +14,6 @@ from lagline.session import edits
 from lagline.session.values import NO_MOVE, ORIGINAL, ORIGINAL_ID, Lane, Session, Trial
 from lagline.units import ms_to_samples
 
-
 MOST_NAMED = 3
 
 

@@ -42,6 +42,8 @@ class Measuring(QObject):
             self.problem.emit("Measuring needs two lanes. Add another recording of the same performance.")
             self.over.emit()
             return
+        if self.is_busy and self._session is not None and _asked(session) == _asked(self._session):
+            return  # asked again for what is under way
         self._session = session
         options = AnalysisOptions(anchor=session.anchor_id) if session.anchor_id else AnalysisOptions()
         self.progressed.emit(0.0)
@@ -67,6 +69,11 @@ class Measuring(QObject):
     def _fail(self, sentence: str) -> None:
         self.over.emit()
         self.problem.emit(sentence)
+
+
+def _asked(session: Session) -> tuple[object, str | None]:
+    """What a measurement of the session depends on."""
+    return _sound(session), session.anchor_id
 
 
 def _sound(session: Session) -> dict[str, tuple[object, int]]:

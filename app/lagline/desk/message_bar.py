@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
 
@@ -54,17 +54,50 @@ class MessageBar(QFrame):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self.close_message)
+        self._host: QWidget | None = None
+        self._floor: QWidget | None = None
         self.setAccessibleName("Message")
         self.hide()
+
+    def float_over(self, host: QWidget) -> None:
+        """Lie over the lower edge of `host`, so that nothing moves from under the pointer."""
+        self._host = host
+        self.setParent(host)
+        host.installEventFilter(self)
+        self.hide()
+
+    def stay_above(self, floor: QWidget | None) -> None:
+        """Leave a widget at the lower edge of the host uncovered; None: nothing there is needed."""
+        self._floor = floor
+        self._place()
+
+    def _place(self) -> None:
+        host = self._host
+        if host is None or self.isHidden():
+            return
+        below = self._floor.height() if self._floor is not None else 0
+        height = max(self.heightForWidth(host.width()), self.minimumSizeHint().height())
+        self.setGeometry(0, max(host.height() - below - height, 0), host.width(), height)
+        self.raise_()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if watched is self._host and event.type() == QEvent.Type.Resize:
+            self._place()
+        return super().eventFilter(watched, event)
 
     @property
     def text(self) -> str:
         return self._text.text() if not self.isHidden() else ""
 
+    @property
+    def is_problem(self) -> bool:
+        """What is shown is something that went wrong."""
+        return self._is_problem and not self.isHidden()
+
     def show_problem(self, text: str) -> None:
         """Something went wrong; stays until it is closed. More of them wait behind it."""
         _log.warning("Shown: %s", text)
-        if self._is_problem and not self.isHidden():
+        if self.is_problem:
             if text != self._text.text() and text not in self._waiting:
                 self._waiting = [*self._waiting, text][-MOST_WAITING:]
                 self._show(self._text.text(), problem=True)
@@ -73,7 +106,7 @@ class MessageBar(QFrame):
 
     def show_note(self, text: str, command: str = "", button: str = "") -> None:
         """Something went well; goes by itself. `button` offers a command."""
-        if self._is_problem and not self.isHidden():
+        if self.is_problem:
             return
         self._show(text, problem=False, command=command, button=button)
         self._timer.start(NOTE_MS)
@@ -96,6 +129,7 @@ class MessageBar(QFrame):
         self.setAccessibleDescription(text)
         self._dress()
         self.show()
+        self._place()
         QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
 
     def _ask(self) -> None:
@@ -113,7 +147,7 @@ class MessageBar(QFrame):
         colour = theme.danger if self._is_problem else theme.ok
         sheet = (
             f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "
-            f"border-bottom: 1px solid {theme.line}; }}"
+            f"border-top: 1px solid {theme.edge}; border-bottom: 1px solid {theme.line}; }}"
         )
         if sheet == self.styleSheet():
             return  # a new sheet changes the palette, which asks for dressing again: without end

@@ -11,9 +11,9 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from lagline.desk.job import Job
 from lagline.desk.transport_state import TransportState
 from lagline.errors import LaglineError
-from lagline.playback.protocol import DeviceChoice, OutputDevice
+from lagline.playback.protocol import SILENT_CLOCK, DeviceChoice, OutputDevice
 from lagline.playback.state import PlayState
-from lagline.session.values import Session
+from lagline.session.values import ORIGINAL_ID, Session
 
 POLL_MS = 33
 IDLE_POLL_MS = 250
@@ -71,6 +71,7 @@ class PlayController(QObject):
     looping_changed = Signal(bool)
     devices_found = Signal(object)  # tuple of OutputDevice
     failed = Signal(str)
+    no_output_found = Signal()  # the machine has none: a silent clock keeps time from now on
 
     def __init__(self, player: PlayerLike, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -80,6 +81,8 @@ class PlayController(QObject):
         self._is_looping = False
         self._told = player.state().message_count
         self._job: Job | None = None
+        self._choice = DeviceChoice()
+        self._has_output = True  # until a look says otherwise
         self._poll = QTimer(self)
         self._poll.setInterval(IDLE_POLL_MS)
         self._poll.timeout.connect(self.poll)
@@ -108,6 +111,13 @@ class PlayController(QObject):
             self._poll.start()
         else:
             self._load.start()
+
+    def rewind(self) -> None:
+        """Another take is on the desk: from its beginning, as recorded."""
+        self.stop()
+        self._call(self._player.seek, 0)
+        if self._session is not None:
+            self._call(self._player.select, ORIGINAL_ID)
 
     # what is asked
 
@@ -151,6 +161,7 @@ class PlayController(QObject):
         self._call(self._player.set_hidden, hidden, version_ids)
 
     def set_device(self, choice: DeviceChoice) -> None:
+        self._choice = choice
         self._call(self._use, choice)
 
     def look_for_devices(self) -> None:
@@ -158,7 +169,7 @@ class PlayController(QObject):
         if self._job is not None:
             return
         self._job = Job("Looking for outputs", self._devices)
-        self._job.done.connect(self.devices_found)
+        self._job.done.connect(self._take_devices)
         self._job.failed.connect(self.failed)
         self._job.finished.connect(self._devices_over)
         self._job.start()
@@ -173,6 +184,8 @@ class PlayController(QObject):
     def poll(self) -> None:
         told = self._player.state()
         state = transport_of(told)
+        if not self._has_output and (told.device_name is None or told.is_silent):
+            state = replace(state, has_device=False)
         if state != self._state:
             was_playing = self._state.is_playing
             self._state = state
@@ -192,6 +205,16 @@ class PlayController(QObject):
 
     def _devices(self, _progress: object, _stopped: object) -> tuple[OutputDevice, ...]:
         return self._player.devices()
+
+    def _take_devices(self, devices: tuple[OutputDevice, ...]) -> None:
+        """Without any output the engine is told not to look for one, so that nothing complains at play."""
+        had, self._has_output = self._has_output, bool(devices)
+        if self._has_output != had and self._choice.name is None:
+            silent = replace(self._choice, name=SILENT_CLOCK)
+            self._call(self._use, self._choice if devices else silent)
+            if not devices:
+                self.no_output_found.emit()
+        self.devices_found.emit(devices)
 
     def _use(self, choice: DeviceChoice) -> None:
         self._player.set_device(choice.name, rate_hz=choice.rate_hz, block_frames=choice.block_frames)

@@ -18,7 +18,7 @@ from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
-from lagline.jobs.open_take import OpenedTake, open_take
+from lagline.jobs.open_take import OpenedTake, only_lane, open_take
 from lagline.jobs.sources import found_again, source_problems
 from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
 from lagline.session.storage import SUFFIX, load, save
@@ -29,6 +29,8 @@ class TakeFiles(QObject):
     """Puts sessions into the store and onto the disk. Reading recordings' headers is a job on a thread."""
 
     opened = Signal(object)  # the Session that was opened
+    replaced = Signal()  # told before `opened` when it is another take, not the same with more in it
+    demo_opened = Signal()  # told after `opened`: a demo take that nothing was decided on yet
     problem = Signal(str)
     note = Signal(str)
     busy = Signal(str)  # what is under way; empty when it is over
@@ -93,8 +95,11 @@ class TakeFiles(QObject):
 
         self._start("Adding recordings", work, self._take_added)
 
-    def offer_left_behind(self) -> None:
-        """Ask about never-saved work of a desk that ended without saying goodbye; the newest is enough."""
+    def offer_left_behind(self) -> bool:
+        """Ask about never-saved work of a desk that ended without saying goodbye; the newest is enough.
+
+        True when it is on the desk again.
+        """
         for file in unsaved_left_behind():
             try:
                 session = load(file)
@@ -105,7 +110,8 @@ class TakeFiles(QObject):
                 self._show(session, None, saved=False)
                 self._recovered = session
                 self.autosaver.adopt(file)
-                return
+                return True
+        return False
 
     def _open_take(self, paths: list[Path]) -> None:
         def work(_progress: Any, _cancelled: Any) -> OpenedTake:
@@ -142,8 +148,10 @@ class TakeFiles(QObject):
         self._store.apply(f"Add {names}", lambda old: with_added(old, opened.session))
         if self._store.session is not None:
             self.opened.emit(self._store.session)
+        alone = only_lane(opened.session.lanes[0].name)  # it is not: it joins the take
         for sentence in opened.problems:
-            self.problem.emit(sentence)
+            if sentence != alone:
+                self.problem.emit(sentence)
 
     def _session_loaded(self, found: tuple[Path, Session, Session | None, list[Any]]) -> None:
         path, session, newer, problems = found
@@ -158,6 +166,8 @@ class TakeFiles(QObject):
                 problems, saved = list(source_problems(session)), False
         if is_demo(path):  # the demo belongs to the program: what is decided on it is saved elsewhere
             self._show(session, None, saved=saved)
+            if session.alignment is None:
+                self.demo_opened.emit()
         else:
             self._settings.remember_session(path)
             self._show(session, path, saved=saved)
@@ -186,6 +196,7 @@ class TakeFiles(QObject):
         self.autosaver.start_over()
         self._recovered = None
         self._store.open(session, path, saved=saved)
+        self.replaced.emit()
         self.opened.emit(session)
 
     # keeping

@@ -79,10 +79,10 @@ class DeskWindow(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.parts.strip)
-        column.addWidget(self.parts.messages)
         column.addWidget(self.pages, 1)
         column.addWidget(self.parts.foot)
         self.setCentralWidget(body)
+        self.parts.messages.float_over(body)
 
     def _connect(self) -> None:
         self.parts.store.changed.connect(self._show_session)
@@ -128,6 +128,7 @@ class DeskWindow(QMainWindow):
         playing.looping_changed.connect(self.commands.listen.show_looping)
         playing.devices_found.connect(self.commands.listen.show_devices)
         playing.failed.connect(self.parts.messages.show_problem)
+        playing.no_output_found.connect(self.commands.listen.tell_no_output)
         strip.monitor.show_gain(playing.state.monitor_gain_db)
 
     def _connect_side(self) -> None:
@@ -177,7 +178,10 @@ class DeskWindow(QMainWindow):
         self.parts.files.problem.connect(self.parts.messages.show_problem)
         self.parts.files.note.connect(self.parts.messages.show_note)
         self.parts.files.busy.connect(self.commands.work.show_busy)
+        self.parts.files.replaced.connect(self.parts.playing.rewind)
+        self.parts.files.demo_opened.connect(self.commands.work.measure)
         self.parts.foot.cancel_requested.connect(self.commands.work.cancel)
+        self.parts.foot.task_shown.connect(self._keep_foot_clear)
         self.parts.messages.action_requested.connect(self.commands.view.run)
         self.parts.empty.open_requested.connect(self.parts.files.ask_open)
         self.parts.empty.folder_requested.connect(self.parts.files.ask_open_folder)
@@ -228,6 +232,9 @@ class DeskWindow(QMainWindow):
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
 
+    def _keep_foot_clear(self, task_shown: bool) -> None:
+        self.parts.messages.stay_above(self.parts.foot if task_shown else None)
+
     def _refresh_overview(self, _lane_id: str) -> None:
         self.parts.lanes.overview.refresh()
 
@@ -237,6 +244,7 @@ class DeskWindow(QMainWindow):
     def show_take(self, session: Session, path: Path | None = None) -> None:
         """Put a session onto the desk, as one that is saved."""
         self.parts.store.open(session, path)
+        self.parts.playing.rewind()
         self._arrive(session)
 
     def is_drawn(self) -> bool:

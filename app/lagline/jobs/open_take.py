@@ -28,8 +28,10 @@ class OpenedTake(Struct, frozen=True):
 
         Raises TooFewLanes, which names the files that could not be lanes.
         """
-        if len(self.session.lanes) < 2:
-            raise TooFewLanes((lane.name for lane in self.session.lanes), self.problems)
+        lanes = self.session.lanes
+        if len(lanes) < 2:
+            others = (problem for problem in self.problems if problem not in map(_only_lane, lanes))
+            raise TooFewLanes((lane.name for lane in lanes), others)
         return self.session
 
 
@@ -53,6 +55,11 @@ def recordings_in(paths: Iterable[Path]) -> list[Path]:
     if not found:
         raise NoRecordings([])
     return list(found)
+
+
+def only_lane(name: str) -> str:
+    """What `open_take` says of a take of one lane; of no concern where it joins others."""
+    return f"{name} is the only lane. Add another recording of the same performance to line it up."
 
 
 def open_take(
@@ -100,9 +107,7 @@ def open_take(
         *placed,
     ]
     if len(lanes) == 1:
-        problems.append(
-            f"{lanes[0].name} is the only lane. Add another recording of the same performance to line it up."
-        )
+        problems.append(only_lane(lanes[0].name))
     session = Session(
         rate_hz=rate,
         lanes=tuple(lanes),

@@ -177,7 +177,7 @@ class LaneCommands:
                 findings.ask_accept_sound()
             else:
                 self._parts.messages.show_note(
-                    "No finding is strong or usable. Look at the evidence and accept one by one, or decide by ear."
+                    "No finding is strong or usable: look at the evidence, then accept one by one or by ear."
                 )
         else:
             self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")

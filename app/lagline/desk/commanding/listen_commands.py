@@ -160,6 +160,12 @@ class ListenCommands:
         names = [device.name for device in devices]
         self._parts.strip.device.show_devices(names, self._parts.settings.device.name or "")
 
+    def tell_no_output(self) -> None:
+        self._parts.messages.show_note(
+            "No sound output was found: a silent clock keeps time, and everything else works. "
+            "Plug one in, then choose it at the top right."
+        )
+
     def restore(self) -> None:
         """The output of the last run; the monitor level is never kept."""
         choice = self._parts.settings.device

@@ -83,6 +83,10 @@ class HealthTable(Themed):
         bad = sum(row.grade == "problem" for row in self._rows)
         if not self._rows:
             return "No recordings."
+        noted = sum(row.grade == "note" for row in self._rows)
+        if not bad and noted:
+            some = "1 recording has a note" if noted == 1 else f"{noted} recordings have notes"
+            return f"Nothing needs mending; {some} to keep in mind."
         if not bad:
             return "Nothing is wrong with these recordings, as far as can be measured."
         return "1 entry needs a look." if bad == 1 else f"{bad} entries need a look."

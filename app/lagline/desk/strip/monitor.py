@@ -76,6 +76,7 @@ class DeviceBox(QComboBox):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._names: tuple[str, ...] = ()
+        self._first = SYSTEM_DEVICE
         self.setAccessibleName("Output device")
         self.setToolTip("The sound output. Without one, the transport runs on a silent clock.")
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -88,15 +89,15 @@ class DeviceBox(QComboBox):
         with QSignalBlocker(self):
             self._names = ("", *names)
             self.clear()
-            self.addItem(SYSTEM_DEVICE)
+            self.addItem(self._first)
             self.addItems(list(names))
             self.setCurrentIndex(self._names.index(chosen) if chosen in self._names else 0)
 
     def show_state(self, device: str, *, has_device: bool) -> None:
         """Name what is really played through, in the first entry and the tooltip."""
-        text = SILENT_CLOCK if not has_device else SYSTEM_DEVICE
-        if self.itemText(0) != text:
-            self.setItemText(0, text)
+        self._first = SILENT_CLOCK if not has_device else SYSTEM_DEVICE
+        if self.itemText(0) != self._first:
+            self.setItemText(0, self._first)
         self.setAccessibleDescription(device if has_device else SILENT_CLOCK)
 
     def showPopup(self) -> None:
