@@ -19,6 +19,7 @@ from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.findings_panel import FindingsPanel
 from lagline.desk.planner.window import PlannerWindow
 from lagline.desk.style import dress
+from lagline.desk.welcome.welcome_dialog import WelcomeDialog
 from lagline.jobs.decide import measured_and_accepted
 from lagline.jobs.demo import load_demo
 from lagline.session.edits import with_version
@@ -27,6 +28,7 @@ from lagline.session.values import Session
 
 PICTURES = Path(__file__).resolve().parent / "pictures"
 DESK_PX = (1280, 800)
+WELCOME_PX = (520, 400)
 SHOWN_LANE = "pickup"
 MATCH, OVER_TIME, SHARED = 0, 1, 2  # tabs of the evidence
 
@@ -62,6 +64,7 @@ def main() -> None:
     for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
         grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
     grab(planner, out / "planner.png", *DESK_PX)
+    grab(lambda: WelcomeDialog("samples", None), out / "welcome.png", *WELCOME_PX)
 
 
 def grab(make: Callable[[], QWidget], path: Path, width_px: int, height_px: int) -> None:

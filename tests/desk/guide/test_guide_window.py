@@ -45,6 +45,10 @@ def test_every_topic_is_brought_to_the_top(window, topic) -> None:
         assert window.browser.textCursor().block().text() == topic.heading
 
 
+def test_it_opens_within_the_screen(window) -> None:
+    assert window.height() <= window.screen().availableSize().height()
+
+
 def test_a_heading_is_scrolled_to(window) -> None:
     window.show_topic(TRUST)
     assert window.browser.verticalScrollBar().value() > 0

@@ -10,6 +10,7 @@ from PySide6.QtGui import QAction, QDesktopServices, QImage, QKeySequence, QText
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QPushButton, QTextBrowser, QVBoxLayout, QWidget
 
 from lagline.desk.guide.topics import CONTENTS_TOPIC, Topic
+from lagline.desk.screen_room import fitted
 from lagline.desk.theme import GAP, MARGIN, PAD
 
 PAGE_WIDTH_PX = 760
@@ -111,7 +112,7 @@ class GuideWindow(QMainWindow):
         column.addLayout(line)
         column.addWidget(self.browser, 1)
         self.setCentralWidget(body)
-        self.resize(QSize(PAGE_WIDTH_PX + 8 * PAD, 820))
+        self.resize(fitted(self, QSize(PAGE_WIDTH_PX + 8 * PAD, 820)))
         self.show_topic(CONTENTS_TOPIC)
 
     def show_topic(self, topic: Topic) -> None:

@@ -32,6 +32,7 @@ from lagline.desk.planner.plan_view import SOURCE, PlanView
 from lagline.desk.planner.print_page import print_plan
 from lagline.desk.planner.tables import NotedTable, ReadingTable
 from lagline.desk.planner.tape_panel import TapePanel
+from lagline.desk.screen_room import fitted
 from lagline.desk.theme import GAP, PAD, Theme, palette_of
 from lagline.errors import LaglineError
 from lagline.jobs.plan import lanes_of_take, setup_of_plan
@@ -54,7 +55,6 @@ STARTER = Plan(
 )
 LEAST_TABLE_PX = 170
 LIKED_SIZE = QSize(1240, 760)
-FRAME = QSize(0, 40)  # what the system puts around a window
 
 
 class PlannerWindow(QMainWindow):
@@ -95,7 +95,7 @@ class PlannerWindow(QMainWindow):
         self._connect()
         self._show_plan(self.store.plan)
         self._show_history()
-        self._fit_screen()
+        self.resize(fitted(self, LIKED_SIZE))
 
     # ---- from outside
 
@@ -113,11 +113,6 @@ class PlannerWindow(QMainWindow):
             self.messages.show_problem(str(error))
 
     # ---- building
-
-    def _fit_screen(self) -> None:
-        """As large as it likes to be, but never beyond the screen: its lower edge holds the figures."""
-        room = self.screen().availableSize() - FRAME
-        self.resize(LIKED_SIZE.boundedTo(room))
 
     def _lay_out(self) -> None:
         right = QWidget()
