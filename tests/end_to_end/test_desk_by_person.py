@@ -84,7 +84,7 @@ def assert_lined_up(desk: DeskWindow) -> None:
 
 
 def aligned_files(folder: Path) -> list[Path]:
-    return sorted(path for path in folder.glob("*.wav") if "blend" not in path.name)
+    return sorted((folder / "aligned").glob("*.wav"))
 
 
 def assert_found_at_zero(folder: Path) -> None:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 from lagline.blend.clips import open_clips
-from lagline.deliver.delivered import Delivery
 from lagline.deliver.hand_over import ExtraFile, Order, hand_over
 from lagline.deliver.names import file_stem
 from lagline.deliver.report import report_html
 from lagline.deliver.report_values import Measured
 from lagline.desk.panels.export_plan import ExportWish
+from lagline.jobs.hand_over import ALIGNED_FOLDER, HandedOver
 from lagline.media.overview import FileOverview
 from lagline.session.values import Session
 
@@ -23,8 +24,9 @@ def export(
     loudness_lufs: Mapping[str, float],
     progress: Callable[[float], None],
     cancelled: Callable[[], bool],
-) -> Delivery:
-    """Write what is wished into its folder, all of it or nothing.
+) -> HandedOver:
+    """Write what is wished into its folder, laid out as the command line lays it out: aligned files and their
+    timeline in a folder of their own, everything else beside it. Each of the two appears whole or not at all.
 
     Parameters
     ----------
@@ -52,19 +54,33 @@ def export(
             "{take} - {lane} - {version}", {"take": session.name, "lane": "report", "version": version.name}
         )
         extras.append(ExtraFile("report", f"{name}.html", page.encode("utf-8")))
-    order = Order(
-        lanes_of=(wish.version_id,) if wish.stems else (),
+    beside = Order(
         blends_of=wish.blends,
         level_matched=wish.match_blends,
         sheets_of=(wish.version_id,) if wish.sheet else (),
         options=wish.options,
     )
-    return hand_over(
-        session,
-        open_clips(session),
-        wish.folder,
-        order,
-        extras=extras,
-        progress=progress,
-        cancelled=cancelled,
-    )
+    aligned = Order(lanes_of=(wish.version_id,), timelines=True, options=wish.options)
+    orders: list[tuple[Path, Order, list[ExtraFile]]] = []
+    if wish.stems:
+        orders.append((wish.folder / ALIGNED_FOLDER, aligned, []))
+    if beside.blends_of or beside.sheets_of or extras:
+        orders.append((wish.folder, beside, extras))
+    clips, done, warnings = open_clips(session), list[Path](), dict[str, None]()
+    for number, (folder, order, more) in enumerate(orders):
+        delivery = hand_over(
+            session,
+            clips,
+            folder,
+            order,
+            extras=more,
+            progress=partial(_part, progress, number, len(orders)),
+            cancelled=cancelled,
+        )
+        done += delivery.paths
+        warnings.update(dict.fromkeys(delivery.warnings))
+    return HandedOver(wish.folder, tuple(done), tuple(warnings))
+
+
+def _part(progress: Callable[[float], None], number: int, of: int, fraction: float) -> None:
+    progress((number + fraction) / of)

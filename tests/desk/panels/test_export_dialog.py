@@ -54,13 +54,16 @@ def test_enter_asks_for_what_is_chosen(qtbot, dialog, tmp_path) -> None:
 def test_it_lists_names_and_size(dialog) -> None:
     text = dialog._preview.text()
     assert "Chapel, third try - Near left - Shifted.wav" in text
+    assert "aligned/Chapel, third try - Room - Shifted.wav" in text
+    assert "Timeline" in text
     assert "Blend of Shifted" in text
     # 5 lanes x 3 bytes and a stereo blend of 24 bits: 21 bytes a frame, 30 s and the shift of 102 samples.
     assert "About 30 MB" in text
 
 
 def test_files_that_are_there_stand_in_the_way_until_replacing_is_allowed(qtbot, dialog, tmp_path) -> None:
-    (tmp_path / "Chapel, third try - Room - Shifted.wav").write_bytes(b"mine")
+    (tmp_path / "aligned").mkdir()
+    (tmp_path / "aligned" / "Chapel, third try - Room - Shifted.wav").write_bytes(b"mine")
     field(dialog, "Folder to write into").textChanged.emit("")
     assert "Room - Shifted.wav would be replaced" in dialog._objection.text()
     assert not button(dialog, "Export").isEnabled()

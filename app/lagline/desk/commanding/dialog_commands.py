@@ -15,11 +15,11 @@ from lagline.playback.protocol import DeviceChoice
 from lagline.session.values import ORIGINAL_ID, Session
 
 if TYPE_CHECKING:  # the dialogs load when they are first opened
-    from lagline.deliver.delivered import Delivery
     from lagline.desk.panels.device_dialog import DeviceDialog, DeviceWish
     from lagline.desk.panels.export_dialog import ExportDialog
     from lagline.desk.panels.export_plan import ExportWish
     from lagline.desk.planner.window import PlannerWindow
+    from lagline.jobs.hand_over import HandedOver
 
 
 class DialogCommands(QObject):
@@ -96,8 +96,8 @@ class DialogCommands(QObject):
         if self._export_dialog is not None:
             self._export_dialog.show_progress(fraction)
 
-    def _export_done(self, delivery: Delivery) -> None:
-        count = len(delivery.files)
+    def _export_done(self, delivery: HandedOver) -> None:
+        count = len(delivery.paths)
         text = f"{count} file{'s' if count != 1 else ''} written to {delivery.folder}."
         if self._export_dialog is not None:
             self._export_dialog.show_finished(" ".join((text, *delivery.warnings)))

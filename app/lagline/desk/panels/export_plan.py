@@ -11,6 +11,7 @@ from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
 from lagline.deliver.placement import placement
 from lagline.errors import BadNameTemplate
+from lagline.jobs.hand_over import ALIGNED_FOLDER
 from lagline.media.write import BITS, SUFFIXES
 from lagline.session.values import Session
 
@@ -58,7 +59,8 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
         problem = ""
     except BadNameTemplate as error:
         files, problem = (), str(error)
-    others = [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
+    others = ["Timeline for other editors (OpenTimelineIO)"] if wish.stems else []
+    others += [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
     others += [text for there, text in ((wish.sheet, "Delay sheet"), (wish.report, "Report")) if there]
     size = _size_bytes(session, wish)
     free: int | None = None
@@ -104,7 +106,7 @@ def _stem_names(session: Session, wish: ExportWish) -> tuple[str, ...]:
         for number, lane in enumerate(session.lanes, start=1)
     ]
     suffix = SUFFIXES[wish.options.file_format]
-    return tuple(name + suffix for name in unique(stems))
+    return tuple(f"{ALIGNED_FOLDER}/{name}{suffix}" for name in unique(stems))
 
 
 def _size_bytes(session: Session, wish: ExportWish) -> int:
