@@ -2,9 +2,9 @@
 
     python tests/packaging/guide_commands.py [--environment .venv]
 
-Copies what a clone holds of the guide and the demo takes into an empty folder, puts the environment's programs
-in front of the path as `. .venv/bin/activate` does, and runs every block of commands of every page there, page
-by page. Ends with 1 when a command does not end with 0. Linux and macOS; takes some minutes.
+Copies what a clone holds of the guide and the demo takes into an empty folder, puts the environment's
+programs in front of the path as `. .venv/bin/activate` does, and runs every block of commands of every page
+there, page by page. Ends with 1 when a command does not end with 0. Linux and macOS; takes some minutes.
 """
 
 from __future__ import annotations
