@@ -50,7 +50,7 @@ GET_WINDOW = {
     "linux": "Qt lacks libraries of the system, or the screen cannot be reached. Debian, Ubuntu: "
     "apt install libegl1 libgl1 libglib2.0-0 libdbus-1-3 libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 "
     "libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render-util0 libxcb-shape0 libxcb-xinerama0 "
-    "fontconfig fonts-dejavu-core.",
+    "libwayland-cursor0 libwayland-egl1 fontconfig fonts-dejavu-core.",
     "other": "Install Lagline again.",
 }
 NO_SCREEN = "Without a screen the commands work: lagline --help."

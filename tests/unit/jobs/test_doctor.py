@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 import sys
 from importlib.machinery import ModuleSpec
 from pathlib import Path
@@ -92,3 +93,12 @@ def test_process_that_never_answers_is_told(monkeypatch: pytest.MonkeyPatch) -> 
 def test_portaudio_says_its_version() -> None:
     pytest.importorskip("sounddevice", exc_type=OSError)
     assert "PortAudio" in sound_system()
+
+
+def test_what_to_install_is_what_readme_installs() -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
+    for installed in re.findall(r"--no-install-recommends ([^&]+?) &&", readme):
+        named = doctor.GET_WINDOW["linux"] + doctor.GET_PORTAUDIO["linux"]
+        unnamed = [one for one in installed.split() if one not in named]
+        assert unnamed == ["python3", "python3-venv"]  # a doctor that runs has these
+    assert "--no-install-recommends" in readme
