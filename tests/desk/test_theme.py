@@ -11,7 +11,8 @@ from lagline.desk.style import dress
 from lagline.desk.theme import DARK, LIGHT, Theme, chosen_theme, palette_of, theme_of
 
 # Okabe and Ito 2002, as given by Wong, Nature Methods 8 (2011) 441 (values from memory).
-OKABE_ITO = ("#56B4E9", "#009E73", "#F0E442", "#0072B2", "#CC79A7", "#D55E00", "#E69F00")
+# and the indigo of Tol's muted scheme, Colour schemes, SRON/EPS/TN/09-002, 2021 (from memory).
+PUBLISHED = ("#332288", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#CC79A7", "#D55E00", "#E69F00")
 
 
 def rgb(colour: str) -> tuple[float, float, float]:
@@ -47,18 +48,26 @@ class TestContrast:
                 assert contrast(colour, ground) >= 3.0, (colour, ground)
 
     def test_lane_colours_keep_a_hue_of_the_published_palette(self, theme: Theme) -> None:
-        hues = [colorsys.rgb_to_hls(*rgb(colour))[0] for colour in OKABE_ITO]
+        hues = [colorsys.rgb_to_hls(*rgb(colour))[0] for colour in PUBLISHED]
         for colour in theme.lanes[:-1]:  # the last is a grey
             hue = colorsys.rgb_to_hls(*rgb(colour))[0]
             assert min(abs(hue - other) for other in hues) < 0.03, colour
+
+    def test_lane_colours_differ_in_hue_or_lightness(self, theme: Theme) -> None:
+        for a, b in combinations(theme.lanes[:-1], 2):
+            one, other = (colorsys.rgb_to_hls(*rgb(colour)) for colour in (a, b))
+            apart = abs(one[0] - other[0])
+            assert min(apart, 1 - apart) > 0.08 or abs(one[1] - other[1]) > 0.2, (a, b)
 
     def test_lane_colours_differ_from_each_other_and_from_what_is_heard(self, theme: Theme) -> None:
         for a, b in combinations((*theme.lanes, theme.accent), 2):
             assert sum(abs(x - y) for x, y in zip(rgb(a), rgb(b), strict=True)) > 0.2, (a, b)
 
 
-def test_lane_colours_come_round() -> None:
+def test_lane_colours_come_round_with_another_mark() -> None:
     assert LIGHT.lane(0) == LIGHT.lane(len(LIGHT.lanes))
+    looks = {(LIGHT.lane(index), LIGHT.lane_mark(index)) for index in range(18)}
+    assert len(looks) == 18
 
 
 def test_palette_tells_its_theme(qapp: QApplication) -> None:

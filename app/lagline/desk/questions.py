@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
 
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.session.storage import SUFFIX
 
+TITLE_PX = 40  # what the desktop puts around a dialog, roughly
 Unsaved = Literal["save", "discard", "stay"]
 
 
@@ -78,7 +79,8 @@ class Questions:
         return box.clickedButton() is agree
 
     def show(self, dialog: QDialog) -> None:
-        """Show a dialog until it is closed."""
+        """Show a dialog until it is closed; never larger than its screen."""
+        dialog.resize(dialog.size().boundedTo(dialog.screen().availableSize() - QSize(0, TITLE_PX)))
         dialog.exec()
         dialog.deleteLater()
 

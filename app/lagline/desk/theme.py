@@ -7,7 +7,9 @@ nobody has to hand a theme around; everything else is dressed by the palette and
 Lane colours start from the palette of Okabe and Ito (2002; shown again by Wong, Nature Methods 8, 2011,
 441), which stays apart under the common colour vision deficiencies. Each is darkened or lightened, hue
 kept, until it stands off its ground by 3:1 or more (WCAG 2.2, 1.4.11); text pairs keep 4.5:1 (1.4.3).
-The two warm colours of that palette are left to what is being heard.
+The two warm colours of that palette are left to what is being heard; its two blues are too alike for lanes
+side by side, so an indigo after Tol (Colour schemes, SRON/EPS/TN/09-002, 2021) stands for the second. When
+the colours come round again the mark of a lane is broken: `LANE_MARKS`.
 """
 
 from __future__ import annotations
@@ -19,6 +21,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalette
 
 ThemeChoice = Literal["system", "light", "dark"]
+LaneMark = Literal["whole", "dashed", "dotted"]
+LANE_MARKS: tuple[LaneMark, ...] = ("whole", "dashed", "dotted")
 
 # Device-independent pixels.
 GAP, PAD, MARGIN = 4, 8, 12
@@ -50,6 +54,10 @@ class Theme(Struct, frozen=True):
         """Colour of the lane at `index` (0-based); they come round again."""
         return self.lanes[index % len(self.lanes)]
 
+    def lane_mark(self, index: int) -> LaneMark:
+        """How the lane's mark is broken, so that lanes of one colour can be told apart."""
+        return LANE_MARKS[index // len(self.lanes) % len(LANE_MARKS)]
+
 
 LIGHT = Theme(
     name="Light",
@@ -67,7 +75,7 @@ LIGHT = Theme(
     warning="#7D5700",
     danger="#B3261E",
     ok="#00694D",
-    lanes=("#0072B2", "#B44582", "#007D5B", "#766F09", "#1B85C4", "#5E6772"),
+    lanes=("#0072B2", "#B44582", "#007D5B", "#766F09", "#5543B1", "#5E6772"),
 )
 
 DARK = Theme(
@@ -86,7 +94,7 @@ DARK = Theme(
     warning="#EFC94C",
     danger="#FF8A7A",
     ok="#4FC79E",
-    lanes=("#56B4E9", "#DB93BB", "#23B788", "#DDD24A", "#3F9FF0", "#B4BCC6"),
+    lanes=("#56B4E9", "#DB93BB", "#23B788", "#DDD24A", "#A191F3", "#B4BCC6"),
 )
 
 

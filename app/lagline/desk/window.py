@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QSettings, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QSettings, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -30,6 +30,7 @@ from lagline.session.values import Session
 
 PLOTS_MS = 100  # the plots load once the window has been painted, however long that takes
 OVERVIEW_MS = 300  # the overview bar waits until the hand rests
+TITLE_PX = 40  # what the desktop puts around a window, roughly
 PANELS_MS = 60  # the side panel follows a drag at this pace
 
 
@@ -320,7 +321,8 @@ class DeskWindow(QMainWindow):
         settings = self.parts.settings
         geometry, split = settings.state("window"), settings.state("split")
         if geometry is None or not self.restoreGeometry(geometry):
-            self.resize(1280, 800)
+            room = self.screen().availableSize() - QSize(0, TITLE_PX)
+            self.resize(QSize(1280, 800).boundedTo(room))
         if split is not None:
             self.split.restoreState(split)
 

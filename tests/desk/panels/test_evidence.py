@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -13,6 +15,7 @@ from lagline.analysis.notches import pair_comb
 from lagline.analysis.tone import measure_tone
 from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.plot_pane import PlotPane
+from lagline.session.findings import RunnerUp
 
 
 @pytest.fixture
@@ -175,3 +178,20 @@ def test_zoom_stays_inside_the_data(panel) -> None:
     low, high = pane.plot.viewRange()[0]
     assert low >= pane._x[0] - 1e-6
     assert high <= pane._x[-1] + 1e-6
+
+
+def test_names_of_close_candidates_do_not_lie_on_each_other(qtbot, panel) -> None:
+    now = session()
+    near = now.alignment.finding("near")
+    close = tuple(RunnerUp(-101.37 + by, -1, 0.5) for by in (1.5, 3.0, 4.5, 40.0))
+    findings = tuple(replace(near, runners_up=close) if f is near else f for f in now.alignment.findings)
+    panel.show_session(replace(now, alignment=replace(now.alignment, findings=findings)))
+    panel.match.plot.setXRange(-240, 60, padding=0)
+    qtbot.wait(50)
+    boxes = panel.match.label_boxes
+    assert boxes[0][0] == "finding" and "4" in [text for text, _ in boxes]
+    for (a, one), (b, other) in combinations(boxes, 2):
+        assert not one.adjusted(3, 3, -3, -3).intersects(other.adjusted(3, 3, -3, -3)), (a, b)
+    panel.match.plot.setXRange(-103, -95, padding=0)
+    qtbot.wait(50)
+    assert {"finding", "1", "2", "3"} <= {text for text, _ in panel.match.label_boxes}

@@ -41,7 +41,9 @@ def texts(widget: QWidget) -> str:
     return said.replace("\N{NO-BREAK SPACE}", " ")
 
 
-def test_a_row_says_arrival_time_distance_polarity_and_the_sentence(panel) -> None:
+def test_a_row_says_arrival_time_distance_polarity_and_the_chosen_one_its_sentence(panel) -> None:
+    assert "windows agree" not in texts(row(panel, "near"))
+    panel.select_lane("near")
     said = texts(row(panel, "near"))
     # 101.37 / 48 ms; 343.2 m/s at 20 degrees C
     assert "−101.37 ± 0.05 samples · −2.112 ms · 72.5 cm earlier" in said
@@ -194,6 +196,26 @@ def test_thirty_two_lanes_come_in_turns_and_keys_reach_those_still_to_come(qtbot
     qtbot.keyClick(last, Qt.Key.Key_Down)
     assert len(panel.findChildren(FindingRow)) == int(last.lane_id.removeprefix("lane")) + 2
     qtbot.waitUntil(lambda: len(panel.findChildren(FindingRow)) == 32)
+
+
+def test_several_rows_fit_into_what_a_small_screen_leaves(qtbot) -> None:
+    """1280 x 720: some 250 px of list, with one row chosen."""
+    panel = FindingsPanel()
+    qtbot.addWidget(panel)
+    panel.resize(400, 370)
+    panel.show_session(session())
+    panel.show()
+    qtbot.waitExposed(panel)
+    panel.select_lane("near")
+    qtbot.wait(50)
+    view = panel._scroll.viewport()
+    seen = [
+        lane_id
+        for lane_id in ("near", "pick", "far")
+        if row(panel, lane_id).mapTo(view, row(panel, lane_id).rect().bottomLeft()).y() <= view.height()
+    ]
+    assert len(seen) >= 2
+    assert row(panel, "pick").height() < 100
 
 
 def test_distances_follow_the_unit(panel) -> None:

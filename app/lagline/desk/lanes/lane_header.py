@@ -11,10 +11,10 @@ from lagline.desk.amounts import Unit, shift_text
 from lagline.desk.icons import icon
 from lagline.desk.lanes.number_boxes import GainBox, PanBox, ShiftBox
 from lagline.desk.plain import plain_tip
-from lagline.desk.theme import GAP, PAD, TARGET, theme_of
+from lagline.desk.theme import GAP, PAD, TARGET, LaneMark, theme_of
 from lagline.session.values import Lane, Move
 
-HEADER_WIDTH = 248
+HEADER_WIDTH = 256
 
 
 class LaneState(Struct, frozen=True):
@@ -23,6 +23,7 @@ class LaneState(Struct, frozen=True):
     lane: Lane
     move: Move
     colour: str
+    mark: LaneMark
     rate_hz: int
     temperature_c: float
     unit: Unit
@@ -199,7 +200,9 @@ class LaneHeader(QWidget):
         chosen = state is not None and state.is_selected
         painter.fillRect(self.rect(), QColor(theme.raised if chosen else theme.surface))
         if state is not None:
-            painter.fillRect(0, 0, 8 if state.is_current else 5, self.height(), QColor(state.colour))
+            width = 8 if state.is_current else 5
+            for top, height in mark_pieces(state.mark, self.height()):
+                painter.fillRect(0, top, width, height, QColor(state.colour))
 
     # asking
 
@@ -232,6 +235,14 @@ class LaneHeader(QWidget):
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         self.rename_requested.emit()
+
+
+def mark_pieces(mark: LaneMark, height: int) -> list[tuple[int, int]]:
+    """Top and height of the pieces of a lane's mark, in pixels."""
+    if mark == "whole":
+        return [(0, height)]
+    piece, step = (12, 18) if mark == "dashed" else (4, 10)
+    return [(top, min(piece, height - top)) for top in range(0, height, step)]
 
 
 def _detail_of(state: LaneState) -> str:

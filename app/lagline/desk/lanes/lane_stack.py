@@ -202,6 +202,7 @@ class LaneStack(QScrollArea):
                     lane=lane,
                     move=move,
                     colour=theme.lane(index),
+                    mark=theme.lane_mark(index),
                     rate_hz=session.rate_hz,
                     temperature_c=session.temperature_c,
                     unit=self._unit,

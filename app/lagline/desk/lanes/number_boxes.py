@@ -52,7 +52,7 @@ class GainBox(QuietBox):
         self.setDecimals(1)
         self.setSingleStep(0.5)
         self.setSuffix(" dB")
-        self.setFixedWidth(68)
+        self.setFixedWidth(62)
         self.setToolTip("Gain in the blend, in dB (G). Arrow keys or the wheel change it by 0.5 dB.")
 
     def textFromValue(self, value: float) -> str:
@@ -77,7 +77,7 @@ class PanBox(QuietBox):
         self.setRange(-1.0, 1.0)
         self.setDecimals(2)
         self.setSingleStep(0.05)
-        self.setFixedWidth(50)
+        self.setFixedWidth(46)
         self.setToolTip("Pan: C in the middle, L or R and a percentage. Arrow keys or the wheel change it.")
 
     def textFromValue(self, value: float) -> str:
@@ -96,6 +96,9 @@ class PanBox(QuietBox):
 
     def validate(self, text: str, at: int) -> tuple[QValidator.State, str, int]:
         return QValidator.State.Acceptable, text, at
+
+
+MOST_DIGITS = 8
 
 
 class ShiftBox(QLineEdit):
@@ -125,7 +128,9 @@ class ShiftBox(QLineEdit):
         samples, unit, rate_hz, temperature_c = self._shown
         amount = in_unit(samples, unit, rate_hz, temperature_c)
         short = "smp" if unit == "samples" else unit
-        self.setText(f"{number_text(amount, DECIMALS[unit], signed=True)} {short}")
+        digits = len(str(int(abs(amount))))
+        decimals = max(min(DECIMALS[unit], MOST_DIGITS - digits), 0)  # the room there is
+        self.setText(f"{number_text(amount, decimals, signed=True)} {short}")
         self.setModified(False)
         self.setCursorPosition(0)
 

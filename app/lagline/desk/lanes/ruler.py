@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontMetrics,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_wave import CLICK_PIXELS, ZOOM_STEP
 from lagline.desk.lanes.loop_hand import LoopHand
-from lagline.desk.lanes.ticks import ticks
+from lagline.desk.lanes.ticks import Tick, ticks
 from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 
@@ -73,9 +85,11 @@ class Ruler(QWidget):
         for tick in ticks(view, self.width(), self._rate_hz):
             painter.setPen(QColor(theme.edge if tick.label else theme.line))
             painter.drawLine(QPointF(tick.x, 18 if not tick.label else 3), QPointF(tick.x, LOOP_TOP))
-            if tick.label:
-                painter.setPen(QColor(theme.text_muted))
-                painter.drawText(QPointF(tick.x + 4, 14), tick.label)
+        painter.setPen(QColor(theme.text_muted))
+        for x, label in whole_labels(
+            ticks(view, self.width(), self._rate_hz), painter.fontMetrics(), self.width()
+        ):
+            painter.drawText(QPointF(x, 14), label)
         self._paint_loop(painter)
         painter.setPen(QColor(theme.line))
         painter.drawLine(0, HEIGHT - 1, self.width(), HEIGHT - 1)
@@ -155,3 +169,12 @@ class Ruler(QWidget):
         elif angle.y():
             self._times.zoom(ZOOM_STEP ** (angle.y() / 120), event.position().x())
         event.accept()
+
+
+def whole_labels(marks: Iterable[Tick], metrics: QFontMetrics, width: int) -> list[tuple[float, str]]:
+    """Left edge and text of the labels that are whole in view: half of a number would be another number."""
+    return [
+        (mark.x + 4, mark.label)
+        for mark in marks
+        if mark.label and mark.x + 4 >= 0 and mark.x + 4 + metrics.horizontalAdvance(mark.label) <= width
+    ]

@@ -17,6 +17,7 @@ from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
 from lagline.session.values import Session
 
+MARK_STYLES = {"whole": Qt.PenStyle.SolidLine, "dashed": Qt.PenStyle.DashLine, "dotted": Qt.PenStyle.DotLine}
 DOTS_BELOW = 160  # samples in view from which single samples are dotted
 
 
@@ -105,7 +106,8 @@ class CloseUpPlot(PlotPane):
                 if drawn:
                     colour = self._colour(theme, data.lane_ids[number])
                     curve.setZValue(10 if data.lane_ids[number] == self._pointed else 0)
-                    curve.setPen(pg.mkPen(colour, width=1))
+                    mark = theme.lane_mark(self._lanes.get(data.lane_ids[number], 0))
+                    curve.setPen(pg.mkPen(colour, width=1, style=MARK_STYLES[mark]))
                     curve.setData(times, lanes[number])
                 if drawn and self._dotted:
                     dot.setData(times, lanes[number], brush=pg.mkBrush(colour))

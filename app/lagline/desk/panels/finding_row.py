@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QMenu,
+    QPushButton,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from lagline.desk.amounts import Unit
 from lagline.desk.panels.finding_texts import (
@@ -17,6 +25,7 @@ from lagline.desk.panels.finding_texts import (
     finding_texts,
     next_to_try,
 )
+from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.panels.trust_bar import TrustBar
 from lagline.desk.theme import GAP, PAD, RADIUS, TARGET, Theme, number_font
@@ -95,28 +104,31 @@ class FindingRow(Themed):
         self._leave.clicked.connect(self._ask_leave)
 
         head = QHBoxLayout()
+        head.setSpacing(PAD)
         head.addWidget(self._name, 1)
-        head.addWidget(self._placement, 1)
-        facts = QHBoxLayout()
-        facts.addWidget(self._trust)
-        facts.addSpacing(PAD)
-        facts.addWidget(self._polarity)
-        facts.addStretch(1)
-        facts.addWidget(self._read)
+        head.addWidget(self._polarity)
+        head.addWidget(self._placement)
         self._buttons = QWidget()
         buttons = QHBoxLayout(self._buttons)
         buttons.setContentsMargins(0, 0, 0, 0)
-        for button in (self._accept, self._try, self._places, self._leave):
+        buttons.setSpacing(GAP)
+        for button in (self._accept, self._try, self._places, self._leave, self._read):
             buttons.addWidget(button)
-        buttons.addStretch(1)
+        tools = QWidget()
+        flow = FlowLayout(tools)
+        flow.addWidget(self._trust)
+        flow.addWidget(self._buttons)
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        policy.setHeightForWidth(True)
+        tools.setSizePolicy(policy)
+        self._tools = tools
         column = QVBoxLayout(self)
-        column.setContentsMargins(STRIPE + PAD + 2, PAD, PAD, PAD)
+        column.setContentsMargins(STRIPE + PAD + 2, GAP + 2, PAD, GAP + 2)
         column.setSpacing(GAP)
         column.addLayout(head)
         column.addWidget(self._arrival)
-        column.addLayout(facts)
         column.addWidget(self._sentence)
-        column.addWidget(self._buttons)
+        column.addWidget(tools)
         self.follow_theme()
 
     def show_lane(
@@ -134,6 +146,7 @@ class FindingRow(Themed):
     def show_chosen(self, chosen: bool) -> None:
         if chosen != self._is_chosen:
             self._is_chosen = chosen
+            self._sentence.setVisible(chosen)  # the others are kept short, so that more of them are in view
             self.update()
 
     @property
@@ -151,7 +164,9 @@ class FindingRow(Themed):
         self._trust.setVisible(has_finding)
         self._polarity.setVisible(has_finding and texts.proposes)
         self._buttons.setVisible(has_finding)
+        self._tools.setVisible(has_finding)
         self._read.setVisible(has_finding)
+        self._sentence.setVisible(self._is_chosen)
         self._read.setAccessibleName(f"Read about the finding of {texts.name}")
         moved = texts.placement != AS_RECORDED
         left = self._is_left and not moved

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QCheckBox, QSizePolicy, QWidget
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed
 from lagline.desk.plain import plain_tip
-from lagline.desk.theme import Theme
+from lagline.desk.theme import LaneMark, Theme
 from lagline.session.values import Session
 
 
@@ -61,7 +61,7 @@ class LaneKey(Themed):
 
     def apply_theme(self, theme: Theme) -> None:
         for index, box in enumerate(self._boxes.values()):
-            box.setIcon(_swatch(theme.lane(index), self.devicePixelRatioF()))
+            box.setIcon(_swatch(theme.lane(index), theme.lane_mark(index), self.devicePixelRatioF()))
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() in (QEvent.Type.Enter, QEvent.Type.FocusIn):
@@ -74,12 +74,14 @@ class LaneKey(Themed):
         self.hidden_changed.emit()
 
 
-def _swatch(colour: str, ratio: float) -> QIcon:
+def _swatch(colour: str, mark: LaneMark, ratio: float) -> QIcon:
     """A short line in the lane's colour, as it is drawn."""
     pixmap = QPixmap(round(14 * ratio), round(14 * ratio))
     pixmap.setDevicePixelRatio(ratio)
     pixmap.fill(Qt.GlobalColor.transparent)
     painter = QPainter(pixmap)
-    painter.fillRect(QRect(0, 5, 14, 4), QColor(colour))
+    piece, step = {"whole": (14, 14), "dashed": (6, 8), "dotted": (3, 5)}[mark]
+    for left in range(0, 14, step):
+        painter.fillRect(QRect(left, 5, piece, 4), QColor(colour))
     painter.end()
     return QIcon(pixmap)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtWidgets import QWidget
 
 from lagline.desk.amounts import Unit
@@ -55,11 +55,13 @@ class MatchPlot(PlotPane):
         self._x: np.ndarray = np.zeros(0)
         self._y: np.ndarray = np.zeros(0)
         self._peaks = np.zeros(0)
+        self._marks: list[tuple[float, float, str]] = []  # place, height and name of each candidate
         self.follow_theme()
 
     def prepare(self) -> None:
         self.plot.setLabel("bottom", "arrival, samples")
         self.plot.setLabel("left", "match")
+        self.plot.getPlotItem().getViewBox().sigRangeChanged.connect(self._place_labels)
         self._zero = pg.InfiniteLine(pos=0, angle=0)
         self._curve = pg.PlotCurveItem(antialias=True)
         self._now = pg.InfiniteLine(label="now", labelOpts={"position": 0.06, "movable": False})
@@ -149,8 +151,39 @@ class MatchPlot(PlotPane):
             label.setVisible(number < len(marks))
             if number < len(marks):
                 label.setText(marks[number][1], color=theme.text)
-                label.setAnchor((0.5, 1.15 if heights[number] >= 0 else -0.15))
                 label.setPos(places[number], heights[number])
+        self._marks = [
+            (float(x), float(y), text) for x, y, (_, text) in zip(places, heights, marks, strict=True)
+        ]
+        self._place_labels()
+
+    def _place_labels(self) -> None:
+        """Above or below its mark, where there is room; the less likely of two that collide goes without."""
+        if not self._marks:
+            return
+        per_x, per_y = self.per_pixel()
+        metrics = self.fontMetrics()
+        high = metrics.height() + 2.0
+        taken = [QRectF(x / per_x - 6, -y / per_y - 6, 12, 12) for x, y, _ in self._marks]
+        for number, (x, y, text) in enumerate(self._marks):
+            wide = metrics.horizontalAdvance(text) + 4.0
+            for above in (y >= 0, y < 0):
+                top = -y / per_y + (-high - 6 if above else 6)
+                box = QRectF(x / per_x - wide / 2, top, wide, high)
+                others = (other for index, other in enumerate(taken) if index != number)
+                if not any(box.intersects(other) for other in others):
+                    self._labels[number].setAnchor((0.5, 1.15 if above else -0.15))
+                    taken.append(box)
+                    self._labels[number].setVisible(True)
+                    break
+            else:
+                self._labels[number].setVisible(False)
+
+    @property
+    def label_boxes(self) -> list[tuple[str, QRectF]]:
+        """What is written beside the marks and where, in pixels of the scene."""
+        shown_ones = [label for label in self._labels if label.isVisible()]
+        return [(label.toPlainText(), label.mapRectToScene(label.boundingRect())) for label in shown_ones]
 
     def _summary(self) -> str:
         assert self._finding is not None
