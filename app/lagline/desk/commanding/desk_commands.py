@@ -27,6 +27,7 @@ class DeskCommands:
         self.listen = ListenCommands(parts)
         self.view = ViewCommands(parts)
         self.work = WorkCommands(parts)
+        self.view.point_of_interest = self.work.point_of_interest
         self.dialogs = DialogCommands(parts)
         self.tone = ToneCommands(parts)
         self.setups = SetupCommands(parts)

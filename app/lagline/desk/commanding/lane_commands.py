@@ -8,9 +8,12 @@ from functools import partial
 from msgspec.structs import replace
 
 from lagline.desk.actions import Handler
+from lagline.desk.following import to_follow
 from lagline.desk.panels.accepting import SOUND, left_text, to_accept
 from lagline.desk.parts import DeskParts
 from lagline.session.values import Lane, Session
+
+COLUMNS = 256  # how finely what is in view is looked at
 
 
 class LaneCommands:
@@ -60,8 +63,25 @@ class LaneCommands:
         """Take findings over and say what came of it."""
         before = self._parts.store.session
         self._parts.edits.accept(list(lane_ids))
+        self._follow(before)
         if before is not None and self._parts.store.session != before:
             self._parts.messages.show_note(self._lined_up(lane_ids), "play", "Play")
+
+    def _follow(self, before: Session | None) -> None:
+        """Let a close view go along with the lanes that left it."""
+        session, times = self._session, self._parts.times
+        if before is None or session is None:
+            return
+        by = to_follow(before, session, times.seen, self._peak_in, self._parts.lanes.stack.selection.current)
+        if by:
+            first, last = times.seen
+            times.centre_on(0.5 * (first + last) + by)
+
+    def _peak_in(self, lane_id: str, first: float, stop: float) -> float:
+        data, lane = self._parts.sounds.data, self._lane(lane_id)
+        whole = data.peak(lane_id, lane.frames(self._session.rate_hz)) if lane and self._session else 0.0
+        found = data.columns(lane_id, first, max((stop - first) / COLUMNS, 1e-3), COLUMNS) if whole else None
+        return 0.0 if found is None else max(float(found[1].max()), -float(found[0].min())) / whole
 
     def _lined_up(self, lane_ids: Sequence[str]) -> str:
         hear = "Play it, and press 1 and 2 to hear original and shifted."
@@ -194,7 +214,9 @@ class LaneCommands:
             return
         index = self._tried.get(lane.id, -1) + 1
         self._tried[lane.id] = index if index < len(finding.runners_up) else -1
+        before = self._session
         self._parts.edits.put_at_runner_up(lane.id, self._tried[lane.id])
+        self._follow(before)
         self._parts.lanes.stack.show_read_out((lane.id,), stays=False)
 
     def _put_back(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import Qt
@@ -26,6 +27,7 @@ class ViewCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.actions: Actions | None = None
+        self.point_of_interest: Callable[[], float] = self._playhead
         self._steps_aside = False  # the panel, for want of room
         self._was_asked = False  # the person has shown or hidden the panel
 
@@ -65,6 +67,9 @@ class ViewCommands:
 
     # zoom
 
+    def _playhead(self) -> float:
+        return self._parts.playing.state.position_samples
+
     def _zoom(self, factor: float) -> None:
         """Around the playhead when it is in view, else around the middle."""
         times = self._parts.times
@@ -73,7 +78,7 @@ class ViewCommands:
 
     def _zoom_samples(self) -> None:
         times = self._parts.times
-        here = self._parts.playing.state.position_samples
+        here = self.point_of_interest()
         first, last = times.seen
         centre = here if first <= here <= last else 0.5 * (first + last)
         half = 0.5 * times.width * SAMPLES_PER_PIXEL

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMessageBox
 
 from lagline import __version__
 from lagline.desk.actions import Handler
+from lagline.desk.following import drawn_attack
 from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
@@ -153,11 +154,20 @@ class WorkCommands:
             parts.edits.loop((max(start, first), min(stop, last)))
             parts.playing.set_looping(True)
         parts.playing.seek(centre)
+        there = self.point_of_interest()
         first_seen, last_seen = parts.times.seen
-        if not first_seen <= centre <= last_seen or parts.times.view.per_pixel < 8:
-            parts.times.centre_on(centre)
+        if not first_seen <= there <= last_seen or parts.times.view.per_pixel < 8:
+            parts.times.centre_on(there)
         self._span_ms = None
         self.show_close_up()
+
+    def point_of_interest(self) -> float:
+        """The playhead; at an attack that was stepped to, where its first lane is drawn now."""
+        session = self._parts.store.session
+        here = self._parts.playing.state.position_samples
+        if session is None or self._centre is None or abs(self._centre - here) >= 2:
+            return here
+        return drawn_attack(session, session.current_version, self._centre)
 
     def span_close_up(self, span_ms: float) -> None:
         self._span_ms = span_ms
