@@ -11,6 +11,7 @@ from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.app import _begin
 from lagline.desk.window import DeskWindow
+from lagline.errors import EngineFailed
 from lagline.playback.protocol import SILENT_CLOCK, OutputDevice
 from lagline.session.storage import save
 from lagline.session.values import Session
@@ -68,6 +69,18 @@ class TestWithoutAnOutput:
         assert not window.parts.messages.is_problem
         assert window.parts.strip.device.currentText() == "No device: silent clock"
         assert ("device", SILENT_CLOCK) in player.told
+
+    def test_an_engine_that_does_not_answer_is_no_matter_yet(
+        self, window: DeskWindow, player: FakePlayer, qtbot: QtBot
+    ) -> None:
+        def fail() -> None:
+            raise EngineFailed("it did not say which devices there are")
+
+        player.devices = fail  # type: ignore[method-assign]
+        window.parts.settings.welcomed = True
+        _begin(window, [])
+        qtbot.waitUntil(lambda: window.parts.playing._job is None)
+        assert window.parts.messages.text == ""
 
     def test_one_that_is_plugged_in_is_used(
         self, window: DeskWindow, player: FakePlayer, qtbot: QtBot

@@ -6,6 +6,7 @@ import logging
 
 import pytest
 from pytestqt.qtbot import QtBot
+from tests.support.invented_session import session
 
 from lagline.desk.analysis_thread import AnalysisThread
 from lagline.desk.analysis_worker import Failed
@@ -50,3 +51,23 @@ def test_a_defect_of_the_analysis_is_logged_with_its_place(
     assert told.args == ["Measuring failed (ZeroDivisionError: made up)."]
     assert "align.py" in caplog.text
     thread.close()
+
+
+def test_an_analysis_that_is_killed_is_told_and_one_that_we_end_is_not(
+    qtbot: QtBot, caplog: pytest.LogCaptureFixture
+) -> None:
+    thread = AnalysisThread()
+    try:
+        with qtbot.waitSignal(thread.failed, timeout=20_000) as told:
+            thread.measure(session(measured=False))
+            assert thread._process is not None
+            thread._process.kill()
+        assert "stopped unexpectedly" in told.args[0]
+        assert "ended by itself while measuring" in caplog.text
+        caplog.clear()
+        thread.warm_up()
+        thread.close()
+        qtbot.wait(100)
+        assert caplog.text == ""
+    finally:
+        thread.close()

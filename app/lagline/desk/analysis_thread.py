@@ -143,6 +143,8 @@ class AnalysisThread(QObject):
 
     def _miss(self) -> None:
         """The process is gone although nobody ended it."""
+        if self._listener is None or self.sender() is not self._listener:
+            return  # one that we ended ourselves
         was_busy, self._is_busy = self._is_busy, False
         self._end_process()
         _log.error("The analysis process ended by itself%s", " while measuring" if was_busy else "")

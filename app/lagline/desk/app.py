@@ -54,7 +54,7 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
 
 
 def _begin(window: DeskWindow, paths: Sequence[Path], *, measure: bool = False) -> None:
-    window.parts.playing.look_for_devices()
+    window.parts.playing.look_for_devices(quietly=True)
     if window.parts.files.offer_left_behind():
         if paths:
             window.parts.messages.show_note(

@@ -164,17 +164,25 @@ class PlayController(QObject):
         self._choice = choice
         self._call(self._use, choice)
 
-    def look_for_devices(self) -> None:
-        """Ask which outputs there are; `devices_found` tells. The engine may have to start first."""
+    def look_for_devices(self, *, quietly: bool = False) -> None:
+        """Ask which outputs there are; `devices_found` tells. The engine may have to start first.
+
+        `quietly`: nobody asked for it, so no answer is nothing to complain about.
+        """
         if self._job is not None:
             return
         self._job = Job("Looking for outputs", self._devices)
         self._job.done.connect(self._take_devices)
-        self._job.failed.connect(self.failed)
+        if not quietly:
+            self._job.failed.connect(self.failed)
         self._job.finished.connect(self._devices_over)
         self._job.start()
 
     # what goes on
+
+    def as_heard(self, session: Session) -> Session:
+        """Without its loop while looping is off: what is compared by ear, and printed as it was heard."""
+        return session if self._is_looping else replace(session, loop=None)
 
     @property
     def told(self) -> PlayState:
@@ -224,11 +232,10 @@ class PlayController(QObject):
 
     def _load_now(self) -> None:
         self._load.stop()
-        session = self._session
-        if session is not None:
-            loop = session.loop if self._is_looping else None
+        if self._session is not None:
+            heard = self.as_heard(self._session)
             # The engine needs no findings, and their evidence is large to send.
-            self._call(self._player.load, replace(session, alignment=None, trials=(), loop=loop))
+            self._call(self._player.load, replace(heard, alignment=None, trials=()))
 
     def _call(self, ask: Callable[..., object], *arguments: object) -> None:
         try:
