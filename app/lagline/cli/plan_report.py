@@ -8,6 +8,7 @@ from typing import Any
 
 from lagline.cli.tables import console, number, print_table
 from lagline.jobs.plan import (
+    CANCELS_DB,
     NotchMove,
     PlannedPair,
     anchor_of,
@@ -207,7 +208,7 @@ def _move(by_m: float) -> str:
 
 
 def _db(level_db: float) -> str:
-    return "cancels" if math.isinf(level_db) else f"{level_db:+.1f} dB"
+    return "cancels" if level_db < CANCELS_DB else f"{level_db:+.1f} dB"
 
 
 def _finite(level_db: float) -> float | None:

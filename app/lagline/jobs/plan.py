@@ -26,6 +26,7 @@ RULE_RATIO = 3.0  # the 3:1 rule: common practice, no source
 NEAREST_M = 0.01  # a microphone nearer than this is taken to be this near where levels are compared
 LOWEST_HZ, HIGHEST_HZ = 20.0, 20_000.0
 DEEP_DB = -3.0  # a dip of the whole blend is listed from here
+CANCELS_DB = -60.0  # below this a figure in dB says nothing: no stand is placed so exactly
 
 
 class PlannedArrival(Struct, frozen=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,7 @@ def test_pairs_say_at_which_levels_they_are_summed() -> None:
     equal = asked("near=1m", "far=4m").stdout
     assert "all lanes equally loud in the blend (near=1m@-6 would say otherwise)" in equal
     assert "cancels" in equal
+    assert re.search(r"loudest lane: \d+ Hz \(cancels\)", " ".join(equal.split()))
     typed = asked("near=1m", "far=4m@-6").stdout
     assert "in the blend near at +0 dB, far at -6 dB" in typed
     assert "-6.0 dB" in typed  # 20 log10(1 - 10^(-6/20)) = -6.04: reference table of two paths

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from lagline.desk.panels.figures import frequency_text, signed
-from lagline.jobs.plan import BlendDip, PlannedPair, anchor_of, arrivals, pairs, speed_m_s
+from lagline.jobs.plan import CANCELS_DB, BlendDip, PlannedPair, anchor_of, arrivals, pairs, speed_m_s
 from lagline.jobs.tape_measure import Comparison
 from lagline.session.plan import Plan
 
@@ -28,7 +28,7 @@ def length_text(metres: float) -> str:
 
 
 def level_text(level_db: float) -> str:
-    return "cancels" if math.isinf(level_db) else f"{signed(level_db, 1)} dB"
+    return "cancels" if level_db < CANCELS_DB else f"{signed(level_db, 1)} dB"
 
 
 def air_text(plan: Plan) -> str:
