@@ -4,6 +4,7 @@ LaglineError
 ├── MediaError          a recording
 │   ├── FileMissing
 │   ├── NotAFile        a folder, a socket, ... where a recording was expected
+│   ├── IsASession      a session file where recordings were expected
 │   ├── NoPermission
 │   ├── NotAudio        not a format we read, or damaged beyond reading
 │   ├── EmptyRecording
@@ -12,9 +13,11 @@ LaglineError
 ├── TakeError           the recordings as a set
 │   ├── NoRecordings
 │   ├── NothingReadable  every file was refused, each for its own reason
+│   ├── NoFolder        a folder of takes was expected
 │   ├── TooFewLanes
 │   ├── DemoMissing
-│   └── JournalMismatch  a batch folder that was begun for something else
+│   ├── JournalMismatch  a batch folder that was begun for something else
+│   └── NoBatch         a folder that holds no results of a batch
 ├── SessionError        a session file
 │   ├── SessionUnreadable
 │   ├── SessionTooNew
@@ -36,6 +39,8 @@ desk: the message bar).
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -61,6 +66,15 @@ class NotAFile(MediaError):
         self.path = path
         super().__init__(
             f"{path.name} is not a file. Give the recordings themselves, or a folder that holds them."
+        )
+
+
+class IsASession(MediaError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} is a session file, not a recording. Give the recordings, "
+            f"or open it in the desk with `lagline {path.name}`."
         )
 
 
@@ -120,6 +134,13 @@ class NothingReadable(TakeError):
         super().__init__("None of the files can be read.\n" + "\n".join(f"- {reason}" for reason in reasons))
 
 
+class NoFolder(TakeError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        what = "is not a folder" if os.path.lexists(path) else "is missing"
+        super().__init__(f"{path} {what}. Give the folder that holds the takes.")
+
+
 class TooFewLanes(TakeError):
     """`problems`: why others that were given could not be lanes."""
 
@@ -148,6 +169,14 @@ class JournalMismatch(TakeError):
         )
 
 
+class NoBatch(TakeError):
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        super().__init__(
+            f"{folder} holds no results of a batch. Give the folders that `lagline batch` wrote them to."
+        )
+
+
 class SessionError(LaglineError):
     """Something about a session file."""
 
@@ -157,11 +186,13 @@ class SessionUnreadable(SessionError):
 
     def __init__(self, path: Path, reason: str, kind: str = "session") -> None:
         self.path = path
-        step = (
-            f"If {path.name}.bak lies beside it, that is the state before the last save: open it instead."
-            if kind == "session"
-            else f"Save the {kind} again from the take it was made of."
-        )
+        backup = f"{path}.bak"
+        if kind != "session":
+            step = f"Save the {kind} again from the take it was made of."
+        elif os.path.exists(backup):  # noqa: PTH110 - Path.exists raises in closed folders
+            step = f"{Path(backup).name} beside it is the state before the last save: open it instead."
+        else:
+            step = "Give a session file (NAME.lagline), as the desk saves it."
         super().__init__(f"{path.name} cannot be read as a Lagline {kind} ({reason}). {step}")
 
 
@@ -202,18 +233,47 @@ class DeliveryError(LaglineError):
 
 
 class WouldOverwrite(DeliveryError):
-    def __init__(self, path: Path, what: str = "a file that is already there") -> None:
+    """`replaceable`: it may be replaced when that is asked for; never so a recording."""
+
+    def __init__(
+        self,
+        path: Path,
+        what: str = "a file that is already there",
+        *,
+        replaceable: bool = False,
+        step: str = "Choose another folder or name.",
+    ) -> None:
         self.path = path
-        super().__init__(f"{path} is {what}, and it was left alone. Choose another folder or name.")
+        self.replaceable = replaceable
+        super().__init__(f"{path} is {what}, and it was left alone. {step}")
 
 
 class CannotWrite(DeliveryError):
-    def __init__(self, path: Path, reason: str) -> None:
+    """`reason`: words, or what the system said, from which the next step follows."""
+
+    def __init__(self, path: Path, reason: str | OSError) -> None:
         self.path = path
-        super().__init__(
-            f"{path} could not be written ({reason}). Nothing half-written was left. "
-            f"Free some space or choose another folder."
-        )
+        self.reason = reason
+        words, number = reason, None
+        if isinstance(reason, OSError):
+            words, number = reason.strerror or str(reason), reason.errno
+        step = _AFTER_A_REFUSAL.get(number, "Choose another folder.")
+        super().__init__(f"{path} could not be written ({words}). Nothing half-written was left. {step}")
+
+
+_FREE_SPACE = "Free some space or choose another folder."
+_GET_PERMISSION = "Change the folder's permissions or choose another folder."
+_AFTER_A_REFUSAL = {
+    errno.ENOSPC: _FREE_SPACE,
+    errno.EDQUOT: _FREE_SPACE,
+    errno.EFBIG: _FREE_SPACE,
+    errno.EACCES: _GET_PERMISSION,
+    errno.EPERM: _GET_PERMISSION,
+    errno.EROFS: "Nothing can be written on that disk: choose another folder.",
+    errno.ENAMETOOLONG: "Choose a shorter name or folder.",
+    errno.ENOTDIR: "A file is where a folder should be: choose another folder.",
+    errno.EEXIST: "A file is where a folder should be: choose another folder.",
+}
 
 
 class BadNameTemplate(DeliveryError):

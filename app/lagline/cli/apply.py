@@ -13,7 +13,11 @@ from lagline.units import DEFAULT_TEMPERATURE_C
 
 SetupFile = Annotated[
     Path,
-    typer.Argument(help="A setup file, or a session whose current version is the setup.", show_default=False),
+    typer.Argument(
+        help="A setup file, or a session whose current version is the setup.",
+        metavar="SETUP",
+        show_default=False,
+    ),
 ]
 Output = Annotated[
     Path | None,

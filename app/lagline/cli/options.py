@@ -117,4 +117,4 @@ def write_text(path: Path, text: str) -> None:
     try:
         write_whole(path, text.encode("utf-8"))
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, error) from error

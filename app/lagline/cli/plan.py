@@ -11,6 +11,7 @@ import typer
 from msgspec.structs import replace
 
 from lagline.cli import options
+from lagline.files import is_there
 from lagline.session.plan import Plan
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def _plan(
     from lagline.session.plan import LATEST, load_plan, problem, with_planned_lane
 
     words = list(words)
-    plan = load_plan(Path(words.pop(0))) if "=" not in words[0] else Plan(name="Typed plan")
+    plan = load_plan(Path(words.pop(0))) if _names_a_file(words[0]) else Plan(name="Typed plan")
     typed = {
         "source_m": None if source is None else point(source),
         "temperature_c": temperature_c,
@@ -147,6 +148,11 @@ def _plan(
     if wrong:
         raise typer.BadParameter(wrong)
     return plan
+
+
+def _names_a_file(word: str) -> bool:
+    """Whether a first word is meant as a plan file: a lane has an equals sign, and a file an ending."""
+    return "=" not in word and (bool(Path(word).suffix) or is_there(Path(word)))
 
 
 def _compared(plan: Plan, files: Sequence[Path]) -> tuple[Comparison, ...]:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, cast
 
 import typer
 
 from lagline.cli import options, progress
 from lagline.deliver.options import DEFAULT_NAMES, RATES_HZ, DeliveryOptions, Depth
 from lagline.units import DEFAULT_TEMPERATURE_C
+
+if TYPE_CHECKING:
+    from lagline.jobs.open_take import OpenedTake
+    from lagline.session.values import Session
 
 Take = Annotated[
     list[Path],
@@ -34,6 +38,10 @@ FileRate = Annotated[
 Names = Annotated[
     str, typer.Option(help="File names; fields {take}, {lane}, {version}, {n}.", metavar="TEMPLATE")
 ]
+Form = Annotated[
+    Literal["wav", "flac"], typer.Option("--format", help="File format. FLAC carries no time stamp.")
+]
+AllVersions = Annotated[bool, typer.Option("--all-versions", help="Print the blends of all versions.")]
 Match = Annotated[bool, typer.Option("--match", help="Turn the louder blend down to the quieter one.")]
 Mono = Annotated[bool, typer.Option("--mono", help="Blends in mono.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace files of an earlier delivery.")]
@@ -46,6 +54,8 @@ def render_command(
     depth: DepthOption = "source",
     file_rate: FileRate = None,
     names: Names = DEFAULT_NAMES,
+    file_format: Form = "wav",
+    all_versions: AllVersions = False,
     match: Match = False,
     mono: Mono = False,
     overwrite: Overwrite = False,
@@ -58,40 +68,96 @@ def render_command(
     whole_samples: options.WholeSamples = False,
 ) -> None:
     """Write aligned files, the original and the shifted blend, and a delay sheet."""
-    from lagline.jobs.decide import measured_and_accepted
-    from lagline.jobs.hand_over import hand_over_take
-    from lagline.jobs.open_take import open_take
-    from lagline.session.storage import SUFFIX, load
+    from lagline.errors import WouldOverwrite
+    from lagline.jobs.hand_over import check_folder, hand_over_take
+    from lagline.session.storage import SUFFIX
 
     if file_rate is not None and file_rate not in RATES_HZ:
         raise typer.BadParameter(f"--file-rate is one of {', '.join(map(str, RATES_HZ))}")
-    if [path.suffix for path in take] == [SUFFIX]:
-        session = load(take[0])
-        version_id = options.version_named(session, version).id
-    elif version is not None:
-        raise typer.BadParameter("--version goes with a session file")
-    else:
-        opened = open_take(take, rate_hz=rate, temperature_c=temperature_c)
-        opened.to_line_up()
-        chosen = options.analysis_options(opened.session, anchor, search_ms, start, stop)
-        with progress.shown("Measuring") as tell:
-            decided = measured_and_accepted(
-                opened.session, chosen, whole_samples=whole_samples, progress=tell
-            )
-        session, version_id = decided.session, decided.session.current_version_id
-        for note in (*opened.problems, *decided.warnings):
-            print(f"note: {note}", file=sys.stderr)
     delivery = DeliveryOptions(
         depth=depth,
         rate_hz=file_rate,
+        file_format=cast(Literal["WAV", "FLAC"], file_format.upper()),
         whole_samples=whole_samples,
         names=names,
         mono_blend=mono,
         overwrite=overwrite,
     )
-    with progress.shown("Writing") as tell:
-        done = hand_over_take(session, out, version_id, delivery, level_matched=match, progress=tell)
+    sessions = [path for path in take if path.suffix == SUFFIX]
+    measuring = _Measuring(anchor, search_ms, start, stop, rate, temperature_c)
+    try:
+        if sessions:
+            session = _decided_before(take, measuring)
+            version_id = options.version_named(session, version).id
+        elif version is not None:
+            raise typer.BadParameter("--version goes with a session file")
+        else:
+            opened = _opened(take, measuring)
+            version_id = opened.session.current_version_id
+            check_folder(opened.session, out, version_id, delivery)
+            session = _measured(opened, measuring, whole_samples)
+        with progress.shown("Writing") as tell:
+            done = hand_over_take(
+                session,
+                out,
+                version_id,
+                delivery,
+                level_matched=match,
+                all_versions=all_versions,
+                progress=tell,
+            )
+    except WouldOverwrite as error:
+        if not error.replaceable or overwrite:
+            raise
+        step = "Choose another folder, or add --overwrite to replace what is there."
+        raise WouldOverwrite(error.path, step=step) from error
     for note in done.warnings:
         print(f"note: {note}", file=sys.stderr)
     for path in done.paths:
         print(path)
+
+
+class _Measuring(NamedTuple):
+    """Options that only recordings need; the defaults are those of the command."""
+
+    anchor: str = "latest"
+    search_ms: float | None = None
+    start_s: float | None = None
+    stop_s: float | None = None
+    rate_hz: int | None = None
+    temperature_c: float = DEFAULT_TEMPERATURE_C
+
+
+def _decided_before(take: list[Path], measuring: _Measuring) -> Session:
+    """A session file, as it is. Raises BadParameter where recordings or their options come with it."""
+    from lagline.session.storage import load
+
+    if len(take) > 1:
+        raise typer.BadParameter("give one session file, or recordings, not both")
+    if measuring != _Measuring():
+        raise typer.BadParameter(
+            "a session file is written as it was decided: --anchor, --search-ms, --from, --to, --rate and "
+            "--temperature-c go with recordings"
+        )
+    return load(take[0])
+
+
+def _opened(take: list[Path], measuring: _Measuring) -> OpenedTake:
+    from lagline.jobs.open_take import open_take
+
+    opened = open_take(take, rate_hz=measuring.rate_hz, temperature_c=measuring.temperature_c)
+    opened.to_line_up()
+    return opened
+
+
+def _measured(opened: OpenedTake, measuring: _Measuring, whole_samples: bool) -> Session:
+    from lagline.jobs.decide import measured_and_accepted
+
+    chosen = options.analysis_options(
+        opened.session, measuring.anchor, measuring.search_ms, measuring.start_s, measuring.stop_s
+    )
+    with progress.shown("Measuring") as tell:
+        decided = measured_and_accepted(opened.session, chosen, whole_samples=whole_samples, progress=tell)
+    for note in (*opened.problems, *decided.warnings):
+        print(f"note: {note}", file=sys.stderr)
+    return decided.session

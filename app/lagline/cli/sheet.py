@@ -15,22 +15,30 @@ VersionName = Annotated[
     str | None, typer.Option("--version", help="By default the session's current version.")
 ]
 AsCsv = Annotated[bool, typer.Option("--csv", help="As a table for a spreadsheet.")]
+AsPage = Annotated[bool, typer.Option("--html", help="As a page to print.")]
 Out = Annotated[
     Path | None, typer.Option("--out", "-o", help="Write to this file instead of showing it.", metavar="FILE")
 ]
 
 
 def sheet_command(
-    session_file: SessionFile, version: VersionName = None, as_csv: AsCsv = False, out: Out = None
+    session_file: SessionFile,
+    version: VersionName = None,
+    as_csv: AsCsv = False,
+    as_page: AsPage = False,
+    out: Out = None,
 ) -> None:
     """Show how long to delay each lane, in samples, milliseconds and distance, and what to flip."""
     from lagline.deliver.sheet import delay_sheet
-    from lagline.deliver.sheet_text import sheet_csv, sheet_text
+    from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
     from lagline.session.storage import load
 
+    if as_csv and as_page:
+        raise typer.BadParameter("choose one of --csv and --html")
     session = load(session_file)
     sheet = delay_sheet(session, options.version_named(session, version))
-    text = sheet_csv(sheet) if as_csv else sheet_text(sheet)
+    form = sheet_csv if as_csv else sheet_html if as_page else sheet_text
+    text = form(sheet)
     if out is None:
         sys.stdout.write(text)
     else:

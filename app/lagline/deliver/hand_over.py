@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from msgspec import Struct
@@ -18,10 +18,10 @@ from lagline.deliver.placement import as_written, placement
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
 from lagline.deliver.staging import staged
-from lagline.deliver.stems import session_sources, stage_stems
+from lagline.deliver.stems import lane_file_names, session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
 from lagline.deliver.timeline import timeline
-from lagline.media.write import SUFFIXES
+from lagline.media.write import SUFFIXES, keep_off
 from lagline.session.values import ORIGINAL, Session, Version
 
 _SHEET_FORMS = {".csv": sheet_csv, ".txt": sheet_text, ".html": sheet_html}
@@ -52,7 +52,7 @@ def hand_over(
     folder: Path,
     order: Order,
     *,
-    extras: Iterable[ExtraFile] = (),
+    extras: Sequence[ExtraFile] = (),
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> Delivery:
@@ -74,37 +74,67 @@ def hand_over(
     steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of), progress)
     warnings = list(where.warnings)
     files: list[DeliveredFile] = []
+    check_free(session, folder, order, extras)
+    names = iter(planned_names(session, order))
     with staged(folder, session_sources(session), overwrite=options.overwrite) as staging:
         for version in lanes_of:
             made, said = stage_stems(
                 session, version, clips, staging, options, where,
-                taken=[_stem(file.name) for file in files],
+                names=[next(names) for _ in session.lanes],
                 progress=steps.part(len(session.lanes)), cancelled=cancelled,
             )  # fmt: skip
             files += made
             warnings += said
         for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order), strict=True):
-            name = _free_name(session, version, "blend", SUFFIXES[options.file_format], files)
             made_blend, said = stage_blend(
-                session, version, clips, staging, name, options, where, gain_db,
+                session, version, clips, staging, next(names), options, where, gain_db,
                 progress=steps.part(1), cancelled=cancelled,
             )  # fmt: skip
             files.append(made_blend)
             warnings += said
         for version in lanes_of if order.timelines else ():
-            name = _free_name(session, version, "timeline", TIMELINE_SUFFIX, files)
             text = timeline(session, version, files, where)
-            files.append(stage_bytes(staging, name, text, "timeline", version.name))
+            files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
         for version in sheets_of:
             sheet = delay_sheet(session, version)
-            for suffix, form in _SHEET_FORMS.items():
-                name = _free_name(session, version, "delay sheet", suffix, files)
-                files.append(stage_bytes(staging, name, form(sheet).encode("utf-8"), "sheet", version.name))
+            for form in _SHEET_FORMS.values():
+                data = form(sheet).encode("utf-8")
+                files.append(stage_bytes(staging, next(names), data, "sheet", version.name))
         files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
         delivery = Delivery(folder, tuple(files), tuple(dict.fromkeys(warnings)))
         lists = stage_manifest(session, delivery, where, staging)
     progress(1.0)
     return Delivery(folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def planned_names(session: Session, order: Order) -> tuple[str, ...]:
+    """The names of all files of an order but the extras and the two lists, in the order of writing.
+
+    Raises NotInSession, BadNameTemplate.
+    """
+    names: list[str] = []
+    for version_id in order.lanes_of:
+        names += lane_file_names(session, session.version(version_id), order.options, names)
+    blend_suffix = SUFFIXES[order.options.file_format]
+    wanted = [(version_id, "blend", blend_suffix) for version_id in order.blends_of]
+    if order.timelines:
+        wanted += [(version_id, "timeline", TIMELINE_SUFFIX) for version_id in order.lanes_of]
+    wanted += [
+        (version_id, "delay sheet", suffix) for version_id in order.sheets_of for suffix in _SHEET_FORMS
+    ]
+    for version_id, what, suffix in wanted:
+        names.append(_free_name(session, session.version(version_id), what, suffix, names))
+    return tuple(names)
+
+
+def check_free(session: Session, folder: Path, order: Order, extras: Iterable[ExtraFile] = ()) -> None:
+    """Say beforehand, not after an hour of writing, that a file of the order is there already.
+
+    Raises WouldOverwrite, NotInSession, BadNameTemplate.
+    """
+    sources = session_sources(session)
+    for name in (*planned_names(session, order), *(extra.name for extra in extras)):
+        keep_off(folder / name, sources, order.options.overwrite)
 
 
 def _gains(
@@ -117,14 +147,10 @@ def _gains(
     return match_gains([loudness(session, version, clips, start, stop) for version in versions])
 
 
-def _free_name(session: Session, version: Version, what: str, suffix: str, files: list[DeliveredFile]) -> str:
+def _free_name(session: Session, version: Version, what: str, suffix: str, names: list[str]) -> str:
     values = {"take": session.name, "lane": what, "version": version.name}
-    taken = [_stem(file.name) for file in files if file.name.endswith(suffix)]
+    taken = [name.removesuffix(suffix) for name in names if name.endswith(suffix)]
     return unique([*taken, file_stem("{take} - {lane} - {version}", values)])[-1] + suffix
-
-
-def _stem(name: str) -> str:
-    return name.rsplit(".", 1)[0]
 
 
 class _Steps:

@@ -17,7 +17,7 @@ from lagline.deliver.staging import Staging
 from lagline.deliver.stamps import lane_chunks
 from lagline.media.carry import Carried, read_carried
 from lagline.media.riff import Chunk
-from lagline.media.write import SUFFIXES, write_audio
+from lagline.media.write import write_audio
 from lagline.session.values import Lane, Session, Version
 
 
@@ -31,8 +31,8 @@ class LaneSet(Struct, frozen=True):
     options: DeliveryOptions
     where: Placement
 
-    def write(self, number: int, stem: str, progress: Progress, cancelled: Cancelled) -> DeliveredFile:
-        """Write the lane of that number to the staging folder; `stem` is the name without suffix."""
+    def write(self, number: int, name: str, progress: Progress, cancelled: Cancelled) -> DeliveredFile:
+        """Write the lane of that number to the staging folder, under that name."""
         lane, options, where = self.session.lanes[number], self.options, self.where
         subtype = lane_subtype(lane.source, options)
         move = self.version.move(lane.id)
@@ -40,7 +40,6 @@ class LaneSet(Struct, frozen=True):
         is_wav = options.file_format == "WAV"
         loudness = FileLoudness(where.rate_hz, 1) if options.measure_loudness and is_wav else None
         carried = read_carried(lane.source.path) if options.carry_metadata and is_wav else Carried()
-        name = stem + SUFFIXES[options.file_format]
 
         def chunks() -> Sequence[Chunk]:
             return lane_chunks(self.session, self.version, lane, carried, where, subtype, loudness)

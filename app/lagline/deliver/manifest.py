@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 
 import msgspec
 
@@ -10,6 +11,7 @@ from lagline import __version__
 from lagline.deliver.delivered import DeliveredFile, Delivery, Kind
 from lagline.deliver.placement import Placement
 from lagline.deliver.staging import Staging
+from lagline.files import is_there
 from lagline.media.write import write_bytes
 from lagline.session.values import Session
 
@@ -61,13 +63,24 @@ def checksums(files: tuple[DeliveredFile, ...]) -> str:
 def stage_manifest(
     session: Session, delivery: Delivery, where: Placement, staging: Staging
 ) -> tuple[DeliveredFile, ...]:
-    """Write both lists into the staging folder."""
+    """Write both lists into the staging folder, beside those of an earlier delivery that is there."""
+    manifest_name, checksums_name = _free_names(staging)
     text = msgspec.json.format(msgspec.json.encode(manifest(session, delivery, where)), indent=2)
     sums = checksums(delivery.files)
     return (
-        stage_bytes(staging, MANIFEST_NAME, text + b"\n", "manifest"),
-        stage_bytes(staging, CHECKSUMS_NAME, sums.encode("utf-8"), "checksums"),
+        stage_bytes(staging, manifest_name, text + b"\n", "manifest"),
+        stage_bytes(staging, checksums_name, sums.encode("utf-8"), "checksums"),
     )
+
+
+def _free_names(staging: Staging) -> tuple[str, str]:
+    """The names of both lists; " (2)" and on where an earlier delivery's are to be kept."""
+    names, number = (MANIFEST_NAME, CHECKSUMS_NAME), 1
+    while not staging.overwrite and any(is_there(staging.folder / name) for name in names):
+        number += 1
+        first, second = Path(MANIFEST_NAME), Path(CHECKSUMS_NAME)
+        names = (f"{first.stem} ({number}){first.suffix}", f"{second.stem} ({number}){second.suffix}")
+    return names
 
 
 def stage_bytes(staging: Staging, name: str, data: bytes, kind: Kind, version: str = "") -> DeliveredFile:

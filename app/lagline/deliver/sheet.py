@@ -71,6 +71,8 @@ class DelaySheet(Struct, frozen=True):
             said.append("This version takes out drift between clocks, which no fixed delay does.")
         if any(row.polarity < 0 for row in self.rows):
             said.append("Flip the polarity of the lanes marked so.")
+        elif not self.has_drift and not any(row.shift_samples for row in self.rows):
+            said.append("This version moves nothing: the take has not been lined up in it.")
         return tuple(said)
 
 

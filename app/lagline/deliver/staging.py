@@ -42,7 +42,7 @@ class Staging:
             except OSError as error:
                 for done in () if self.overwrite else moved:
                     done.unlink(missing_ok=True)
-                raise CannotWrite(target, error.strerror or str(error)) from error
+                raise CannotWrite(target, error) from error
             moved.append(target)
         return tuple(moved)
 
@@ -62,7 +62,7 @@ def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) ->
         folder.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
     except OSError as error:
-        raise CannotWrite(folder, error.strerror or str(error)) from error
+        raise CannotWrite(folder, error) from error
     finished = False
     try:
         staging = Staging(folder, scratch, tuple(sources), overwrite)
@@ -71,6 +71,10 @@ def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) ->
             _check_unchanged(source, state)
         staging.move()
         finished = True
+    except CannotWrite as error:
+        if error.path.parent != scratch:
+            raise
+        raise CannotWrite(folder / error.path.name, error.reason) from error  # the name that users know
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
         if made and not finished:

@@ -16,6 +16,7 @@ from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.staging import Staging, staged
 from lagline.errors import Cancelled as CancelledError
+from lagline.media.write import SUFFIXES
 from lagline.session.values import Session, Version
 
 _AT_ONCE = min(4, os.cpu_count() or 1)
@@ -64,27 +65,39 @@ def stage_stems(
     options: DeliveryOptions,
     where: Placement,
     *,
-    taken: Sequence[str] = (),
+    names: Sequence[str] = (),
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> tuple[list[DeliveredFile], list[str]]:
-    """`write_stems` into a staging folder. `taken`: file names without suffix that others have already."""
-    applied = as_written(version, options)
+    """`write_stems` into a staging folder. `names`: of the files, where `lane_file_names` won't do."""
+    lane_set = LaneSet(session, as_written(version, options), clips, staging, options, where)
+    files = _written(lane_set, names or lane_file_names(session, version, options), progress, cancelled)
+    said = [clipping_warning(file.lane, file.clipped_samples) for file in files]
+    said.append(drift_warning(version, options))
+    warnings = [warning for warning in said if warning is not None]
+    if options.file_format == "FLAC":
+        warnings.append("FLAC files carry no time stamp: line them up at their starts.")
+        if options.depth == "float":
+            warnings.append("FLAC holds no floats: 24 bits were written.")
+    return files, warnings
+
+
+def lane_file_names(
+    session: Session, version: Version, options: DeliveryOptions, taken: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """The names of the lanes' files, in the order of the lanes, none like one of `taken`.
+
+    Raises BadNameTemplate.
+    """
     stems = [
         file_stem(
             options.names, {"take": session.name, "lane": lane.name, "version": version.name, "n": number}
         )
         for number, lane in enumerate(session.lanes, start=1)
     ]
-    names = unique([*taken, *stems])[len(taken) :]
-    lane_set = LaneSet(session, applied, clips, staging, options, where)
-    files = _written(lane_set, names, progress, cancelled)
-    said = [clipping_warning(file.lane, file.clipped_samples) for file in files]
-    said.append(drift_warning(version, options))
-    warnings = [warning for warning in said if warning is not None]
-    if options.file_format == "FLAC":
-        warnings.append("FLAC files carry no time stamp: line them up at their starts.")
-    return files, warnings
+    suffix = SUFFIXES[options.file_format]
+    others = [name.removesuffix(suffix) for name in taken if name.endswith(suffix)]
+    return tuple(stem + suffix for stem in unique([*others, *stems])[len(others) :])
 
 
 def _written(

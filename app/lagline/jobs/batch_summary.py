@@ -67,14 +67,14 @@ def write_summary(results: Sequence[TakeResult], folder: Path) -> tuple[Path, Pa
         )  # the mark tells spreadsheets it is UTF-8
         write_whole(data, summary_json(ordered))
     except OSError as error:
-        raise CannotWrite(folder, error.strerror or str(error)) from error
+        raise CannotWrite(folder, error) from error
     return table, data
 
 
 def merged(folders: Iterable[Path]) -> tuple[TakeResult, ...]:
     """The finished takes of several result folders (shards of one archive), sorted, each once.
 
-    A take that failed in one and was done in another counts as done. Raises JournalMismatch.
+    A take that failed in one and was done in another counts as done. Raises NoBatch, JournalMismatch.
     """
     results: dict[str, TakeResult] = {}
     for folder in folders:

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import NoRecordings
+from lagline.errors import NoFolder, NoRecordings
+from lagline.files import is_folder
 from lagline.media.probe import AUDIO_SUFFIXES
 
 
@@ -40,12 +41,16 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
 
     Raises
     ------
+    NoFolder
+        `root` is missing, or a file.
     NoRecordings
         No take is there.
     ValueError
         The pattern is none.
     """
     regex = None if pattern is None else pattern_regex(pattern)
+    if not is_folder(root):
+        raise NoFolder(root)
     takes: list[FoundTake] = []
     for place, folders, names in os.walk(root):
         folder = Path(place)

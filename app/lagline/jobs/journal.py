@@ -13,7 +13,7 @@ from typing import Literal
 import msgspec
 from msgspec import Struct
 
-from lagline.errors import CannotWrite, JournalMismatch
+from lagline.errors import CannotWrite, JournalMismatch, NoBatch
 from lagline.files import is_file
 
 NAME = "journal.jsonl"
@@ -67,10 +67,13 @@ def read_journal(folder: Path, asked: str) -> list[TakeResult]:
 
 
 def finished(folder: Path) -> list[TakeResult]:
-    """The takes finished in `folder`, whatever was asked for: to merge summaries. Raises JournalMismatch."""
+    """The takes finished in `folder`, whatever was asked for: to merge summaries.
+
+    Raises NoBatch, JournalMismatch.
+    """
     path = folder / NAME
     if not _begun(path):
-        raise JournalMismatch(path, "nothing was begun there")
+        raise NoBatch(folder)
     return _read(path)[1]
 
 
@@ -115,7 +118,7 @@ class Journal:
             # Unbuffered: what a full disk refused must not be tried again when the file is closed.
             self._file = self._path.open("ab" if begun else "wb", buffering=0)
         except OSError as error:
-            raise CannotWrite(self._path, error.strerror or str(error)) from error
+            raise CannotWrite(self._path, error) from error
         try:
             # After a line that was cut off the next one must not be glued to it.
             self._append(msgspec.json.encode(_Head(asked)) if not begun else b"")
@@ -137,4 +140,4 @@ class Journal:
                 left = left[self._file.write(left) :]
             os.fsync(self._file.fileno())
         except OSError as error:
-            raise CannotWrite(self._path, error.strerror or str(error)) from error
+            raise CannotWrite(self._path, error) from error

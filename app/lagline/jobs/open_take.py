@@ -8,9 +8,10 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import MediaError, NoPermission, NoRecordings, NothingReadable, TooFewLanes
+from lagline.errors import IsASession, MediaError, NoPermission, NoRecordings, NothingReadable, TooFewLanes
 from lagline.files import is_file, is_folder, readable
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
+from lagline.session.storage import SUFFIX
 from lagline.session.values import Lane, Session, Source
 from lagline.units import DEFAULT_TEMPERATURE_C
 
@@ -30,7 +31,7 @@ class OpenedTake(Struct, frozen=True):
         """
         lanes = self.session.lanes
         if len(lanes) < 2:
-            others = (problem for problem in self.problems if problem not in map(_only_lane, lanes))
+            others = [said for said in self.problems if said not in (only_lane(lane.name) for lane in lanes)]
             raise TooFewLanes((lane.name for lane in lanes), others)
         return self.session
 
@@ -84,9 +85,14 @@ def open_take(
     ------
     NoRecordings
         Nothing was given, or a folder holds no recordings.
+    IsASession
+        A session file was given.
     MediaError, NothingReadable
         None of the files could be read (the one file's own error, or all of them together).
     """
+    for path in paths:
+        if path.suffix == SUFFIX:
+            raise IsASession(path)
     files = recordings_in(paths)
     infos: list[RecordingInfo] = []
     failures: list[MediaError] = []

@@ -6,6 +6,7 @@ puts a time of day into float files; FLAC goes through soundfile as whole number
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import shutil
 import struct
@@ -116,7 +117,7 @@ def keep_off(path: Path, sources: Iterable[Path], overwrite: bool) -> None:
         if is_there(source) and source.samefile(path):
             raise WouldOverwrite(path, "one of the take's own recordings")
     if not overwrite or not path.is_file():
-        raise WouldOverwrite(path)
+        raise WouldOverwrite(path, replaceable=path.is_file())
 
 
 def open_to_write(path: Path) -> BinaryIO:
@@ -132,14 +133,14 @@ def _whole_or_not_at_all(
         free = shutil.disk_usage(path.parent).free
         if free < needed_bytes:
             reason = f"{needed_bytes / 1e6:.0f} MB are needed, {free / 1e6:.0f} MB are free"
-            raise CannotWrite(path, reason)
+            raise OSError(errno.ENOSPC, reason)
         with whole_or_nothing(path) as part:
             frames, clipped, sha256 = write(part)
             size_bytes = part.stat().st_size
     except soundfile.LibsndfileError as error:
         raise CannotWrite(path, error.error_string) from error
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, error) from error
     return Written(path, frames, size_bytes, sha256, clipped)
 
 

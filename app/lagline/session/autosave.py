@@ -54,7 +54,7 @@ def write_autosave(session: Session, session_path: Path | None) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, error) from error
     save_without_backup(session, path, indented=False)
     return path
 

@@ -39,7 +39,8 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     try:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode):  # a link to a device would be read for ever
-            raise SessionUnreadable(path, "it is not a file", kind.word)
+            what = "a folder" if stat.S_ISDIR(status.st_mode) else "not a file"
+            raise SessionUnreadable(path, f"it is {what}", kind.word)
         if status.st_size > kind.largest_bytes:
             raise SessionUnreadable(path, f"it is far larger than any {kind.word}", kind.word)
         document = msgspec.json.decode(path.read_bytes())
@@ -50,7 +51,8 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     except OSError as error:
         raise SessionUnreadable(path, error.strerror or str(error), kind.word) from error
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise SessionUnreadable(path, f"it is not whole JSON: {error}", kind.word) from error
+        where = str(error).removeprefix("JSON is malformed: ")
+        raise SessionUnreadable(path, f"it is not whole JSON: {where}", kind.word) from error
     if not isinstance(document, dict) or document.get("schema") != kind.schema:
         raise SessionUnreadable(path, f'it does not begin with "schema": "{kind.schema}"', kind.word)
     version = document.get("version")
@@ -88,7 +90,7 @@ def write_document(
     try:
         write_whole(path, encoded(fields, kind, indented=indented))
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, error) from error
 
 
 def with_unknown_apart(fields: object, kind: type[msgspec.Struct]) -> dict[str, Any]:

@@ -49,7 +49,7 @@ def save(session: Session, path: Path) -> None:
         if path.exists():
             write_whole(backup_path(path), path.read_bytes())
     except OSError as error:
-        raise CannotWrite(backup_path(path), error.strerror or str(error)) from error
+        raise CannotWrite(backup_path(path), error) from error
     save_without_backup(session, path)
 
 

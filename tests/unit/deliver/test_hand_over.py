@@ -1,6 +1,7 @@
 import hashlib
 import subprocess
 from pathlib import Path
+from types import SimpleNamespace
 
 import msgspec
 import numpy as np
@@ -166,3 +167,41 @@ def test_progress_ends_at_one(tmp_path: Path, session: Session) -> None:
     hand_over(session, open_clips(session), tmp_path / "out", ORDER, progress=seen.append)
     assert seen == sorted(seen)
     assert seen[-1] == 1.0
+
+
+def test_a_second_delivery_in_the_folder_has_lists_of_its_own(tmp_path: Path, session: Session) -> None:
+    other = Version("v2", "Wide", {"near": Move(3.0)})
+    session = replace(session, versions=(SHIFTED, other))
+    clips = open_clips(session)
+    first = hand_over(session, clips, tmp_path / "out", Order(lanes_of=("v1",)))
+    before = (tmp_path / "out" / MANIFEST_NAME).read_bytes()
+    second = hand_over(session, clips, tmp_path / "out", Order(lanes_of=("v2",)))
+    assert [path.name for path in second.paths[-2:]] == ["delivery (2).json", "checksums (2).sha256"]
+    assert (tmp_path / "out" / MANIFEST_NAME).read_bytes() == before
+    assert len(list((tmp_path / "out").iterdir())) == len(first) + len(second)
+    with pytest.raises(WouldOverwrite):
+        hand_over(session, clips, tmp_path / "out", Order(lanes_of=("v2",)))
+    replacing = Order(lanes_of=("v1",), options=DeliveryOptions(overwrite=True))
+    again = hand_over(session, clips, tmp_path / "out", replacing)
+    assert again.paths[-2].name == MANIFEST_NAME
+
+
+def test_a_file_in_the_way_of_the_last_one_is_said_before_the_first(tmp_path: Path, session: Session) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "Invented take - delay sheet - Shifted.html").write_text("mine")
+    seen: list[float] = []
+    with pytest.raises(WouldOverwrite, match="delay sheet") as caught:
+        hand_over(session, open_clips(session), out, ORDER, progress=seen.append)
+    assert caught.value.replaceable and seen == []
+    assert [path.name for path in out.iterdir()] == ["Invented take - delay sheet - Shifted.html"]
+
+
+def test_a_full_disk_names_the_file_as_it_would_have_been(
+    tmp_path: Path, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(write_module.shutil, "disk_usage", lambda _: SimpleNamespace(free=10))
+    with pytest.raises(CannotWrite, match="Free some space") as caught:
+        hand_over(session, open_clips(session), tmp_path / "out", ORDER)
+    assert caught.value.path.parent == tmp_path / "out"
+    assert not (tmp_path / "out").exists()

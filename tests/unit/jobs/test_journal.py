@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from lagline.errors import JournalMismatch
+from lagline.errors import JournalMismatch, NoBatch
 from lagline.jobs.journal import NAME, Journal, LaneResult, TakeResult, finished, read_journal
 
 RESULTS = [
@@ -46,7 +46,7 @@ def test_cut_off_at_any_byte_it_can_be_gone_on_with(tmp_path: Path) -> None:
 
 def test_nothing_begun(tmp_path: Path) -> None:
     assert read_journal(tmp_path, "align") == []
-    with pytest.raises(JournalMismatch, match="nothing was begun"):
+    with pytest.raises(NoBatch, match="no results of a batch"):
         finished(tmp_path)
 
 

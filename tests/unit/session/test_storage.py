@@ -176,7 +176,7 @@ def test_a_path_that_is_none_is_refused(tmp_path: Path, path: Any) -> None:
 
 
 def test_what_is_no_file_is_no_session(tmp_path: Path) -> None:
-    with pytest.raises(SessionUnreadable, match="not a file"):
+    with pytest.raises(SessionUnreadable, match="it is a folder"):
         load(tmp_path)
 
 
