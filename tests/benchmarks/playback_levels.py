@@ -15,8 +15,8 @@ from tests.support.real_takes import ROOT
 
 from lagline.blend.clips import open_clips
 from lagline.blend.mix import ClipLike
+from lagline.blend.passage import fade_frames
 from lagline.playback.board import Board
-from lagline.playback.fades import fade_frames
 from lagline.playback.feeder import Feeder, Material
 from lagline.playback.levels import LevelMeter, LevelsWanted
 from lagline.playback.mixer import Mixer
@@ -73,7 +73,12 @@ def sent(passage: Passage, version_id: str, gain: float) -> np.ndarray:
     feeder = Feeder(mixer, lambda _: clips, print)
     feeder.show(Material(session, ("original", "v1")))
     feeder.jump(start)
-    mixer.wanted = Wanted(True, 0, View(version_id), db_to_gain(MONITOR_DB), {version_id: gain})
+    mixer.wanted = Wanted(
+        playing=True,
+        view=View(version_id),
+        monitor_gain=db_to_gain(MONITOR_DB),
+        match_gains={version_id: gain},
+    )
     out = np.zeros((stop - start + mixer.delay_frames, 2), np.float32)
     last = stop - start - fade_frames(session.rate_hz)  # it ends as a loop does, faded out
     edges = [*range(0, last, 1_024), last, len(out)]
@@ -102,7 +107,7 @@ def main() -> None:
         if stop - start < 0.42 * session.rate_hz:
             stop = start + round(0.42 * session.rate_hz)  # pyloudnorm measures nothing shorter than 0.4 s
             passage = (name, session, clips, start, stop)
-        request = LevelsWanted(1, session, ("original", "v1"), start, stop)
+        request = LevelsWanted(1, replace(session, loop=(start, stop)))
         found = LevelMeter(lambda _, clips=clips: clips).measure(request, cancelled=lambda: False)
         levels = list(found.lufs.values())
         gains = [db_to_gain(db) for db in found.match_db.values()]

@@ -9,12 +9,13 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 import soundfile
+from msgspec.structs import replace
 from tests.support.alsa_capture import NAME, captured, configuration, require_portaudio
 from tests.support.short_take import RATE_HZ, START, VERSION, take
 
+from lagline.blend.passage import fade_frames
 from lagline.deliver.options import DeliveryOptions
 from lagline.jobs.hand_over import hand_over_take
-from lagline.playback.fades import fade_frames
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
 from lagline.session.values import Session
@@ -25,9 +26,8 @@ FADE = fade_frames(RATE_HZ)
 def heard(session: Session, version_id: str, folder: Path) -> npt.NDArray[np.float32]:
     """The take from START on, through player, engine and PortAudio, as the device was sent it."""
     with Player(Settings(patient=True), measure_levels=False) as player:
-        player.load(session)
+        player.load(replace(session, level_match=False))
         player.set_device(NAME)
-        player.set_match(False)
         player.set_monitor_gain(0.0)
         player.select(version_id)
         player.seek(START)

@@ -17,7 +17,7 @@ from tests.support.short_take import FRAMES, LENGTH, RATE_HZ, START, VERSION, ta
 
 from lagline.blend.clips import open_clips
 from lagline.blend.mix import blend
-from lagline.playback.fades import fade_frames, rise
+from lagline.blend.passage import fade_frames, rise
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
 from lagline.session.values import ORIGINAL

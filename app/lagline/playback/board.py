@@ -20,7 +20,7 @@ class Field(IntEnum):
     PEAK_RIGHT = auto()
     TRUE_PEAK = auto()  # between samples, decaying
     REDUCTION_DB = auto()  # of the limiter, decaying
-    ENDED = auto()  # serial of the reel that was played to its end
+    ENDED = auto()  # token of the play that has come to the end of the take; 0 away from it
     STARVED = auto()  # times the feeder was too late
     JUMP = auto()  # token of the last jump made
     UNDERRUNS = auto()  # times the device ran out of sound, as it says itself

@@ -113,8 +113,12 @@ class _PortAudioOutput:
                     latency="low",
                     callback=_callback(fill, channels, pulse),
                 )
-                pulse.start(self.rate_hz)
-                self._stream.start()
+                try:
+                    pulse.start(self.rate_hz)
+                    self._stream.start()
+                except BaseException:
+                    self._stream.close()  # or the device would stay taken
+                    raise
         except _errors() as error:
             raise DeviceUnavailable(wanted, _reason(error)) from error
         self.block_frames: int = self._stream.blocksize or BLOCK_FRAMES

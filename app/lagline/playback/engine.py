@@ -20,6 +20,7 @@ from lagline.errors import DeviceUnavailable
 from lagline.playback import device, protocol
 from lagline.playback.board import Board, Field
 from lagline.playback.feeder import ClipOpener, Feeder
+from lagline.playback.helper import last_words
 from lagline.playback.mixer import METER_FALL_DB_PER_S, Mixer
 from lagline.playback.pulse import Pulse
 from lagline.playback.reels import FloatArray
@@ -42,7 +43,11 @@ def engine_main(connection: Connection, numbers: Any, settings: protocol.Setting
     _come_first()
     board = Board()
     board.numbers = numbers
-    Engine(connection, board, settings, owns_process=True).run()
+    try:
+        with last_words(connection.send):
+            Engine(connection, board, settings, owns_process=True).run()
+    finally:
+        connection.close()
 
 
 def _come_first() -> None:
@@ -96,6 +101,7 @@ class Engine:
         self._output: device.Output | None = None
         self._sending = threading.Lock()  # the feeder reports unreadable recordings from its thread
         self._running = True
+        self._over = 0  # token of the last play that ended by itself
         self._peaks = TruePeakMeter()
         self._peaks_read = 0
         self._ticked = time.perf_counter()
@@ -103,7 +109,7 @@ class Engine:
     def run(self) -> None:
         try:
             while self._running:
-                if self._connection.poll(TICK_S):
+                if self._connection.poll(TICK_S if self._deck else None):  # a spare engine sleeps
                     self._obey(self._connection.recv())
                 self._tick()
         except (EOFError, BrokenPipeError, ConnectionResetError):
@@ -112,7 +118,6 @@ class Engine:
             self._close_output()
             if self._deck:
                 self._deck.close()
-            self._connection.close()
 
     def _obey(self, command: protocol.Command) -> None:
         match command:
@@ -135,6 +140,8 @@ class Engine:
                 self._running = False
 
     def _want(self, wanted: Wanted) -> None:
+        if wanted.playing and wanted.play <= self._over:  # sent before the desk knew
+            wanted = replace(wanted, playing=False)
         if self._deck:
             self._deck.mixer.wanted = wanted
             self._deck.feeder.woken.set()
@@ -191,20 +198,24 @@ class Engine:
         mixer = self._deck.mixer
         if not self._output.is_alive():
             name = self._output.name
-            mixer.wanted = replace(mixer.wanted, playing=False)
-            self._tell(protocol.Stopped(at_end=False))
+            self._stop(mixer, at_end=False, jump=int(self._board[Field.JUMP]))
             self._say(f"{name} has gone away and playing was stopped. Plug it in again, or choose another.")
             self._choice = protocol.DeviceChoice(
                 protocol.SILENT_CLOCK, block_frames=self._choice.block_frames
             )
             self._open()
-        if self._board[Field.ENDED] and mixer.wanted.playing:
-            self._board[Field.ENDED] = 0.0
-            mixer.wanted = replace(mixer.wanted, playing=False)
-            self._tell(protocol.Stopped(at_end=True))
+        jump, ended = int(self._board[Field.JUMP]), self._board[Field.ENDED]  # in this order: see Stopped
+        if mixer.wanted.playing and mixer.wanted.play == ended and mixer.wanted.jump <= jump:
+            self._stop(mixer, at_end=True, jump=jump)
         if self._deck.feeder_error is not None:
             raise self._deck.feeder_error
         self._measure_true_peak(mixer)
+
+    def _stop(self, mixer: Mixer, *, at_end: bool, jump: int) -> None:
+        """End this play, for whoever asked for it and for wishes that are still on their way."""
+        self._over = mixer.wanted.play
+        mixer.wanted = replace(mixer.wanted, playing=False)
+        self._tell(protocol.Stopped(at_end, self._over, jump))
 
     def _measure_true_peak(self, mixer: Mixer) -> None:
         now = time.perf_counter()

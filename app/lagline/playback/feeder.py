@@ -11,9 +11,9 @@ import numpy as np
 from msgspec import Struct
 
 from lagline.blend.mix import ClipLike, FloatArray, render_versions
-from lagline.playback.fades import rise
+from lagline.blend.passage import loop_allowed, rise
 from lagline.playback.mixer import READY_S, Mixer
-from lagline.playback.programme import Programme, loop_allowed
+from lagline.playback.programme import Programme
 from lagline.playback.reels import Handover, Reel
 from lagline.playback.steady import SteadyClips
 from lagline.session.values import ORIGINAL_ID, Session, Version
@@ -141,7 +141,8 @@ class Feeder:
         if pending is not None or playing.written < at + overlap:
             return False
         self._splice(playing, at, material, loop, overlap)
-        needed_s = 1.5 * (time.perf_counter() - began)
+        # Once slow is no reason to hear every later edit late: the machine may have paused in between.
+        needed_s = min(1.5 * (time.perf_counter() - began), 2.0 * self._margin_s)
         self._margin_s = min(max(LEAST_MARGIN_S, needed_s, 0.95 * self._margin_s), MOST_MARGIN_S)
         return True
 
@@ -169,7 +170,7 @@ class Feeder:
             frames = room
         began = time.perf_counter()
         self._render(reel, material, frames)
-        speed = frames / self._rate_hz / (time.perf_counter() - began)
+        speed = frames / self._rate_hz / max(time.perf_counter() - began, 1e-6)
         self._slice_s = min(max(SLICE_TAKES_S * speed, LEAST_SLICE_S), MOST_SLICE_S)
         return True
 

@@ -7,8 +7,9 @@ from multiprocessing.context import SpawnContext
 from typing import Any
 
 from lagline.playback.helper import Helper
-from lagline.playback.levels import LevelsFound, LevelsWanted, levels_main, passage
-from lagline.session.values import ORIGINAL_ID, Session
+from lagline.playback.levels import LevelsFailed, LevelsFound, LevelsWanted, levels_main
+from lagline.playback.protocol import Failed
+from lagline.session.values import Session
 
 AFTER_S = 0.25  # without further edits
 
@@ -35,12 +36,15 @@ class LevelWatch:
         self._due = time.monotonic() + AFTER_S
 
     def forget(self) -> None:
-        """Another take: what was measured says nothing of it."""
+        """Another take: what was measured, or is being measured now, says nothing of it."""
         self.lufs, self.match_db = {}, {}
+        self._session = self._due = None
+        self._asked += 1  # an answer that is on its way is to nothing asked any more
+        self._answered = self._asked
 
     def sources(self) -> list[Any]:
         """For `multiprocessing.connection.wait`."""
-        return [self._helper.connection, self._helper.sentinel] if self._helper else []
+        return self._helper.sources if self._helper else []
 
     def wait_s(self) -> float | None:
         """Seconds until `ask_if_due` has something to do; None if it has not."""
@@ -50,26 +54,34 @@ class LevelWatch:
         if self._session is None or self._due is None or time.monotonic() < self._due:
             return
         self._due = None
-        session = self._session
-        versions = (ORIGINAL_ID, *(version.id for version in session.versions))
         self._asked += 1
         if self._helper is None:
             self._helper = Helper(self._context, "lagline levels", levels_main)
-        self._helper.send(LevelsWanted(self._asked, session, versions, *passage(session)))
+        self._helper.send(LevelsWanted(self._asked, self._session))
 
-    def hear(self, ready: list[Any]) -> bool:
-        """Take in what the process said; True when there are new levels."""
-        if self._helper is None:
-            return False
-        newest = False
-        for found in self._helper.heard(ready):
-            if isinstance(found, LevelsFound) and found.token == self._asked:
-                self._answered, newest = found.token, True
-                self.lufs, self.match_db = found.lufs, found.match_db
-        if not self._helper.is_alive():
-            self.close()
-            self._answered = self._asked  # what it died of would end the next one too
-        return newest
+    def hear(self, ready: list[Any]) -> tuple[bool, Failed | None]:
+        """Take in what the process said: whether there are new levels, and what went wrong."""
+        newest, failed = False, None
+        for said in self._helper.heard(ready) if self._helper else []:
+            if isinstance(said, Failed):
+                failed = said
+            elif isinstance(said, LevelsFailed) and said.token == self._asked:
+                self._answered, failed = said.token, said.failed
+            elif isinstance(said, LevelsFound) and said.token == self._asked:
+                self._answered, newest = said.token, True
+                self.lufs, self.match_db = said.lufs, said.match_db
+        return newest, failed
+
+    def fallen(self) -> Helper | None:
+        """The process if it has ended, given up here and to be closed by the caller.
+
+        The next edit starts another; until then nothing is asked, for what it died of might end that too.
+        """
+        if self._helper is None or self._helper.is_alive():
+            return None
+        fallen, self._helper = self._helper, None
+        self._answered = self._asked
+        return fallen
 
     def close(self) -> None:
         if self._helper is not None:

@@ -7,6 +7,7 @@ from collections import deque
 import numpy as np
 import numpy.typing as npt
 
+from lagline.playback.reels import as_frames, weigh
 from lagline.units import db_to_gain, gain_to_db
 
 FloatArray = npt.NDArray[np.float32]
@@ -35,26 +36,43 @@ class Limiter:
         self.peaks = (0.0, 0.0)
         self._ceiling = db_to_gain(ceiling_dbfs)
         self._release_db = RELEASE_DB_PER_S / rate_hz  # a frame
-        self._line = np.zeros((2 * most_frames, 2), np.float32)  # the delayed sound, then the block
-        self._size = np.zeros((most_frames, 2), np.float32)
-        self._counts = np.arange(1, most_frames + 1, dtype=np.float32)[:, np.newaxis]
+        self._line = as_frames(np.zeros((most_frames, 2), np.float32))  # a ring of what is on its way
+        self._at = 0  # the oldest frame in it
+        self._kept = as_frames(np.zeros((most_frames, 2), np.float32))
+        self._sizes = np.zeros((2, most_frames), np.float32)  # left, right
+        self._counts = np.arange(1, most_frames + 1, dtype=np.float32)
         self._on_its_way: deque[tuple[int, float]] = deque()  # (input frame after it, gain that it needs)
         self._taken = 0  # input frames
         self._gain = 1.0
 
     def process(self, block: FloatArray) -> None:
-        """Replace `block`, float32 (frames, 2), by the limited sound of `delay_frames` earlier."""
-        frames, delay = len(block), self.delay_frames
-        line = self._line[: delay + frames]
-        line[delay:] = block
-        left, right = np.abs(block, out=self._size[:frames]).max(axis=0).tolist()
+        """Replace `block`, float32 (frames, 2) without gaps, by the limited sound `delay_frames` earlier."""
+        frames = len(block)
+        left, right = self._peak(block, 0, frames), self._peak(block, 1, frames)
         self.peaks = min(left, self._ceiling), min(right, self._ceiling)
         before, after = self._gain, self._next_gain(max(left, right), frames)
-        block[:] = line[:frames]
+        self._delay(as_frames(block), frames)
         if before != 1.0 or after != 1.0:
-            block *= np.float32(before) + self._counts[:frames] * np.float32((after - before) / frames)
-        self.reduction_db = -gain_to_db(min(before, after))
-        self._line[:delay] = line[frames:].copy()
+            ramp = np.float32(before) + self._counts[:frames] * np.float32((after - before) / frames)
+            weigh(block, ramp)
+        self.reduction_db = -gain_to_db(min(before, after)) if min(before, after) != 1.0 else 0.0
+
+    def _peak(self, block: FloatArray, side: int, frames: int) -> float:
+        sizes = np.abs(block[:, side], out=self._sizes[side, :frames])
+        return float(sizes[sizes.argmax()])  # a third of the time of max()
+
+    def _delay(self, block: npt.NDArray[np.float64], frames: int) -> None:
+        """Swap the frames of the block with the oldest on the line."""
+        line, at = self._line, self._at
+        kept = self._kept[:frames]
+        kept[:] = block
+        head = min(frames, len(line) - at)
+        block[:head] = line[at : at + head]
+        line[at : at + head] = kept[:head]
+        if head < frames:
+            block[head:] = line[: frames - head]
+            line[: frames - head] = kept[head:]
+        self._at = (at + frames) % len(line)
 
     def _next_gain(self, top: float, frames: int) -> float:
         """The gain at the end of this block: the least that what had not left by its start asks for."""
@@ -64,8 +82,8 @@ class Limiter:
         waiting, leaving_from = self._on_its_way, self._taken - frames - self.delay_frames
         while waiting and waiting[0][0] <= leaving_from:
             waiting.popleft()
-        recovered = 1.0
-        if self._gain != 1.0:
-            recovered = min(1.0, self._gain * db_to_gain(self._release_db * frames))
+        if self._gain == 1.0 and not waiting:
+            return 1.0
+        recovered = min(1.0, self._gain * db_to_gain(self._release_db * frames))
         self._gain = min([recovered, *(gain for _, gain in waiting)])
         return self._gain

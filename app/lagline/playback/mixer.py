@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
+from lagline.blend.passage import fade_frames, rise
 from lagline.playback.board import Board, Field
-from lagline.playback.fades import fade_frames, rise
 from lagline.playback.limiter import Limiter
 from lagline.playback.monitor import MonitorGain, Tap
-from lagline.playback.reels import FloatArray, Handover, Reel
+from lagline.playback.reels import FloatArray, Handover, Reel, weigh
 from lagline.playback.views import View, Wanted
 from lagline.session.values import ORIGINAL_ID
 
 # Longer blocks are filled in pieces. numpy lets other threads have the interpreter during any operation on
-# more than 500 elements, and waiting to get it back after each of some twenty costs more than the work.
-MOST_FRAMES = 250
+# more than 500 items, and waiting to get it back after each of some ten costs more than the work.
+MOST_FRAMES = 256
 READY_S = 0.06  # rendered sound needed before it starts
 METER_FALL_DB_PER_S = 20.0
 
@@ -41,7 +41,7 @@ class Mixer:
         self._limiter = Limiter(rate_hz, MOST_FRAMES)
         self._gain = MonitorGain(rate_hz)
         self._fade = fade_frames(rate_hz)
-        self._rise = rise(self._fade)
+        self._rise = rise(self._fade)[:, 0]
         self._fall = self._rise[::-1].copy()
         self._ready = round(READY_S * rate_hz)
         self._other = np.zeros((MOST_FRAMES, 2), np.float32)
@@ -80,12 +80,11 @@ class Mixer:
         offer, reel = self.offer, self._reel
         if not self.wanted.playing:
             return True
-        if offer is not None and offer is not self.answered[0] and offer.at is None:
+        if offer is self.answered[0]:
+            offer = None
+        if offer is not None and offer.at is None:
             return True  # it is rendered far enough to begin with
-        if reel is None:
-            return False
-        length = reel.programme.length
-        return reel.written == length or reel.written - self._index >= frames + self._ready + self._fade
+        return reel is not None and self._has(frames + self._ready + self._fade, reel, offer)
 
     def _fill(self, out: FloatArray) -> None:
         wanted, offer = self.wanted, self.offer
@@ -112,6 +111,7 @@ class Mixer:
         if taken:
             self._reel, self._index = offer.reel, 0
             self._jumped = offer.at is None
+            self.board[Field.ENDED] = 0
             if offer.token:
                 self.board[Field.JUMP] = self._jump = offer.token
         self.answered = (offer, taken)
@@ -131,7 +131,7 @@ class Mixer:
         left = limit - self._index
         if self._phase == 0:
             self._settle(reel, wanted)
-            if not wanted.playing or wanted.jump > self._jump or not self._is_ready(reel):
+            if not wanted.playing or wanted.jump > self._jump or not self._is_ready(reel, wanted, offer):
                 out.fill(0.0)
                 return len(out)
             if left < 2:  # too short a rest before the splice to fade in and out again
@@ -154,7 +154,7 @@ class Mixer:
         part = out[:count]
         self._copy(reel, part)
         if curve is not None:
-            part *= curve
+            weigh(part, curve)
             self._phase += -count if leaving else count
         self._gain.apply(part, self._target(wanted))
         self._index += count
@@ -173,14 +173,13 @@ class Mixer:
             return True
         return wanted.view != self._view and reel.offers(wanted.view)
 
-    def _is_ready(self, reel: Reel) -> bool:
+    def _is_ready(self, reel: Reel, wanted: Wanted, offer: Handover | None) -> bool:
         """Whether enough is rendered to start; says on the board why not."""
         length = reel.programme.length
         if length is not None and length - self._index < 2:
-            self.board[Field.ENDED] = reel.serial
+            self.board[Field.ENDED] = wanted.play
             return False
-        needed = self._ready if length is None else min(self._ready, length - self._index)
-        if reel.written - self._index >= needed:
+        if self._has(self._ready, reel, offer):
             self._starving = False
             return True
         if not self._starving:
@@ -188,13 +187,25 @@ class Mixer:
             self.board[Field.STARVED] += 1
         return False
 
+    def _has(self, frames: int, reel: Reel, offer: Handover | None) -> bool:
+        """Whether so many frames from here on are rendered, or all up to the end of the programme.
+
+        Past an offered splice those of the reel it leads to count. The feeder works on that one: nothing
+        more will come in the old one, so waiting for it would be waiting for ever.
+        """
+        rendered = reel.written - self._index
+        if offer is not None and offer.at is not None and offer.base is reel and offer.at >= self._index:
+            rendered, reel = offer.at - self._index + offer.reel.written, offer.reel
+        return rendered >= frames or reel.written == reel.programme.length
+
     def _copy(self, reel: Reel, out: FloatArray) -> None:
         view = self._view
         reel.copy(reel.slots[view.version_id], self._index, out)
         if view.difference:
             other = self._other[: len(out)]
             reel.copy(reel.slots[ORIGINAL_ID], self._index, other)
-            np.subtract(out, other, out=out)
+            for side in (0, 1):
+                np.subtract(out[:, side], other[:, side], out=out[:, side])
         if view.mono:
             out[:, 0] += out[:, 1]
             out[:, 0] *= np.float32(0.5)

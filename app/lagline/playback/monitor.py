@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lagline.playback.reels import FloatArray
+from lagline.playback.reels import FloatArray, as_frames, weigh
 
 RAMP_S = 0.02
 
@@ -14,7 +14,7 @@ class MonitorGain:
 
     def __init__(self, rate_hz: int) -> None:
         self._frames = max(1, round(RAMP_S * rate_hz))
-        self._counts = np.arange(1, self._frames + 1)[:, np.newaxis]
+        self._counts = np.arange(1, self._frames + 1)
         self._now = 0.0
         self._target = 0.0
         self._left = 0
@@ -33,12 +33,12 @@ class MonitorGain:
         if self._left:
             count = min(self._left, len(part))
             ramp = self._now + self._step * self._counts[:count]
-            np.multiply(part[:count], ramp, out=part[:count], casting="same_kind")
+            weigh(part[:count], ramp)
             self._left -= count
-            self._now = float(ramp[-1, 0]) if self._left else self._target
+            self._now = float(ramp[-1]) if self._left else self._target
             part = part[count:]
-        if self._now != 1.0:
-            part *= np.float32(self._now)
+        if self._now != 1.0 and len(part):
+            weigh(part, np.float32(self._now))
 
 
 class Tap:
@@ -50,15 +50,16 @@ class Tap:
 
     def __init__(self, rate_hz: int) -> None:
         self._ring = np.zeros((rate_hz, 2), np.float32)
+        self._frames = as_frames(self._ring)
         self.written = 0
 
     def write(self, block: FloatArray) -> None:
-        size = len(self._ring)
-        at = self.written % size
-        head = min(len(block), size - at)
-        self._ring[at : at + head] = block[:head]
+        ring, whole = self._frames, as_frames(block)
+        at = self.written % len(ring)
+        head = min(len(block), len(ring) - at)
+        ring[at : at + head] = whole[:head]
         if head < len(block):
-            self._ring[: len(block) - head] = block[head:]
+            ring[: len(block) - head] = whole[head:]
         self.written += len(block)
 
     def since(self, count: int) -> tuple[FloatArray, int]:

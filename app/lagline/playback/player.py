@@ -1,10 +1,9 @@
-"""The desk's handle on playback: says what is wanted, keeps the engine alive, knows how things stand."""
+"""The desk's handle on playback: says what is wanted, knows how things stand."""
 
 from __future__ import annotations
 
+import logging
 import threading
-import time
-from multiprocessing.connection import wait
 from types import TracebackType
 from typing import Any
 
@@ -12,21 +11,23 @@ from msgspec.structs import replace
 
 from lagline.errors import EngineFailed
 from lagline.playback import protocol
-from lagline.playback.board import Board, Field
-from lagline.playback.engine import engine_main
+from lagline.playback.board import Board
+from lagline.playback.engine_keeper import MOST_RESTARTS, EngineKeeper
 from lagline.playback.feeder import Material
 from lagline.playback.heard import ready_versions, same_take, what_is_heard
 from lagline.playback.helper import Helper, spawn_context
 from lagline.playback.level_watch import LevelWatch
 from lagline.playback.state import PlayState, board_part
-from lagline.playback.views import View, Wanted
+from lagline.playback.transport import Transport
+from lagline.playback.watcher import Watcher
 from lagline.session.values import ORIGINAL_ID, Session
 from lagline.units import db_to_gain, gain_to_db
 
 START_GAIN_DB = -20.0  # at every launch: nobody's ears should meet last week's volume
 QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
-MOST_RESTARTS, RESTARTS_WITHIN_S = 3, 10.0
 ANSWER_WITHIN_S = 5.0
+
+_log = logging.getLogger(__name__)
 
 
 class Player:
@@ -37,66 +38,52 @@ class Player:
     """
 
     def __init__(self, settings: protocol.Settings | None = None, *, measure_levels: bool = True) -> None:
-        self._settings = settings or protocol.Settings()
         self._lock = threading.RLock()
-        self._context = spawn_context()
-        self._board = Board(self._context)
-        self._engine: Helper | None = None
-        self._levels = LevelWatch(self._context) if measure_levels else None
-        self._watcher: threading.Thread | None = None
-        self._ear, self._mouth = self._context.Pipe(duplex=False)  # wakes the watcher
-        self._closing = threading.Event()
+        context = spawn_context()
+        self._board = Board(context)
+        self._keeper = EngineKeeper(context, self._board, settings or protocol.Settings())
+        self._levels = LevelWatch(context) if measure_levels else None
+        self._watcher = Watcher(context, self._watched, self._hear)
+        self._closed = False
         self._session: Session | None = None
-        self._loop: tuple[int, int] | None = None
         self._material: Material | None = None
         self._recent: tuple[str, ...] = ()
-        self._wanted = Wanted(monitor_gain=db_to_gain(START_GAIN_DB))
+        self._transport = Transport(db_to_gain(START_GAIN_DB))
         self._choice = protocol.DeviceChoice()
         self._in_use: protocol.InUse | None = None
-        self._jump_to, self._token = 0, 0
-        self._at_end = self._lost = False
         self._hidden = False
         self._matching = True
         self._devices: tuple[protocol.OutputDevice, ...] = ()
         self._devices_found = threading.Event()
+        self._devices_found.set()
+        self._last_words = ""  # of an engine that failed
         self._message, self._message_count = "", 0
-        self._restarts: list[float] = []
 
     # What to play
 
     def load(self, session: Session) -> None:
         """Play this session from now on. While playing, an edit is heard within 150 ms.
 
-        Call it after every edit; what cannot be heard costs nothing. The session's loop and level match are
-        taken over when they change. Another take stops and goes back to its beginning.
+        Call it after every edit; what cannot be heard costs nothing. Playing goes round the session's loop
+        if it has one, and levels are matched if it says so. Another take stops and goes back to its
+        beginning.
         """
         with self._lock:
             before, self._session = self._session, session
             new_take = before is None or not same_take(before, session)
-            if before is None or before.loop != session.loop or new_take:
-                self._loop = session.loop
             if before is None or before.level_match != session.level_match:
                 self._matching = session.level_match
+                self._apply_match()
             if new_take:
                 if self._levels:
                     self._levels.forget()
-                self._want(
-                    playing=False, view=View(mono=self._wanted.view.mono, turn=self._wanted.view.turn + 1)
-                )
+                self._want(playing=False, match_gains={})
             ids = (ORIGINAL_ID, *(version.id for version in session.versions))
-            if self._wanted.view.version_id not in ids:
-                self._want(view=View(mono=self._wanted.view.mono, turn=self._wanted.view.turn + 1))
+            if new_take or self._transport.wanted.view.version_id not in ids:
+                self._tell_wanted(self._transport.start_over())
             self._show()
             if new_take:
                 self.seek(session.loop[0] if session.loop else 0)
-
-    def set_loop(self, loop: tuple[int, int] | None) -> None:
-        """Go round from start to stop (session samples), or no longer. Playing outside goes to its start."""
-        if loop is not None and loop[0] >= loop[1]:
-            raise ValueError("a loop ends after it starts")
-        with self._lock:
-            self._loop = loop
-            self._show()
 
     # Transport
 
@@ -108,16 +95,16 @@ class Player:
         with self._lock:
             if self._session is None:
                 raise EngineFailed("no take is open")
-            here, loop = self._position(), self._loop
-            if loop is not None and not loop[0] <= here < loop[1]:
+            loop, transport = self._session.loop, self._transport
+            if loop is not None and not loop[0] <= self._position() < loop[1]:
                 self.seek(loop[0])
-            elif self._at_end:
+            elif transport.is_at_end:
                 self.seek(0)
             self._start_engine()
-            if self._lost:
-                self._lost = False
+            if transport.has_lost_device:
+                transport.has_lost_device = False
                 self._tell(protocol.UseDevice(self._choice))
-            self._want(playing=True)
+            self._tell_wanted(transport.play())
 
     def stop(self) -> None:
         """Stop where it is; `play` goes on from there."""
@@ -127,10 +114,8 @@ class Player:
     def seek(self, position: int) -> None:
         """Go to a session time, in samples."""
         with self._lock:
-            self._at_end = False
-            self._jump_to, self._token = position, self._token + 1
-            self._tell(protocol.Jump(position, self._token))
-            self._want(jump=self._token)
+            self._tell(self._transport.jump(position))
+            self._tell_wanted(True)
 
     # What is heard
 
@@ -142,10 +127,9 @@ class Player:
         with self._lock:
             if self._session is not None:
                 self._session.version(version_id)
-            view = self._wanted.view
-            if version_id != view.version_id or self._hidden:
+            if version_id != self._transport.wanted.view.version_id or self._hidden:
                 self._recent = (version_id, *(known for known in self._recent if known != version_id))
-                self._want(view=replace(view, version_id=version_id, turn=view.turn + 1))
+                self._tell_wanted(self._transport.view(version_id=version_id))
                 self._show()
 
     def set_difference(self, difference: bool) -> None:
@@ -155,12 +139,6 @@ class Player:
     def set_mono(self, mono: bool) -> None:
         """Hear both sides averaged: cancellation hides in stereo."""
         self._set_view(mono=mono)
-
-    def set_match(self, matching: bool) -> None:
-        """Turn the louder versions down to the quietest, or not."""
-        with self._lock:
-            self._matching = matching
-            self._apply_match()
 
     def set_monitor_gain(self, gain_db: float) -> None:
         """Volume in dB, limited to QUIETEST_GAIN_DB (silent there) .. LOUDEST_GAIN_DB."""
@@ -184,8 +162,8 @@ class Player:
         """The machine's outputs, the default one first. Raises EngineFailed without an answer."""
         with self._lock:
             self._devices_found.clear()
-            self._start_engine()
-            self._tell(protocol.ListDevices())
+            if not self._start_engine():
+                self._tell(protocol.ListDevices())
         if not self._devices_found.wait(ANSWER_WITHIN_S):
             raise EngineFailed("it did not say which devices there are")
         return self._devices
@@ -196,21 +174,21 @@ class Player:
         """Use another output; None: the machine's default, protocol.SILENT_CLOCK: none."""
         with self._lock:
             self._choice = protocol.DeviceChoice(name, rate_hz, block_frames)
-            self._lost = False
+            self._transport.has_lost_device = False
             self._tell(protocol.UseDevice(self._choice))
 
     # How things stand
 
     def state(self) -> PlayState:
         with self._lock:
-            view, hidden, levels = self._wanted.view, self._hidden, self._levels
+            wanted, hidden, levels = self._transport.wanted, self._hidden, self._levels
             return PlayState(
                 position=self._position(),
-                playing=self._wanted.playing,
-                version_id=None if hidden else view.version_id,
-                difference=view.difference,
-                mono=view.mono,
-                monitor_gain_db=gain_to_db(self._wanted.monitor_gain),
+                playing=wanted.playing,
+                version_id=None if hidden else wanted.view.version_id,
+                difference=wanted.view.difference,
+                mono=wanted.view.mono,
+                monitor_gain_db=gain_to_db(wanted.monitor_gain),
                 loudness_lufs=dict(levels.lufs) if levels and not hidden else {},
                 match_db=dict(levels.match_db) if levels and not hidden else {},
                 matching=self._matching,
@@ -228,25 +206,19 @@ class Player:
     @property
     def engine_pid(self) -> int | None:
         """Process id of the engine, while one runs."""
-        engine = self._engine
-        return engine.pid if engine else None
+        return self._keeper.pid
 
     def close(self) -> None:
-        """End both processes. The player is of no use afterwards."""
+        """End all processes. The player is of no use afterwards."""
         with self._lock:
-            if self._closing.is_set():
+            if self._closed:
                 return
-            self._closing.set()
+            self._closed = True
             self._tell(protocol.Quit())
-            self._mouth.send(None)
-        if self._watcher is not None:
-            self._watcher.join()
-        for helper in (self._engine, self._levels):
-            if helper is not None:
-                helper.close()
-        self._engine = None
-        self._mouth.close()
-        self._ear.close()
+        self._watcher.close()
+        self._keeper.close()
+        if self._levels:
+            self._levels.close()
 
     def __enter__(self) -> Player:
         return self
@@ -259,55 +231,51 @@ class Player:
     # Inside; the lock is held
 
     def _position(self) -> int:
-        if self._engine is None or self._board[Field.JUMP] != self._token:
-            return self._jump_to  # asked for, not yet done
-        return int(self._board[Field.POSITION])
+        return self._transport.position(self._board) if self._keeper.is_running else self._transport.place
 
     def _set_view(self, **changes: bool) -> None:
         with self._lock:
-            view = self._wanted.view
-            changed = replace(view, **changes)
-            if changed != view:
-                self._want(view=replace(changed, turn=view.turn + 1))
+            view = self._transport.wanted.view
+            if replace(view, **changes) != view:
+                self._tell_wanted(self._transport.view(**changes))
 
     def _want(self, **changes: Any) -> None:
-        wanted = replace(self._wanted, **changes)
-        if wanted != self._wanted:
-            self._wanted = wanted
-            self._tell(protocol.Want(wanted))
+        self._tell_wanted(self._transport.want(**changes))
+
+    def _tell_wanted(self, has_changed: bool) -> None:
+        if has_changed:
+            self._tell(protocol.Want(self._transport.wanted))
 
     def _show(self) -> None:
         """Tell the engine what to play and the meter what to measure, where that has changed."""
         session = self._session
         if session is None:
             return
-        heard = what_is_heard(replace(session, loop=self._loop))
-        versions = ready_versions(heard, (self._wanted.view.version_id, *self._recent))
-        material = Material(heard, versions, self._loop)
+        heard = what_is_heard(session)
+        versions = ready_versions(heard, (self._transport.wanted.view.version_id, *self._recent))
+        material = Material(heard, versions, session.loop)
         before, self._material = self._material, material
         if material != before:
             self._tell(protocol.Show(material))
         if self._levels and (before is None or heard != before.session):
             self._levels.note(heard)
-            self._watch()
+            self._watcher.look()
 
     def _tell(self, command: protocol.Command) -> None:
-        if self._engine is not None:
-            self._engine.send(command)
+        self._keeper.send(command)
 
-    def _start_engine(self) -> None:
-        """Start the engine unless it runs, and tell it everything."""
-        if self._engine is not None or self._closing.is_set():
-            return
-        self._board[Field.ENDED] = self._board[Field.JUMP] = 0.0
-        numbers, settings = self._board.numbers, self._settings
-        self._engine = Helper(self._context, "lagline playback", engine_main, numbers, settings)
+    def _start_engine(self) -> bool:
+        """Start the engine unless it runs, and tell it everything; True when that was done."""
+        if self._closed or not self._keeper.start():
+            return False
         self._tell(protocol.UseDevice(self._choice))
         if self._material is not None:
             self._tell(protocol.Show(self._material))
-        self.seek(self._jump_to)
-        self._tell(protocol.Want(self._wanted))
-        self._watch()
+        self.seek(self._transport.place)
+        if not self._devices_found.is_set():
+            self._tell(protocol.ListDevices())
+        self._watcher.look()
+        return True
 
     def _apply_match(self) -> None:
         if self._hidden:  # levels stay as they are within a trial (ITU-R BS.1534-3)
@@ -321,60 +289,92 @@ class Player:
         self._message = message
         self._message_count += 1
 
-    # The watcher thread: hears from both processes, finds them dead, asks for levels when edits rest
+    # In the watcher's thread: hears from the processes, replaces the dead, asks for levels when edits rest
 
-    def _watch(self) -> None:
-        if self._watcher is None:
-            self._watcher = threading.Thread(target=self._keep_watch, name="playback watcher", daemon=True)
-            self._watcher.start()
+    def _watched(self) -> tuple[list[Any], float | None]:
+        with self._lock:
+            sources, waits = self._keeper.sources(), [self._keeper.spare_wait_s()]
+            if self._levels:
+                sources += self._levels.sources()
+                waits.append(self._levels.wait_s())
+        return sources, min((wait for wait in waits if wait is not None), default=None)
+
+    def _hear(self, ready: list[Any]) -> None:
+        with self._lock:
+            if self._closed:
+                return
+            for event in self._keeper.heard(ready):
+                self._take_in(event)
+            engine, spare = self._keeper.fallen(ready)
+            if engine is not None:
+                self._replace_engine()
+            meter = self._hear_levels(ready)
+            wants_spare = self._keeper.spare_wait_s() == 0.0
+        # What takes a moment comes without the lock: the desk goes on meanwhile.
+        if spare is not None:
+            spare.close()
+        if engine is not None:
+            self._tell_of_death(engine)
+        if meter is not None:
+            _log.error("measuring loudness: %s", meter.close())
+        if wants_spare:
+            made = self._keeper.made()
+            with self._lock:
+                self._keeper.keep_spare(made)
+
+    def _take_in(self, event: protocol.Event) -> None:
+        match event:
+            case protocol.InUse():
+                self._in_use = event
+            case protocol.Said(message):
+                self._say(message)
+            case protocol.Stopped():
+                self._tell_wanted(self._transport.stopped(event))
+            case protocol.DevicesFound(devices):
+                self._devices = devices
+                self._devices_found.set()
+            case protocol.Failed(reason, trace):
+                self._last_words = reason
+                _log.error("the playback engine failed: %s\n%s", reason, trace)
+
+    def _hear_levels(self, ready: list[Any]) -> Helper | None:
+        """Take in what the meter says; gives back its process when that has died."""
+        if self._levels is None:
+            return None
+        newest, failed = self._levels.hear(ready)
+        fallen = self._levels.fallen()
+        if newest:
+            self._apply_match()
+        if failed is not None:
+            _log.error("measuring loudness failed: %s\n%s", failed.reason, failed.trace)
+        if failed is not None or fallen is not None:
+            reason = f" ({failed.reason})" if failed else ""
+            self._say(
+                f"The loudness of the versions could not be measured{reason}: what you hear may not be "
+                "equally loud. The next edit measures again; Help has the log."
+            )
+        self._levels.ask_if_due()
+        return fallen
+
+    def _replace_engine(self) -> None:
+        """Go on with another engine where the dead one was."""
+        transport = self._transport
+        transport.place = transport.position(self._board)
+        self._in_use = None
+        if self._keeper.is_hopeless:
+            transport.want(playing=False)
         else:
-            self._mouth.send(None)
+            self._start_engine()
 
-    def _keep_watch(self) -> None:
-        while not self._closing.is_set():
-            with self._lock:
-                engine, levels = self._engine, self._levels
-                sources: list[Any] = [self._ear, *(levels.sources() if levels else ())]
-                sources += [engine.connection, engine.sentinel] if engine else []
-                timeout = levels.wait_s() if levels else None
-            ready = wait(sources, timeout)
-            with self._lock:
-                if self._ear in ready:
-                    self._ear.recv()
-                if self._closing.is_set():
-                    return
-                if engine is not None:
-                    self._hear_engine(engine, ready)
-                if levels is not None:
-                    if levels.hear(ready):
-                        self._apply_match()
-                    levels.ask_if_due()
-
-    def _hear_engine(self, engine: Helper, ready: list[Any]) -> None:
-        for event in engine.heard(ready):
-            match event:
-                case protocol.InUse():
-                    self._in_use = event
-                case protocol.Said(message):
-                    self._say(message)
-                case protocol.Stopped(at_end):
-                    self._wanted = replace(self._wanted, playing=False)
-                    self._at_end, self._lost = at_end, not at_end
-                case protocol.DevicesFound(devices):
-                    self._devices = devices
-                    self._devices_found.set()
-        if not engine.is_alive():
-            self._restart_engine(engine)
-
-    def _restart_engine(self, dead: Helper) -> None:
-        self._jump_to = self._position()
-        dead.close()
-        self._engine, self._in_use = None, None
-        now = time.monotonic()
-        self._restarts = [*(at for at in self._restarts if now - at < RESTARTS_WITHIN_S), now]
-        if len(self._restarts) > MOST_RESTARTS:
-            self._wanted = replace(self._wanted, playing=False)
-            self._say(str(EngineFailed(f"{MOST_RESTARTS} times in a row")))
-            return
-        self._start_engine()
-        self._say("The playback engine stopped unexpectedly and was started again where it was.")
+    def _tell_of_death(self, engine: Helper) -> None:
+        ending = engine.close()
+        with self._lock:
+            reason, self._last_words = self._last_words or ending, ""
+            _log.error("the playback engine is gone: %s", reason)
+            if self._keeper.is_running:
+                self._say(
+                    f"The playback engine stopped unexpectedly ({reason}) and was started again "
+                    "where it was. If it happens again, choose a larger block or another output."
+                )
+            else:
+                self._say(str(EngineFailed(f"{MOST_RESTARTS + 1} times in a row; at last {reason}")))

@@ -8,9 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from lagline.playback.fades import fade_frames, rise
-
-SHORTEST_LOOP_S = 0.05
+from lagline.blend.passage import fade_frames, rise
 
 
 class Stretch(Struct, frozen=True):
@@ -82,10 +80,3 @@ class Programme(Struct, frozen=True):
             return None
         gain: npt.NDArray[np.float32] = curve[left] * curve[since]
         return gain
-
-
-def loop_allowed(loop: tuple[int, int] | None, rate_hz: int) -> tuple[int, int] | None:
-    """The loop, lengthened where it is too short for its fades."""
-    if loop is None:
-        return None
-    return loop[0], max(loop[1], loop[0] + round(SHORTEST_LOOP_S * rate_hz))

@@ -95,13 +95,25 @@ class Said(Struct, frozen=True):
 
 
 class Stopped(Struct, frozen=True):
-    """Playing ended without being asked to: at the end of the take, or because the device went away."""
+    """Playing ended without being asked to: at the end of the take, or because the device went away.
+
+    play, jump : tokens (`Wanted`) of the play that ended and of the last jump made before it did.
+    """
 
     at_end: bool
+    play: int
+    jump: int
 
 
 class DevicesFound(Struct, frozen=True):
     devices: tuple[OutputDevice, ...]
 
 
-Event = InUse | Said | Stopped | DevicesFound
+class Failed(Struct, frozen=True):
+    """The last words of a process that an error has ended, or of one request that could not be answered."""
+
+    reason: str
+    trace: str  # for the log
+
+
+Event = InUse | Said | Stopped | DevicesFound | Failed

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 import numpy.typing as npt
 
@@ -12,7 +10,22 @@ from lagline.playback.views import View
 from lagline.session.values import ORIGINAL_ID
 
 FloatArray = npt.NDArray[np.float32]
-_serials = itertools.count(1)
+Frames = npt.NDArray[np.float64]
+
+
+def as_frames(stereo: FloatArray) -> Frames:
+    """The same memory, shape (frames, 2) float32, with a frame as one item: for copying, and for that only.
+
+    numpy lets other threads have the interpreter during any operation on more than 500 items, and getting it
+    back may take longer than the copy.
+    """
+    return stereo.view(np.float64)[:, 0]
+
+
+def weigh(stereo: FloatArray, gain: npt.NDArray[np.floating] | np.float32) -> None:
+    """Multiply both sides, shape (frames, 2), by a gain or one a frame; one by one, see `as_frames`."""
+    for side in (stereo[:, 0], stereo[:, 1]):
+        np.multiply(side, gain, out=side, casting="same_kind")
 
 
 class Reel:
@@ -23,12 +36,11 @@ class Reel:
     """
 
     def __init__(self, programme: Programme, version_ids: tuple[str, ...], capacity: int) -> None:
-        self.serial = next(_serials)
         self.programme = programme
         self.version_ids = version_ids
         self.slots = {version_id: slot for slot, version_id in enumerate(version_ids)}
         self.capacity = capacity
-        self.rings: list[FloatArray] = [np.zeros((capacity, 2), np.float32) for _ in version_ids]
+        self._rings = [as_frames(np.zeros((capacity, 2), np.float32)) for _ in version_ids]
         self.written = 0  # programme frames rendered so far
 
     def offers(self, view: View) -> bool:
@@ -46,20 +58,22 @@ class Reel:
         frames = len(blocks[0])
         at = self.written % self.capacity
         head = min(frames, self.capacity - at)
-        for ring, block in zip(self.rings, blocks, strict=True):
-            ring[at : at + head] = block[:head]
-            ring[: frames - head] = block[head:]
+        for ring, block in zip(self._rings, blocks, strict=True):
+            whole = as_frames(block)
+            ring[at : at + head] = whole[:head]
+            ring[: frames - head] = whole[head:]
         self.written += frames
 
     def copy(self, slot: int, index: int, out: FloatArray) -> None:
-        """Copy programme frames from `index` on into `out`, shape (frames, 2)."""
-        frames = len(out)
-        ring = self.rings[slot]
+        """Copy programme frames from `index` on into `out`, shape (frames, 2) without gaps."""
+        frames, whole, ring = len(out), as_frames(out), self._rings[slot]
         at = index % self.capacity
-        head = min(frames, self.capacity - at)
-        out[:head] = ring[at : at + head]
-        if head < frames:
-            out[head:] = ring[: frames - head]
+        head = self.capacity - at
+        if frames <= head:
+            whole[:] = ring[at : at + frames]
+        else:
+            whole[:head] = ring[at:]
+            whole[head:] = ring[: frames - head]
 
 
 class Handover:

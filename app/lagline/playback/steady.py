@@ -12,26 +12,40 @@ from lagline.session.values import Session, Source
 
 
 class SteadyClip:
-    """A clip whose trouble is reported instead of raised."""
+    """A clip whose trouble is reported instead of raised.
+
+    failures : reads so far that gave silence for want of the recording.
+    """
 
     def __init__(self, clip: ClipLike, rate_hz: int, name: str, report: Callable[[str], None]) -> None:
         self.rate_hz = rate_hz
+        self.failures = 0
         self._clip = clip
         self._name = name
         self._report = report
-        self._in_trouble = False
+        self._was_silent = False  # the last read was
+        self._missed: tuple[int, int] | None = None  # a stretch that could not be read
 
     def read(self, start: int, stop: int) -> FloatArray:
         """Silence instead of what cannot be read; otherwise as the clip's own."""
         try:
             samples = self._clip.read(start, stop)
         except (MediaError, OSError) as error:
-            if not self._in_trouble:
-                self._in_trouble = True
+            if not self._was_silent:
                 self._report(f"{self._name} is silent: {error}")
+            self._was_silent, self._missed = True, (start, stop)
+            self.failures += 1
             return np.zeros(stop - start, np.float32)
-        self._in_trouble = False
+        self._was_silent = False
         return samples
+
+    def is_readable_again(self) -> bool:
+        """Whether a stretch that could not be read now can; False when there was none."""
+        if self._missed is None:
+            return False
+        before, missed, self._missed = self.failures, self._missed, None
+        self.read(*missed)
+        return self.failures == before
 
 
 class SteadyClips:
@@ -56,3 +70,12 @@ class SteadyClips:
             }
             self._key = key
         return self._clips
+
+    @property
+    def failures(self) -> int:
+        """Reads of these clips that failed so far."""
+        return sum(clip.failures for clip in self._clips.values())
+
+    def is_readable_again(self) -> bool:
+        """Whether anything that could not be read now can."""
+        return any(clip.is_readable_again() for clip in self._clips.values())

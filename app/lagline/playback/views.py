@@ -25,6 +25,8 @@ class View(Struct, frozen=True):
 class Wanted(Struct, frozen=True):
     """What the listener asks for; swapped whole, so that a block sees all of the old or all of the new.
 
+    play : token of the last play asked for, from 1. What has ended is told by it: news of the end of one play
+        may arrive when the next has begun.
     jump : token of the last jump asked for. Silence does not end before that has been made, so that
         "go there and play" is not heard from the old place first.
     monitor_gain : amplitude factor of the volume.
@@ -32,6 +34,7 @@ class Wanted(Struct, frozen=True):
     """
 
     playing: bool = False
+    play: int = 1
     jump: int = 0
     view: View = View()
     monitor_gain: float = 0.0

@@ -177,6 +177,25 @@ def test_a_device_that_refuses(install, monkeypatch: pytest.MonkeyPatch):
         open_output(DeviceChoice("Box"), 48_000, tone(48_000), Pulse(Board()))
 
 
+@pytest.mark.parametrize("choice", [DeviceChoice("Box"), DeviceChoice("Box", block_frames=64)])
+def test_a_stream_that_does_not_start_is_closed(install, monkeypatch: pytest.MonkeyPatch, choice):
+    """Left open, it would keep the device busy for the next attempt and for every other program."""
+    module = install([box("Box", 0)])
+    closed: list[Stream] = []
+
+    class Stubborn(Stream):
+        def start(self) -> None:
+            raise PortAudioError("Unanticipated host error", -9999)
+
+        def close(self) -> None:
+            closed.append(self)
+
+    monkeypatch.setattr(module, "OutputStream", Stubborn)
+    with pytest.raises(DeviceUnavailable, match="Unanticipated host error"):
+        open_output(choice, 48_000, tone(48_000), Pulse(Board()))
+    assert len(closed) == 1
+
+
 def test_a_machine_without_outputs(install):
     install([], default=-1)
     assert output_devices() == ()

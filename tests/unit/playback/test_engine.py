@@ -166,6 +166,55 @@ def test_the_end_of_the_take_stops(rig: Rig):
     assert rig.expect(protocol.Stopped).at_end
 
 
+def nothing_more(rig: Rig, kind: type, within_s: float = 0.3) -> bool:
+    """No event of a kind comes; the engine looks at everything every 20 ms."""
+    deadline = time.monotonic() + within_s
+    while (left := deadline - time.monotonic()) > 0:
+        if rig.pipe.poll(left) and isinstance(rig.pipe.recv(), kind):
+            return False
+    return True
+
+
+def test_the_end_of_an_earlier_play_does_not_stop_the_next(rig: Rig):
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.tell(protocol.Jump(0, 2), protocol.Want(Wanted(playing=True, play=2, monitor_gain=1.0, jump=2)))
+    rig.outputs[0].pull_until_sound(512)
+    rig.board[Field.ENDED] = 1.0  # the audio thread said so just before it was told of the second play
+    assert nothing_more(rig, protocol.Stopped)
+    assert rig.outputs[0].pull(1_024).any()
+
+
+def test_an_end_with_a_jump_on_its_way_is_none(rig: Rig):
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.tell(protocol.Jump(0, 1), PLAY)
+    rig.outputs[0].pull_until_sound(512)
+    rig.board[Field.ENDED] = 1.0
+    rig.tell(protocol.Want(Wanted(playing=True, monitor_gain=1.0, jump=2)))
+    while rig.pipe.poll(0.3):  # it may have looked in between
+        event = rig.pipe.recv()
+        assert not isinstance(event, protocol.Stopped) or event.jump == 1
+
+
+def test_wishes_sent_before_the_end_was_known_start_nothing(rig: Rig):
+    rig.show(session_of(rig.clips))
+    rig.expect(protocol.InUse)
+    rig.tell(protocol.Jump(0, 1), PLAY)
+    rig.outputs[0].pull_until_sound(512)
+    rig.outputs[0].alive = False
+    stopped = rig.expect(protocol.Stopped)
+    assert (stopped.at_end, stopped.play, stopped.jump) == (False, 1, 1)
+    rig.tell(protocol.UseDevice(protocol.DeviceChoice("Other")))
+    assert rig.expect(protocol.InUse).is_silent
+    assert rig.expect(protocol.InUse).name == "Other"
+    rig.tell(protocol.Want(Wanted(playing=True, monitor_gain=0.5, jump=1)))  # the volume, turned down
+    deadline = time.monotonic() + 0.3
+    while time.monotonic() < deadline:
+        assert not rig.outputs[-1].pull(1_024)[512:].any()
+        time.sleep(0.01)
+
+
 def test_another_rate_takes_a_new_output(rig: Rig):
     rig.show(session_of(rig.clips))
     assert rig.expect(protocol.InUse).rate_hz == RATE_HZ
@@ -188,6 +237,7 @@ def test_quit_ends_it():
     rig = Rig(noise_clips(1, 1_000))
     rig.tell(protocol.Quit())
     rig.thread.join(5)
+    assert not rig.thread.is_alive()
     rig.close()
 
 

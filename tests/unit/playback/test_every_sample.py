@@ -77,7 +77,6 @@ class Listener:
         self.out.append(block)
         self.expected.append(self.oracle.block(frames, wanted))
         if self.board[Field.ENDED] and self.oracle.ended:  # what the engine does at the end of the take
-            self.board[Field.ENDED] = 0.0
             self._want(playing=False)
         self._feed()
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
+import threading
+from multiprocessing import Pipe
+from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
-from tests.support.array_clips import noise_clips, session_of
+from tests.support.array_clips import ArrayClip, FloatArray, noise_clips, session_of
 
 from lagline.blend.loudness import loudness
-from lagline.playback.levels import LevelMeter, LevelsWanted, passage
+from lagline.blend.passage import compared_passage
+from lagline.errors import FileMissing
+from lagline.playback.levels import LevelMeter, LevelsFailed, LevelsWanted, serve
 from lagline.session import edits
 from lagline.session.values import ORIGINAL, Move, Session, Version
 
@@ -23,7 +29,7 @@ def clips():
 
 
 def request(session: Session, token: int = 1) -> LevelsWanted:
-    return LevelsWanted(token, session, IDS, *passage(session))
+    return LevelsWanted(token, session)
 
 
 def never() -> bool:
@@ -38,18 +44,13 @@ def test_it_measures_every_version(clips):
     session = session_of(clips, VERSION)
     found = LevelMeter(lambda _: clips).measure(request(session), cancelled=never)
     assert found.token == 1
-    start, stop = session.span()
+    start, stop = compared_passage(session)
     for version in (ORIGINAL, VERSION):  # the fades at start and stop are worth some thousandths
         level = loudness(session, version, clips, start, stop)
         assert found.lufs[version.id] == pytest.approx(level, abs=0.01)
     matched = {key: found.lufs[key] + found.match_db[key] for key in IDS}
     assert matched["original"] == pytest.approx(matched["v1"], abs=0.005)
     assert max(found.match_db.values()) == 0.0
-
-
-def test_the_loop_is_what_is_measured(clips):
-    session = edits.with_loop(session_of(clips, VERSION), (10_000, 60_000))
-    assert passage(session) == (10_000, 60_000)
 
 
 def test_an_edit_of_one_version_measures_only_that_one(clips):
@@ -72,6 +73,84 @@ def test_a_measurement_that_is_overtaken_is_thrown_away(clips):
     session = session_of(clips, VERSION)
     assert meter.measure(request(session), cancelled=lambda: True) is None
     assert meter.measure(request(session, 2), cancelled=never).lufs["v1"] > -math.inf
+
+
+class GoneClip(ArrayClip):
+    """Cannot be read from a frame on while it is gone."""
+
+    gone_from: int | None = 50_000
+
+    def read(self, start: int, stop: int) -> FloatArray:
+        if self.gone_from is not None and stop > self.gone_from:
+            raise FileMissing(Path("gone.wav"))
+        return super().read(start, stop)
+
+
+def test_the_silence_of_a_recording_that_is_gone_is_not_remembered(clips):
+    clips["b"] = GoneClip(4.0 * clips["b"].samples)
+    meter = LevelMeter(lambda _: clips)
+    session = session_of(clips, VERSION)
+    without = meter.measure(request(session), cancelled=never)
+    assert meter.is_incomplete and not meter.is_readable_again()
+    clips["b"].gone_from = None
+    assert meter.is_readable_again()
+    found = meter.measure(request(session, 2), cancelled=never)
+    assert found.lufs["original"] > without.lufs["original"] + 3.0
+    assert not meter.is_incomplete
+
+
+class Served:
+    """A meter that answers in a thread, and the desk's end of its pipe."""
+
+    def __init__(self, clips) -> None:
+        self.pipe, theirs = Pipe()
+        self.thread = threading.Thread(target=self._serve, args=(theirs, LevelMeter(lambda _: clips)))
+        self.thread.start()
+
+    def _serve(self, theirs, meter: LevelMeter) -> None:
+        with contextlib.suppress(EOFError), theirs:
+            serve(theirs, meter, try_again_s=0.02)
+
+    def close(self) -> None:
+        self.pipe.close()
+        self.thread.join(20)
+        assert not self.thread.is_alive()
+
+
+def test_the_answer_is_corrected_when_the_recording_is_back(clips):
+    clips["b"] = GoneClip(4.0 * clips["b"].samples)
+    served = Served(clips)
+    served.pipe.send(request(session_of(clips, VERSION), 7))
+    without = served.pipe.recv()
+    assert not served.pipe.poll(0.1)
+    clips["b"].gone_from = None
+    again = served.pipe.recv()
+    assert again.token == without.token == 7
+    assert again.lufs["original"] > without.lufs["original"] + 3.0
+    assert not served.pipe.poll(0.1)
+    served.close()
+
+
+def test_a_request_that_fails_says_why_and_the_next_is_answered(clips):
+    class Broken(ArrayClip):
+        defect = True
+
+        def read(self, start: int, stop: int) -> FloatArray:
+            if self.defect:
+                raise ArithmeticError("7 of 9 channels")
+            return super().read(start, stop)
+
+    clips["b"] = Broken(clips["b"].samples)
+    served = Served(clips)
+    served.pipe.send(request(session_of(clips, VERSION), 1))
+    failed = served.pipe.recv()
+    assert isinstance(failed, LevelsFailed) and failed.token == 1
+    assert failed.failed.reason == "ArithmeticError: 7 of 9 channels"
+    assert "Traceback" in failed.failed.trace
+    clips["b"].defect = False
+    served.pipe.send(request(session_of(clips, VERSION), 2))
+    assert served.pipe.recv().lufs["v1"] > -math.inf
+    served.close()
 
 
 def test_names_and_notes_do_not_matter(clips):

@@ -7,8 +7,8 @@ import pytest
 from msgspec.structs import replace
 from tests.support.array_clips import FloatArray
 
+from lagline.blend.passage import fade_frames, rise
 from lagline.playback.board import Board, Field
-from lagline.playback.fades import fade_frames, rise
 from lagline.playback.mixer import READY_S, Mixer
 from lagline.playback.programme import Programme
 from lagline.playback.reels import Handover, Reel
@@ -143,13 +143,26 @@ def test_running_dry_is_silent_without_a_click_and_loses_nothing(block: int):
     assert mixer.board[Field.STARVED] == 1
 
 
+def test_after_a_dip_close_before_a_splice_it_goes_on():
+    """The old reel has less than a start needs and gets no more; the reel spliced on has enough."""
+    mixer = playing(reel_of({"original": 0.5, "v1": -0.25}, READY))
+    filled(mixer, 1_024)
+    first, index = mixer.place
+    mixer.offer = Handover(reel_of({"original": 0.5, "v1": -0.125}, 20_000), first, index + 1_500)
+    mixer.wanted = replace(mixer.wanted, view=View("v1", turn=1))
+    assert mixer.is_supplied(256)
+    out = filled(mixer, 4_096)[mixer.delay_frames :]
+    assert (out[2 * FADE : 1_500] == -0.25).all() and (out[1_500:] == -0.125).all()
+    assert mixer.board[Field.STARVED] == 0
+
+
 def test_the_end_is_faded_out_and_announced():
     reel = reel_of({"original": 0.5}, 2_000, end=2_000)
-    mixer = playing(reel)
+    mixer = playing(reel, play=4)
     out = filled(mixer, 4_096)[mixer.delay_frames :]
     assert (out[FADE : 2_000 - FADE] == 0.5).all()
     assert out[1_999] == 0.0 and not out[2_000:].any()
-    assert mixer.board[Field.ENDED] == reel.serial
+    assert mixer.board[Field.ENDED] == mixer.wanted.play == 4
     assert mixer.board[Field.STARVED] == 0
 
 

@@ -10,10 +10,10 @@ import soundfile
 from tests.support.short_take import RATE_HZ, VERSION, take
 
 from lagline.blend.clips import open_clips
+from lagline.blend.passage import fade_frames
 from lagline.deliver.blends import write_blend
 from lagline.deliver.options import DeliveryOptions
 from lagline.playback.board import Board
-from lagline.playback.fades import fade_frames
 from lagline.playback.feeder import Feeder, Material
 from lagline.playback.mixer import Mixer
 from lagline.playback.views import View, Wanted

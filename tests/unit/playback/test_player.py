@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,6 +17,8 @@ from tests.support.short_take import LENGTH, RATE_HZ, VERSION, take
 from lagline.blend.clips import open_clips
 from lagline.blend.loudness import loudness
 from lagline.errors import EngineFailed, NotInSession
+from lagline.playback import protocol
+from lagline.playback.helper import Helper
 from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
 from lagline.session import edits
@@ -27,6 +31,11 @@ def until(condition: Callable[[], bool], seconds: float = 30.0) -> None:
     while not condition():
         assert time.monotonic() < deadline, "waited in vain"
         time.sleep(0.005)
+
+
+def engines() -> set[int | None]:
+    """Process ids of the engine and its spare."""
+    return {child.pid for child in multiprocessing.active_children() if child.name == "lagline playback"}
 
 
 @pytest.fixture
@@ -83,15 +92,15 @@ def test_at_the_end_it_stops_and_starts_again_from_the_top(player: Player):
     until(lambda: 0 < player.state().position < LENGTH // 2)
 
 
-def test_play_goes_into_the_loop(player: Player):
-    player.set_loop((40_000, 50_000))
+def test_play_goes_into_the_loop(player: Player, session: Session):
+    player.load(edits.with_loop(session, (40_000, 50_000)))
     player.play()
     until(lambda: player.state().position > 40_000)
     time.sleep(0.3)
     assert 40_000 <= player.state().position < 50_000
 
 
-def test_what_is_loaded_wins_over_a_loop_set_before(player: Player, session: Session):
+def test_a_loop_of_the_same_take_moves_nothing_before_play(player: Player, session: Session):
     player.load(edits.with_loop(session, (1_000, 30_000)))
     assert player.state().position == 0
     player.play()
@@ -134,10 +143,93 @@ def test_a_killed_engine_is_back_and_says_so(player: Player):
     assert player.state().playing
 
 
+def test_the_desk_does_not_wait_for_a_dead_engine_to_be_cleared_away(
+    player: Player, monkeypatch: pytest.MonkeyPatch
+):
+    clear, clearing = threading.Event(), threading.Event()
+    close = Helper.close
+
+    def slow_close(helper: Helper) -> str:
+        clearing.set()
+        assert clear.wait(60)
+        return close(helper)
+
+    player.play()
+    until(lambda: player.state().position > 0)
+    monkeypatch.setattr(Helper, "close", slow_close)
+    first = player.engine_pid
+    os.kill(first, signal.SIGKILL)
+    assert clearing.wait(30)
+    asked: list[bool] = []
+    desk = threading.Thread(target=lambda: asked.append(player.state().playing))
+    desk.start()
+    desk.join(20)
+    clear.set()
+    assert asked == [True], "the desk waited"
+    until(lambda: player.engine_pid not in (None, first))
+
+
+def test_a_spare_takes_the_place_of_a_dead_engine(player: Player):
+    player.play()
+    until(lambda: len(engines()) == 2)
+    first = player.engine_pid
+    (spare,) = engines() - {first}
+    os.kill(first, signal.SIGKILL)
+    until(lambda: player.engine_pid == spare)
+    until(lambda: player.state().position > 0)
+    until(lambda: len(engines()) == 2)
+
+
+def test_a_spare_that_dies_disturbs_nothing(player: Player):
+    player.play()
+    until(lambda: len(engines()) == 2)
+    first = player.engine_pid
+    (spare,) = engines() - {first}
+    os.kill(spare, signal.SIGKILL)
+    until(lambda: engines() == {first})
+    said, place = player.state().message_count, player.state().position
+    until(lambda: player.state().position != place)
+    assert player.engine_pid == first and player.state().message_count == said
+
+
+def test_an_engine_that_fails_says_why(player: Player, caplog: pytest.LogCaptureFixture):
+    player.play()
+    until(lambda: player.state().position > 0)
+    player._tell("nonsense that pickles but is no material")  # type: ignore[arg-type]
+    player._tell(protocol.Show(None))  # type: ignore[arg-type]
+    until(lambda: "started again" in player.state().message)
+    assert "AttributeError" in player.state().message
+    assert "Traceback" in caplog.text and "AttributeError" in caplog.text
+    until(lambda: player.state().is_silent and player.state().playing)
+
+
+def test_a_command_to_an_engine_that_just_died_is_no_error(player: Player):
+    player.play()
+    until(lambda: player.state().position > 0)
+    first = player.engine_pid
+    os.kill(first, signal.SIGKILL)
+    for n in range(200):
+        player.seek(n)
+        player.set_monitor_gain(-30.0 - n / 100)
+    until(lambda: player.engine_pid not in (None, first))
+
+
+def test_another_take_is_not_heard_at_the_gains_of_the_one_before(
+    player: Player, session: Session, tmp_path: Path
+):
+    until(lambda: bool(player.state().match_db))
+    gains = player._transport.wanted.match_gains
+    assert min(gains.values()) < 1.0
+    (tmp_path / "other").mkdir()
+    player.load(take(tmp_path / "other"))
+    assert player._transport.wanted.match_gains == {} == player.state().match_db
+    until(lambda: bool(player.state().match_db))
+
+
 def test_an_engine_that_keeps_dying_is_given_up(player: Player):
     player.play()
     for _ in range(4):
-        until(lambda: player.engine_pid is not None)
+        until(lambda: player.engine_pid is not None and player.state().playing)
         pid = player.engine_pid
         os.kill(pid, 9)
         until(lambda pid=pid: player.engine_pid != pid)
@@ -180,8 +272,6 @@ def test_another_take_begins_at_its_beginning(player: Player, session: Session, 
 def test_what_cannot_be_done_is_refused(player: Player):
     with pytest.raises(NotInSession):
         player.select("nowhere")
-    with pytest.raises(ValueError, match="ends after it starts"):
-        player.set_loop((5, 5))
     with Player(measure_levels=False) as empty, pytest.raises(EngineFailed, match="no take is open"):
         empty.play()
 

@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.playback.fades import fade_frames, rise
-from lagline.playback.programme import Programme, loop_allowed
+from lagline.blend.passage import fade_frames, loop_allowed, rise
+from lagline.playback.programme import Programme
 
 RATE_HZ = 48_000
 FADE = fade_frames(RATE_HZ)

@@ -1,0 +1,104 @@
+"""Keeps one engine process running, and a spare one that has loaded everything and waits."""
+
+from __future__ import annotations
+
+import time
+from multiprocessing.context import SpawnContext
+from typing import Any
+
+from lagline.playback import protocol
+from lagline.playback.board import Board, Field
+from lagline.playback.engine import engine_main
+from lagline.playback.helper import Helper
+
+MOST_RESTARTS, RESTARTS_WITHIN_S = 3, 10.0
+SPARE_AFTER_S = 0.5  # of playing: the first play has the machine to itself
+
+
+class EngineKeeper:
+    """Starts, replaces and ends engine processes. Says nothing to them by itself; not for several threads.
+
+    The spare takes the place of an engine that has died: loading numpy and the rest takes a third of a
+    second on an idle machine and several on a busy one, and silence that long is a break in the work.
+    """
+
+    def __init__(self, context: SpawnContext, board: Board, settings: protocol.Settings) -> None:
+        self._context = context
+        self._board = board
+        self._settings = settings
+        self._engine: Helper | None = None
+        self._spare: Helper | None = None
+        self._spare_due: float | None = None
+        self._restarts: list[float] = []
+
+    @property
+    def is_running(self) -> bool:
+        return self._engine is not None
+
+    @property
+    def pid(self) -> int | None:
+        return self._engine.pid if self._engine else None
+
+    def start(self) -> bool:
+        """Have an engine; True when it is a new one, which knows nothing yet."""
+        if self._engine is not None:
+            return False
+        # No engine is at work: nobody else writes now.
+        self._board[Field.ENDED] = self._board[Field.JUMP] = self._board[Field.SOUNDING] = 0.0
+        self._engine, self._spare = self._spare or self.made(), None
+        self._spare_due = time.monotonic() + SPARE_AFTER_S
+        return True
+
+    def send(self, command: protocol.Command) -> None:
+        """Tell the engine, if one runs."""
+        if self._engine is not None:
+            self._engine.send(command)
+
+    def sources(self) -> list[Any]:
+        """For `multiprocessing.connection.wait`."""
+        return [source for helper in (self._engine, self._spare) if helper for source in helper.sources]
+
+    def heard(self, ready: list[Any]) -> list[protocol.Event]:
+        """What the engine has said."""
+        return self._engine.heard(ready) if self._engine else []
+
+    def fallen(self, ready: list[Any]) -> tuple[Helper | None, Helper | None]:
+        """The engine and the spare where they have ended: given up here, to be closed by the caller."""
+        engine = spare = None
+        if self._engine is not None and not self._engine.is_alive():
+            engine, self._engine = self._engine, None
+            now = time.monotonic()
+            self._restarts = [*(at for at in self._restarts if now - at < RESTARTS_WITHIN_S), now]
+        if self._spare is not None:
+            self._spare.heard(ready)
+            if not self._spare.is_alive():
+                spare, self._spare = self._spare, None
+        return engine, spare
+
+    @property
+    def is_hopeless(self) -> bool:
+        """Whether the engine has died too often lately to be started again unasked."""
+        return len(self._restarts) > MOST_RESTARTS
+
+    # The spare: made outside the player's lock, because starting a process takes a moment
+
+    def spare_wait_s(self) -> float | None:
+        """Seconds until a spare should be made; None when none is wanted."""
+        if self._spare is not None or self._engine is None or self._spare_due is None:
+            return None
+        return max(0.0, self._spare_due - time.monotonic())
+
+    def made(self) -> Helper:
+        """A new engine process."""
+        return Helper(self._context, "lagline playback", engine_main, self._board.numbers, self._settings)
+
+    def keep_spare(self, spare: Helper) -> None:
+        self._spare = spare
+        self._spare_due = None
+
+    def close(self) -> None:
+        """End both. Takes a moment."""
+        for helper in (self._engine, self._spare):
+            if helper is not None:
+                helper.close()
+        self._engine = self._spare = None

@@ -1,0 +1,84 @@
+"""Processes that die: noticed, never waited for, and with the reason told."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from multiprocessing.connection import Connection, wait
+
+import pytest
+
+from lagline.playback.helper import Helper, last_words, spawn_context
+from lagline.playback.protocol import Failed
+
+# Targets run in the new process, which imports this module.
+
+
+def echo(connection: Connection) -> None:
+    try:
+        while True:
+            connection.send(connection.recv())
+    except EOFError:
+        connection.close()
+
+
+def hang_up_and_stay(connection: Connection) -> None:
+    connection.close()
+    time.sleep(60)
+
+
+def fail(connection: Connection) -> None:
+    with last_words(connection.send):
+        raise ZeroDivisionError("no frames")
+
+
+def heard_until_dead(helper: Helper) -> list[object]:
+    said: list[object] = []
+    while helper.is_alive():
+        said += helper.heard(wait(helper.sources, 20))
+    return said + helper.heard(helper.sources)
+
+
+def test_what_is_sent_comes_back_and_closing_ends_it():
+    helper = Helper(spawn_context(), "lagline test", echo)
+    assert helper.send("hello")
+    assert helper.heard(wait(helper.sources, 20)) == ["hello"]
+    assert helper.close() == "it ended with code 0"
+
+
+def test_sending_to_a_dead_process_is_no_error():
+    helper = Helper(spawn_context(), "lagline test", echo)
+    assert helper.pid is not None
+    os.kill(helper.pid, signal.SIGKILL)
+    while helper.is_alive():
+        time.sleep(0.001)
+    assert not helper.send("anyone?")
+    assert "SIGKILL" in helper.close()
+
+
+def test_a_process_that_hung_up_but_lingers_is_as_good_as_dead():
+    """While it still runs, a broken pipe is no error for whoever sends."""
+    helper = Helper(spawn_context(), "lagline test", hang_up_and_stay)
+    assert helper.heard(wait(helper.sources, 20)) == []
+    assert not helper.is_alive()
+    assert not helper.send("anyone?")
+    helper._process.kill()  # or `close` would wait out its patience
+    helper.close()
+
+
+def test_an_error_is_told_before_the_end(capfd: pytest.CaptureFixture[str]):
+    helper = Helper(spawn_context(), "lagline test", fail)
+    (words,) = heard_until_dead(helper)
+    assert isinstance(words, Failed)
+    assert words.reason == "ZeroDivisionError: no frames"
+    assert "in fail" in words.trace
+    assert helper.close() == "it ended with code 1"
+    capfd.readouterr()  # Python prints it there too
+
+
+def test_a_desk_that_is_gone_is_no_error_to_tell():
+    told: list[Failed] = []
+    with pytest.raises(EOFError), last_words(told.append):
+        raise EOFError
+    assert not told

@@ -1,0 +1,100 @@
+"""The desk's side of measuring levels, with a process made up for the test."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from tests.support.array_clips import noise_clips, session_of
+
+from lagline.playback import level_watch
+from lagline.playback.helper import spawn_context
+from lagline.playback.level_watch import LevelWatch
+from lagline.playback.levels import LevelsFailed, LevelsFound, LevelsWanted
+from lagline.playback.protocol import Failed
+
+
+class FakeHelper:
+    """Answers when the test says so."""
+
+    def __init__(self, *_: object) -> None:
+        self.sources: list[Any] = []
+        self.sent: list[LevelsWanted] = []
+        self.says: list[object] = []
+        self.alive = True
+
+    def is_alive(self) -> bool:
+        return self.alive
+
+    def send(self, request: LevelsWanted) -> bool:
+        self.sent.append(request)
+        return self.alive
+
+    def heard(self, _: list[Any]) -> list[object]:
+        said, self.says = self.says, []
+        return said
+
+    def close(self) -> str:
+        return ""
+
+
+@pytest.fixture
+def watch(monkeypatch: pytest.MonkeyPatch) -> LevelWatch:
+    monkeypatch.setattr(level_watch, "Helper", FakeHelper)
+    monkeypatch.setattr(level_watch, "AFTER_S", 0.0)
+    return LevelWatch(spawn_context())
+
+
+def asked(watch: LevelWatch) -> FakeHelper:
+    watch.note(session_of(noise_clips(1, 100)))
+    watch.ask_if_due()
+    helper = watch._helper
+    assert isinstance(helper, FakeHelper)
+    return helper
+
+
+def found(token: int) -> LevelsFound:
+    return LevelsFound(token, {"original": -20.0}, {"original": -3.0})
+
+
+def test_an_answer_is_kept(watch: LevelWatch):
+    helper = asked(watch)
+    helper.says = [found(helper.sent[-1].token)]
+    assert watch.hear([]) == (True, None)
+    assert watch.match_db == {"original": -3.0} and not watch.is_measuring
+
+
+def test_the_answer_for_another_take_is_not_taken(watch: LevelWatch):
+    helper = asked(watch)
+    helper.says = [found(helper.sent[-1].token)]
+    watch.forget()
+    assert watch.hear([]) == (False, None)
+    assert watch.lufs == watch.match_db == {}
+    assert not watch.is_measuring
+    watch.ask_if_due()
+    assert len(helper.sent) == 1, "the take before was measured again"
+
+
+def test_a_corrected_answer_is_taken(watch: LevelWatch):
+    helper = asked(watch)
+    token = helper.sent[-1].token
+    helper.says = [found(token)]
+    watch.hear([])
+    helper.says = [LevelsFound(token, {"original": -10.0}, {"original": 0.0})]
+    assert watch.hear([])[0] and watch.lufs == {"original": -10.0}
+
+
+def test_a_failure_is_told_and_measuring_ends(watch: LevelWatch):
+    helper = asked(watch)
+    helper.says = [LevelsFailed(helper.sent[-1].token, Failed("MemoryError: no words", "trace"))]
+    newest, failed = watch.hear([])
+    assert not newest and failed is not None and failed.reason.startswith("MemoryError")
+    assert not watch.is_measuring
+
+
+def test_a_dead_process_is_given_up_and_the_next_edit_has_another(watch: LevelWatch):
+    helper = asked(watch)
+    helper.alive = False
+    assert watch.fallen() is helper
+    assert watch.fallen() is None and not watch.is_measuring
+    assert asked(watch) is not helper
