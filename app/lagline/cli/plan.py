@@ -100,8 +100,13 @@ def plan_command(
             options.refuse_to_overwrite(path)
     if save is not None:
         save_plan(plan, save)
+        print(f"{save} holds the plan; lagline plan {save} shows it again.", file=sys.stderr)
     if setup is not None:
         save_setup(jobs.setup_of_plan(plan), setup)
+        print(
+            f"{setup} holds the planned shifts; lagline apply {setup} TAKE puts them on a take.",
+            file=sys.stderr,
+        )
     if as_json:
         import msgspec
 

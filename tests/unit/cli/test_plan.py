@@ -110,7 +110,9 @@ def test_how_far_to_move_for_a_notch() -> None:
 
 def test_a_plan_is_saved_and_taken_up_again(tmp_path: Path) -> None:
     plan, setup = tmp_path / "hall.lagline-plan", tmp_path / "hall.lagline-setup"
-    answered("near=0.5m", "far=6m", "--temperature-c", 15, "--save", plan, "--setup", setup)
+    told = asked("near=0.5m", "far=6m", "--temperature-c", 15, "--save", plan, "--setup", setup)
+    assert told.exit_code == 0
+    assert f"lagline plan {plan}" in told.stderr and f"lagline apply {setup} TAKE" in told.stderr
     again = answered(plan, "near=0.7m", "--anchor", "near")
     assert again["temperature_c"] == 15
     assert [lane["distance_m"] for lane in again["lanes"]] == [0.7, 6.0]
