@@ -11,6 +11,7 @@ from lagline.desk.exporting import export
 from lagline.desk.panels.export_plan import ExportWish, export_plan
 from lagline.errors import WouldOverwrite
 from lagline.jobs.hand_over import hand_over_take
+from lagline.playback.state import PlayState
 from lagline.session.edits import with_shift
 from lagline.session.values import ORIGINAL_ID, Session
 
@@ -27,7 +28,7 @@ def test_desk_and_command_line_lay_files_out_alike(take: Session, tmp_path: Path
     take = with_shift(take, take.lanes[0].id, 96.0)
     wish = ExportWish(tmp_path / "desk", "v1", DEFAULTS, blends=(ORIGINAL_ID, "v1"), report=False)
     told: list[float] = []
-    done = export(take, wish, {}, {}, told.append, never)
+    done = export(take, wish, {}, PlayState(), told.append, never)
     hand_over_take(take, tmp_path / "line", "v1", DEFAULTS, level_matched=True)
     assert written(tmp_path / "desk") == written(tmp_path / "line")
     assert {str(path.relative_to(done.folder)) for path in done.paths} == written(tmp_path / "desk")
@@ -37,7 +38,7 @@ def test_desk_and_command_line_lay_files_out_alike(take: Session, tmp_path: Path
 def test_what_the_dialog_foresees_is_what_is_written(take: Session, tmp_path: Path) -> None:
     wish = ExportWish(tmp_path, "v1", DEFAULTS)
     plan = export_plan(take, wish)
-    export(take, wish, {}, {}, lambda _: None, never)
+    export(take, wish, {}, PlayState(), lambda _: None, never)
     assert set(plan.files) <= written(tmp_path)
     assert any(name.endswith(".otio") for name in written(tmp_path))
     assert export_plan(take, wish).existing == plan.files
@@ -45,8 +46,8 @@ def test_what_the_dialog_foresees_is_what_is_written(take: Session, tmp_path: Pa
 
 def test_only_the_sheet_makes_no_folder_of_aligned_files(take: Session, tmp_path: Path) -> None:
     wish = ExportWish(tmp_path, "v1", DEFAULTS, stems=False, report=False)
-    export(take, wish, {}, {}, lambda _: None, never)
+    export(take, wish, {}, PlayState(), lambda _: None, never)
     assert not (tmp_path / "aligned").exists()
     assert any("delay sheet" in name for name in written(tmp_path))
     with pytest.raises(WouldOverwrite):
-        export(take, wish, {}, {}, lambda _: None, never)
+        export(take, wish, {}, PlayState(), lambda _: None, never)

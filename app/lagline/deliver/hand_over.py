@@ -7,7 +7,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.blend.loudness import loudness, match_gains
+from lagline.blend.loudness_match import matched_gains
 from lagline.blend.mix import ClipLike
 from lagline.deliver.blends import stage_blend
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Kind, Progress
@@ -22,7 +22,7 @@ from lagline.deliver.stems import lane_file_names, session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
 from lagline.deliver.timeline import timeline
 from lagline.media.write import SUFFIXES, keep_off
-from lagline.session.values import ORIGINAL, Session, Version
+from lagline.session.values import Session, Version
 
 _SHEET_FORMS = {".csv": sheet_csv, ".txt": sheet_text, ".html": sheet_html}
 
@@ -140,11 +140,11 @@ def check_free(session: Session, folder: Path, order: Order, extras: Iterable[Ex
 def _gains(
     session: Session, versions: list[Version], clips: Mapping[str, ClipLike], order: Order
 ) -> tuple[float, ...]:
-    """What each blend is turned down by: over the loop if there is one, as they were compared."""
+    """What each blend is turned down by: as it is when they are compared by ear, a single one by nothing."""
     if not order.level_matched or len(versions) < 2:
         return (0.0,) * len(versions)
-    start, stop = session.loop or session.span(ORIGINAL, *versions)
-    return match_gains([loudness(session, version, clips, start, stop) for version in versions])
+    gains_db = matched_gains(session, clips).gains_db
+    return tuple(gains_db[version.id] for version in versions)
 
 
 def _free_name(session: Session, version: Version, what: str, suffix: str, names: list[str]) -> str:

@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from lagline.analysis.tone import ToneReport, measure_tone
-from lagline.blend.loudness import loudnesses
+from lagline.blend.loudness_match import matched_gains
 from lagline.blend.mix import ClipLike, blend, lane_signal
+from lagline.blend.passage import compared_passage
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.report_values import Measured
 from lagline.media.health import Health
@@ -35,13 +36,12 @@ def measured_for_report(
 ) -> Measured:
     """Health of the recordings, loudness of all versions, tone of the original and `version`.
 
-    Over the loop if there is one, else the whole take. A recording that cannot be read is left out of
+    Over the passage that versions are compared over. A recording that cannot be read is left out of
     the health (opening it said why). Raises MediaError from the blends, and Cancelled.
     """
-    start, stop = session.loop or session.span(version)
-    versions = (ORIGINAL, *session.versions)
+    start, stop = compared_passage(session)
     health = _health(session, lambda done: progress(_HEALTH_SHARE * done), cancelled)
-    levels = loudnesses(session, versions, clips, start, stop, cancelled=cancelled)
+    levels = matched_gains(session, clips, cancelled=cancelled)
     progress(_HEALTH_SHARE + _LOUDNESS_SHARE)
     rest = 1.0 - _HEALTH_SHARE - _LOUDNESS_SHARE
     tone = _tone(
@@ -54,7 +54,8 @@ def measured_for_report(
     )
     return Measured(
         health=health,
-        loudness_lufs={one.id: level for one, level in zip(versions, levels, strict=True)},
+        loudness_lufs=levels.lufs,
+        match_db=levels.gains_db,
         tone=tone,
         files=files,
     )

@@ -37,6 +37,7 @@ class Measured(Struct, frozen=True):
 
     health: Mapping[str, tuple[RecordingInfo, Health]] = {}  # by lane id
     loudness_lufs: Mapping[str, float] = {}  # of the blends, by version id
+    match_db: Mapping[str, float] = {}  # gains that make them equally loud, by version id
     tone: ToneReport | None = None
     files: tuple[DeliveredFile, ...] = ()
 
@@ -139,6 +140,9 @@ def _version_row(session: Session, version: Version, measured: Measured) -> list
             moved.append(words + (f", {move.rate_ppm:+.2f} ppm" if move.rate_ppm else ""))
     level = measured.loudness_lufs.get(version.id)
     loudness = "not measured" if level is None else _lufs(level)
+    gain_db = measured.match_db.get(version.id, 0.0)
+    if gain_db <= -0.05:
+        loudness += f"; \N{MINUS SIGN}{-gain_db:.1f} dB to be as loud as the quietest"
     return [version.name, "; ".join(moved) or "none", loudness, version.note]
 
 

@@ -14,6 +14,7 @@ from lagline.deliver.report_values import Measured
 from lagline.desk.panels.export_plan import ExportWish
 from lagline.jobs.hand_over import ALIGNED_FOLDER, HandedOver
 from lagline.media.overview import FileOverview
+from lagline.playback.state import PlayState
 from lagline.session.values import Session
 
 
@@ -21,7 +22,7 @@ def export(
     session: Session,
     wish: ExportWish,
     files: Mapping[Path, FileOverview],
-    loudness_lufs: Mapping[str, float],
+    told: PlayState,
     progress: Callable[[float], None],
     cancelled: Callable[[], bool],
 ) -> HandedOver:
@@ -31,7 +32,7 @@ def export(
     Parameters
     ----------
     files : what is known of the recordings, for the report's health.
-    loudness_lufs : by version id, as far as measured, for the report.
+    told : what playback has measured, for the report.
 
     Raises
     ------
@@ -49,7 +50,8 @@ def export(
             for lane in session.lanes
             if (found := files.get(lane.source.path)) is not None and lane.source.channel < len(found.health)
         }
-        page = report_html(session, version, Measured(health=health, loudness_lufs=dict(loudness_lufs)))
+        levels = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db)
+        page = report_html(session, version, levels)
         name = file_stem(
             "{take} - {lane} - {version}", {"take": session.name, "lane": "report", "version": version.name}
         )

@@ -76,9 +76,10 @@ class DialogCommands(QObject):
         if self._export_job is not None:
             return
         self._export_folder = wish.folder
-        work = partial(
-            export, session, wish, self._parts.sounds.overviews.files, self._parts.playing.state.loudness_lufs
-        )
+        playing = self._parts.playing
+        # As heard: blends printed at equal loudness are turned down by what they are in the window.
+        files = self._parts.sounds.overviews.files
+        work = partial(export, playing.as_heard(session), wish, files, playing.told)
         job = self._export_job = Job("Exporting", work)
         job.progressed.connect(self._export_progress)
         job.done.connect(self._export_done)
