@@ -37,6 +37,18 @@ def even_clock(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lagline.playback.feeder.time", clock)
 
 
+def jumping_clock(seed: int, odds: float) -> SimpleNamespace:
+    """As a machine that pauses now and then sees time: every look a millisecond later, some half a second."""
+    dice, now = random.Random(seed), 0.0
+
+    def perf_counter() -> float:
+        nonlocal now
+        now += 0.001 if dice.random() > odds else 0.5
+        return now
+
+    return SimpleNamespace(perf_counter=perf_counter)
+
+
 def noise() -> dict[str, ArrayClip]:
     rng = np.random.default_rng(5)
     return {key: ArrayClip(0.03 * rng.standard_normal(LENGTH).clip(-4, 4)) for key in "abc"}
@@ -163,9 +175,7 @@ def listened(clips: dict[str, ArrayClip], seed: int, presses: int) -> Listener:
     return listener
 
 
-@pytest.mark.parametrize("seed", range(2))
-def test_500_random_presses(seed: int):
-    listener = listened(noise(), seed, 500)
+def assert_every_sample(listener: Listener) -> None:
     delay = listener.mixer.delay_frames
     out = np.concatenate(listener.out)
     expected = np.concatenate(listener.expected)
@@ -173,9 +183,27 @@ def test_500_random_presses(seed: int):
     wrong = np.flatnonzero((out[delay:] != expected[:-delay]).any(axis=1))
     assert not len(wrong), f"first wrong sample {wrong[0]} of {len(out)}"
     assert listener.board[Field.STARVED] == 0
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_500_random_presses(seed: int):
+    listener = listened(noise(), seed, 500)
+    assert_every_sample(listener)
     assert listener.furthest_edit_frames < 0.15 * RATE_HZ
     assert set(listener.counts) == {"switch", "seek", "change_loop", "start_or_stop", "edit"}
-    assert out.any(axis=1).mean() > 0.4
+    assert np.concatenate(listener.out).any(axis=1).mean() > 0.4
+
+
+@pytest.mark.parametrize(("seed", "odds"), [(6, 0.02), (9, 0.2)])
+def test_no_sample_is_lost_when_the_clock_jumps(monkeypatch: pytest.MonkeyPatch, seed: int, odds: float):
+    """The feeder then takes itself for slow and makes edits far ahead, where little of the old sound is left.
+
+    A dip just before such a splice once waited for more of the old sound, which nobody renders any more.
+    """
+    monkeypatch.setattr("lagline.playback.feeder.time", jumping_clock(seed, odds))
+    listener = listened(noise(), seed, 150)
+    assert_every_sample(listener)
+    assert listener.furthest_edit_frames > 0.05 * RATE_HZ, "no edit was made far ahead, so nothing was tested"
 
 
 def test_no_step_is_larger_than_the_fades_allow():
