@@ -384,3 +384,19 @@ def test_the_printed_drawing_fits_its_paper(width: int) -> None:
     pictures = re.findall(r'<img [^>]*width="(\d+)"', document.toHtml())
     assert len(pictures) == 1
     assert 0.5 * width < int(pictures[0]) <= width
+
+
+def test_empty_tabs_say_what_would_be_there(window) -> None:
+    window.store.open(Plan(name="Nothing yet"))
+    for tab, word in (
+        (window.arrivals, "Add a microphone or a direct line"),
+        (window.pairs, "Add two lanes"),
+    ):
+        window.tabs.setCurrentWidget(tab)
+        assert tab.empty.isVisible()
+        assert word in tab.empty.text()
+        assert not tab.table.isVisible()
+    window.store.open(PLAN)
+    window.tabs.setCurrentWidget(window.pairs)
+    assert window.pairs.table.isVisible()
+    assert not window.pairs.empty.isVisible()

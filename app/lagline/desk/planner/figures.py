@@ -14,6 +14,19 @@ Rows = tuple[tuple[str, ...], ...]
 
 ARRIVAL_HEADINGS = ("Lane", "Distance", "Heard after", "Later by", "ms", "Way of sound", "Level by distance")
 PAIR_HEADINGS = ("Pair", "Apart", "First notches", "Notch, peak", "Distances", "3:1 rule of thumb")
+ARRIVAL_NOTE = (
+    "Later by: than the lane all are measured against; minus is earlier. Level by distance alone, free field."
+)
+NO_ARRIVALS = (
+    "No lanes yet",
+    "Add a microphone or a direct line: here will stand when each lane hears the source, "
+    "in samples, milliseconds and as a length of air.",
+)
+NO_PAIRS = (
+    "No pairs yet",
+    "Add two lanes: here will stand where each two of them cancel and add, "
+    "and what the 3:1 rule of thumb says.",
+)
 PAIR_NOTE = (
     "Each lane at its level of the table above. Notch and peak: their sum, against the louder one alone."
 )

@@ -6,8 +6,16 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QStackedLayout,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
 
+from lagline.desk.panels.empty_state import EmptyState
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.plain import plain_tip
 from lagline.desk.planner.figures import Rows
@@ -75,29 +83,40 @@ class ReadingTable(QTableWidget):
 
 
 class NotedTable(QWidget):
-    """A table with a sentence under it that says what its figures stand for."""
+    """A table with a sentence under it that says what its figures stand for.
+
+    `empty`: title and text of what would be there, shown while there are no rows.
+    """
 
     def __init__(
         self,
-        note: str,
         name: str,
         headings: Sequence[str],
         left: Sequence[int] = (0,),
+        *,
+        note: str,
+        empty: tuple[str, str],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.setAccessibleName(name)
         self.table = ReadingTable(name, headings, left)
+        self.empty = EmptyState(*empty)
         words = plain_label(note)
         words.setProperty("muted", True)
-        column = QVBoxLayout(self)
+        full = QWidget()
+        column = QVBoxLayout(full)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
         column.addWidget(self.table, 1)
         column.addWidget(words)
+        self._pages = QStackedLayout(self)
+        self._pages.addWidget(self.empty)
+        self._pages.addWidget(full)
 
     def show_rows(self, rows: Rows) -> None:
         self.table.show_rows(rows)
+        self._pages.setCurrentIndex(1 if rows else 0)
 
     def as_text(self) -> str:
         return self.table.as_text()

@@ -23,14 +23,23 @@ from PySide6.QtWidgets import (
 from lagline.desk.message_bar import MessageBar
 from lagline.desk.planner.air_strip import AirStrip
 from lagline.desk.planner.blend_plot import BlendPlot
-from lagline.desk.planner.figures import ARRIVAL_HEADINGS, PAIR_HEADINGS, PAIR_NOTE, arrival_rows, pair_rows
+from lagline.desk.planner.figures import (
+    ARRIVAL_HEADINGS,
+    ARRIVAL_NOTE,
+    NO_ARRIVALS,
+    NO_PAIRS,
+    PAIR_HEADINGS,
+    PAIR_NOTE,
+    arrival_rows,
+    pair_rows,
+)
 from lagline.desk.planner.lanes_table import LanesTable
 from lagline.desk.planner.notch_form import NotchForm
 from lagline.desk.planner.plan_files import PlanFiles
 from lagline.desk.planner.plan_store import PlanStore
 from lagline.desk.planner.plan_view import SOURCE, PlanView
 from lagline.desk.planner.print_page import print_plan
-from lagline.desk.planner.tables import NotedTable, ReadingTable
+from lagline.desk.planner.tables import NotedTable
 from lagline.desk.planner.tape_panel import TapePanel
 from lagline.desk.screen_room import fitted
 from lagline.desk.theme import GAP, PAD, Theme, palette_of
@@ -75,8 +84,8 @@ class PlannerWindow(QMainWindow):
         self.files = PlanFiles(self)
         self._session: Session | None = None
         self.view, self.lanes, self.air = PlanView(), LanesTable(), AirStrip()
-        self.arrivals = ReadingTable("Arrivals", ARRIVAL_HEADINGS)
-        self.pairs = NotedTable(PAIR_NOTE, "Pairs", PAIR_HEADINGS, left=(0, 2, 5))
+        self.arrivals = NotedTable("Arrivals", ARRIVAL_HEADINGS, note=ARRIVAL_NOTE, empty=NO_ARRIVALS)
+        self.pairs = NotedTable("Pairs", PAIR_HEADINGS, left=(0, 2, 5), note=PAIR_NOTE, empty=NO_PAIRS)
         self.blend, self.notches, self.tape = BlendPlot(), NotchForm(), TapePanel()
         self.messages = MessageBar()
         self.tabs = QTabWidget()
@@ -136,8 +145,8 @@ class PlannerWindow(QMainWindow):
         outer = QVBoxLayout(body)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
-        outer.addWidget(self.messages)
         outer.addWidget(halves, 1)
+        self.messages.float_over(body)
         self.setCentralWidget(body)
 
     def _make_actions(self) -> None:
