@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lagline.playback.true_peak import TruePeakMeter
+from lagline.media.true_peak import TruePeakStream
 
 RATE_HZ = 48_000
 
@@ -30,6 +30,6 @@ def test_ebu_tech_3341(part_of_rate: float, level: float, phase_deg: float, expe
     tone = level * np.sin(2 * np.pi * part_of_rate * times + np.radians(phase_deg))
     fade = np.clip(np.minimum(times, times[::-1]) / 480, 0, 1)
     signal = np.column_stack([tone * fade] * 2).astype(np.float32)
-    meter = TruePeakMeter()
+    meter = TruePeakStream()
     peak_dbtp = 20 * np.log10(max(meter.peak(block) for block in np.array_split(signal, 11)))
     assert expected_dbtp - 0.4 <= peak_dbtp <= expected_dbtp + 0.2

@@ -1,9 +1,14 @@
-"""Peaks between the samples: 4x oversampling as ITU-R BS.1770 Annex 2 describes, where it matters."""
+"""Peaks between the samples: 4x oversampling as ITU-R BS.1770 Annex 2 describes.
+
+`TruePeakMeter` finds the highest one of a recording, looking only where it can be; `TruePeakStream` looks
+everywhere, for meters that move with the sound.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
 FloatArray = npt.NDArray[np.float32]
 
@@ -11,6 +16,8 @@ FACTOR = 4
 REACH = 24  # samples the interpolation looks to either side
 _KAISER_BETA = 7.0
 _LOUD_BINS = 16  # places a block that are looked at
+_STRETCH = 16  # frames of a stream that are looked at together
+_MOST_STRETCHES = 64  # so few a product that no linear-algebra library spreads it over threads
 _LOUD_SHARE = 0.7  # of the highest sample so far; quieter places cannot hold the highest true peak of music
 
 
@@ -83,3 +90,30 @@ class TruePeakMeter:
         seam = np.concatenate([self._edge, following, np.zeros(self._side - len(following), np.float32)])
         if np.abs(seam).max() >= _LOUD_SHARE * self.sample_peak > 0.0:
             self._between = max(self._between, peak_between(seam[None]))
+
+
+class TruePeakStream:
+    """Highest value at and between the samples of a stream of several channels, block by block.
+
+    Blocks may have any size. The last frames of a block (up to REACH + _STRETCH) are looked between with the
+    next one.
+    """
+
+    def __init__(self, channels: int = 2) -> None:
+        self._waiting = np.zeros((2 * REACH, channels), np.float32)
+
+    def peak(self, block: FloatArray) -> float:
+        """Of `block`, shape (frames, channels), and of what was waiting before it; 0.0 for an empty one."""
+        if not len(block):
+            return 0.0
+        samples = np.concatenate([self._waiting, block])
+        whole = (len(samples) - 2 * REACH) // _STRETCH * _STRETCH
+        self._waiting = samples[whole:]
+        highest = float(np.abs(block).max())
+        if not whole or not samples.any():
+            return highest
+        for side in samples[: whole + 2 * REACH].T:
+            stretches = sliding_window_view(side, _STRETCH + 2 * REACH)[::_STRETCH]
+            for first in range(0, len(stretches), _MOST_STRETCHES):
+                highest = max(highest, peak_between(stretches[first : first + _MOST_STRETCHES]))
+        return highest

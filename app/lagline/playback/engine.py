@@ -17,6 +17,7 @@ from msgspec.structs import replace
 
 from lagline.blend.clips import open_clips
 from lagline.errors import DeviceUnavailable
+from lagline.media.true_peak import TruePeakStream
 from lagline.playback import device, protocol
 from lagline.playback.board import Board, Field
 from lagline.playback.feeder import ClipOpener, Feeder
@@ -24,7 +25,6 @@ from lagline.playback.helper import last_words
 from lagline.playback.mixer import METER_FALL_DB_PER_S, Mixer
 from lagline.playback.pulse import Pulse
 from lagline.playback.reels import FloatArray
-from lagline.playback.true_peak import TruePeakMeter
 from lagline.playback.views import Wanted
 
 TICK_S = 0.02
@@ -102,7 +102,7 @@ class Engine:
         self._sending = threading.Lock()  # the feeder reports unreadable recordings from its thread
         self._running = True
         self._over = 0  # token of the last play that ended by itself
-        self._peaks = TruePeakMeter()
+        self._peaks = TruePeakStream()
         self._peaks_read = 0
         self._ticked = time.perf_counter()
 

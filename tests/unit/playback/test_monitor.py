@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lagline.media.true_peak import TruePeakStream
 from lagline.playback.board import Board, Field
 from lagline.playback.monitor import RAMP_S, MonitorGain, Tap
 from lagline.playback.pulse import Pulse
 from lagline.playback.rates import RateBridge
-from lagline.playback.true_peak import TruePeakMeter
 
 RATE_HZ = 48_000
 RAMP = round(RAMP_S * RATE_HZ)
@@ -59,8 +59,8 @@ def test_a_reader_of_the_tap_misses_nothing_unless_it_sleeps():
 @given(cuts=st.lists(st.integers(1, 999), max_size=5, unique=True))
 def test_the_true_peak_does_not_depend_on_blocks(cuts: list[int]):
     signal = np.random.default_rng(2).standard_normal((1_000, 2)).astype(np.float32)
-    whole = TruePeakMeter().peak(signal)
-    meter = TruePeakMeter()
+    whole = TruePeakStream().peak(signal)
+    meter = TruePeakStream()
     assert max(meter.peak(part) for part in np.split(signal, sorted(cuts))) == pytest.approx(whole, rel=1e-5)
     assert meter.peak(signal[:0]) == 0.0
 
