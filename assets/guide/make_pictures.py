@@ -1,4 +1,4 @@
-"""Make the pictures of the guide from the real desk: python assets/guide/make_pictures.py [--out FOLDER].
+"""Make the pictures of guide and README from the real desk: python assets/guide/make_pictures.py [--out DIR].
 
 Needs lagline and its demo takes, no display and no sound device. Run it after a change of the desk.
 """
@@ -47,7 +47,7 @@ CHAPEL_PLAN = Plan(
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--out", type=Path, default=PICTURES, help="folder to write into")
+    parser.add_argument("--out", type=Path, default=PICTURES, help="folder to write into", metavar="DIR")
     out = parser.parse_args().out
     out.mkdir(parents=True, exist_ok=True)
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
@@ -57,6 +57,9 @@ def main() -> None:
     picture_of_desk(load_demo("chapel"), out / "opened.png", *DESK_PX)
     picture_of_desk(chapel, out / "accepted.png", *DESK_PX)
     picture_of_desk(kit, out / "kit.png", *DESK_PX)
+    readme = PICTURES.parents[1] if out == PICTURES else out
+    for look in ("light", "dark"):
+        picture_of_desk(chapel, readme / f"desk-{look}.png", *DESK_PX, dark=look == "dark")
     application = QApplication.instance()
     assert isinstance(application, QApplication)
     dress(application, "light")
