@@ -32,15 +32,15 @@ def main() -> None:
     given = parser.parse_args()
 
     from PySide6.QtCore import QSettings, QTimer
-    from PySide6.QtWidgets import QApplication
 
     from lagline.deliver.options import DeliveryOptions
+    from lagline.desk.app import make_application
     from lagline.desk.panels.export_plan import ExportWish
     from lagline.desk.style import dress
     from lagline.desk.window import DeskWindow
     from lagline.playback.player import Player
 
-    application = QApplication([])
+    application = make_application(["lagline"])
     dress(application, "dark")
     folder = Path(tempfile.mkdtemp(prefix="lagline-beat-"))
     os.environ["LAGLINE_CACHE_DIR"] = str(folder / "cache")

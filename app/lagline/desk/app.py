@@ -25,6 +25,7 @@ from lagline.session.storage import load
 from lagline.session.values import Session
 
 PICTURE_PATIENCE_S = 120.0
+SWITCH_INTERVAL_S = 0.0005
 
 
 def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
@@ -32,7 +33,7 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
 
     With `measure` the take is measured as soon as it is there, so that a newcomer sees findings first.
     """
-    application = _application(sys.argv)
+    application = make_application(sys.argv)
     settings = QSettings("Lagline", "Lagline")
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
@@ -96,7 +97,7 @@ def picture_of_desk(
     """
     if QCoreApplication.instance() is None:
         os.environ["QT_QPA_PLATFORM"] = "offscreen"
-    application = _application(["lagline"])
+    application = make_application(["lagline"])
     before = application.palette(), application.styleSheet()
     dress(application, "dark" if dark else "light")
     path = session if isinstance(session, Path) else None
@@ -129,7 +130,11 @@ def _put_away(application: QApplication, window: DeskWindow, before: tuple[QPale
     application.processEvents()
 
 
-def _application(arguments: list[str]) -> QApplication:
+def make_application(arguments: list[str]) -> QApplication:
+    """The application, made once, with its name and icon."""
+    # Qt lets go of the interpreter at every call; with reading threads about, each call would wait 5 ms
+    # for a thread that is not in a hurry.
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
     found = QApplication.instance()
     application = found if isinstance(found, QApplication) else QApplication(arguments)
     application.setApplicationName("Lagline")

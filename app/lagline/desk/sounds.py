@@ -4,26 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QElapsedTimer, QObject, QTimer, Signal
 
 from lagline.blend.clips import open_clips
 from lagline.blend.mix import blend
 from lagline.desk.lanes.raster import FloatArray
 from lagline.desk.lanes.sum_row import sum_id
-from lagline.desk.lanes.wave_data import WaveData
+from lagline.desk.lanes.wave_data import ColumnSource, WaveData
 from lagline.desk.reading.overviews import OverviewReader
 from lagline.desk.reading.samples import SampleReader
 from lagline.desk.reading.sums import SumReader, SumTask, folded
 from lagline.desk.timeview import TimeViewModel
 from lagline.media.clip import Clip
-from lagline.media.overview import Overview
 from lagline.session.values import ORIGINAL, Session, Version
+
+GROW_MS = 60  # drawing more often than this while recordings are read would only slow the reading
 
 
 class Sounds(QObject):
     """Owns the reading threads of one window."""
 
-    overview_grown = Signal(str)  # lane id
+    overviews_grown = Signal(object)  # ids of lanes, in a tuple
     overviews_done = Signal(object)  # path -> FileOverview
     samples_read = Signal(str)  # lane id, or a sum's
     sums_started = Signal(int, int)  # where they begin, session sample, and how long they are
@@ -40,8 +41,13 @@ class Sounds(QObject):
         self._samples = SampleReader(self)
         self._sums = SumReader(self)
         self.data = WaveData(self._samples.ask)
+        self._grown: dict[str, None] = {}  # not told yet
+        self._grow = QTimer(self)
+        self._grow.setSingleShot(True)
+        self._grow.timeout.connect(self._tell_grown)
+        self._told = QElapsedTimer()
         self.overviews.grown.connect(self._put_overview)
-        self.overviews.finished.connect(self.overviews_done)
+        self.overviews.finished.connect(self._finish_overviews)
         self.overviews.failed.connect(self.failed)
         self._samples.read.connect(self._put_samples)
         self._samples.failed.connect(self.failed)
@@ -60,6 +66,7 @@ class Sounds(QObject):
             self.clips = open_clips(session) if session else {}
             self._samples.set_sources({lane_id: clip.read for lane_id, clip in self.clips.items()})
             self.overviews.show_session(session)
+            self._sums.hold(self.overviews.is_busy)
         elif session is not None:
             self.overviews.follow(session)
         versions = (ORIGINAL, session.current_version) if session else ()
@@ -69,19 +76,36 @@ class Sounds(QObject):
     @property
     def is_busy(self) -> bool:
         """Whether an overview or a sum in view is still being made."""
-        return self.overviews.is_busy or self._sums.is_busy
+        return self.overviews.is_busy or self._grow.isActive() or self._sums.is_busy
 
     def close(self) -> None:
+        self._grow.stop()
         self._sums.close()
         self._samples.close()
         self.overviews.close()
 
+    def _finish_overviews(self, files: object) -> None:
+        self._tell_grown()
+        self._sums.hold(False)
+        self.overviews_done.emit(files)
+
     def _see(self) -> None:
         self._sums.see(*self._times.seen)
 
-    def _put_overview(self, lane_id: str, overview: Overview) -> None:
+    def _put_overview(self, lane_id: str, overview: ColumnSource) -> None:
+        """The first is told at once; while more comes in, what has grown is told together."""
         self.data.put_overview(lane_id, overview)
-        self.overview_grown.emit(lane_id)
+        self._grown[lane_id] = None
+        if not self._grow.isActive():
+            since_ms = self._told.elapsed() if self._told.isValid() else GROW_MS
+            self._grow.start(max(GROW_MS - since_ms, 0))
+
+    def _tell_grown(self) -> None:
+        self._grow.stop()
+        grown, self._grown = tuple(self._grown), {}
+        if grown:
+            self._told.start()
+            self.overviews_grown.emit(grown)
 
     def _put_samples(self, lane_id: str, start: int, samples: FloatArray) -> None:
         self.data.put_samples(lane_id, start, samples)

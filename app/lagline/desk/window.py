@@ -162,8 +162,8 @@ class DeskWindow(QMainWindow):
 
     def _connect_work(self) -> None:
         sounds, stack = self.parts.sounds, self.parts.lanes.stack
-        sounds.overview_grown.connect(stack.show_overview)
-        sounds.overview_grown.connect(self._refresh_overview)
+        sounds.overviews_grown.connect(stack.show_overviews)
+        sounds.overviews_grown.connect(self._refresh_overview)
         sounds.overviews_done.connect(self.commands.dialogs.tell_health)
         sounds.samples_read.connect(stack.show_samples)
         sounds.samples_read.connect(self.parts.lanes.sum.refresh)
@@ -211,6 +211,7 @@ class DeskWindow(QMainWindow):
 
     def _show_overview(self) -> None:
         self.parts.lanes.overview.show_session(self.parts.store.session)
+        self.parts.lanes.overview.refresh()
 
     def _show_history(self) -> None:
         session, store = self.parts.store.session, self.parts.store
@@ -236,8 +237,10 @@ class DeskWindow(QMainWindow):
     def _keep_foot_clear(self, task_shown: bool) -> None:
         self.parts.messages.stay_above(self.parts.foot if task_shown else None)
 
-    def _refresh_overview(self, _lane_id: str) -> None:
-        self.parts.lanes.overview.refresh()
+    def _refresh_overview(self, _lane_ids: object) -> None:
+        self.parts.lanes.overview.forget()
+        if not self._overview_timer.isActive():
+            self._overview_timer.start()
 
     def _open_recent(self, path: Path) -> None:
         self.parts.files.open([path])

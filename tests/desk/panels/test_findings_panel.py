@@ -223,3 +223,11 @@ def test_distances_follow_the_unit(panel) -> None:
     assert "28.5 in earlier" in texts(row(panel, "near"))  # 72.48 cm / 2.54
     panel.show_unit("ms")
     assert "72.5 cm earlier" in texts(row(panel, "near"))
+
+
+def test_a_take_that_is_not_measured_costs_no_rows(panel) -> None:
+    panel.show_session(None)
+    panel.show_session(session(measured=False))
+    assert not [one for one in panel.findChildren(FindingRow) if not one.isHidden()]
+    panel.show_session(session())
+    assert row(panel, "near").isVisible()

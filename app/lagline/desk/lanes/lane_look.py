@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -42,6 +43,7 @@ class LaneLook(Struct, frozen=True):
     loop: tuple[int, int] | None = None
 
 
+@lru_cache(maxsize=256)
 def mixed(a: str, b: str, part: float) -> int:
     """Colour `a` with `part` (0..1) of `b`, as an opaque pixel."""
     mix = 0xFF
@@ -51,11 +53,24 @@ def mixed(a: str, b: str, part: float) -> int:
     return mix
 
 
-def draw_lane(look: LaneLook, data: WaveData, theme: Theme, width: int, height: int, ratio: float) -> QImage:
-    """The lane as an image of `width` x `height` device-independent pixels at a device pixel `ratio`."""
+def draw_lane(
+    look: LaneLook,
+    data: WaveData,
+    theme: Theme,
+    width: int,
+    height: int,
+    ratio: float,
+    over: QImage | None = None,
+) -> QImage:
+    """The lane as an image of `width` x `height` device-independent pixels at a device pixel `ratio`.
+
+    `over`: an image that is no longer needed; when it has the right size its memory is used again.
+    """
     columns, rows = max(round(width * ratio), 1), max(round(height * ratio), 2)
     ground = theme.raised if look.is_selected else theme.surface
-    image = QImage(columns, rows, QImage.Format.Format_RGB32)
+    image = over
+    if image is None or (image.width(), image.height()) != (columns, rows):
+        image = QImage(columns, rows, QImage.Format.Format_RGB32)
     pixels = np.frombuffer(image.bits(), np.uint32).reshape(rows, columns)  # 4 bytes a pixel: no padding
     pixels[:] = mixed(ground, ground, 0)
     _draw_ground(pixels, look, theme, ground, ratio)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from PySide6.QtCore import QEvent, QPoint, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
@@ -124,12 +126,14 @@ class LaneStack(QScrollArea):
         for row in self._rows.values():
             row.wave.show_playhead(x)
 
-    def show_overview(self, lane_id: str) -> None:
-        """More of the lane's sound is known."""
-        if lane_id in self._rows:
-            self._learn_peak(lane_id)
-            self.refresh()
-            self._rows[lane_id].wave.refresh()
+    def show_overviews(self, lane_ids: Iterable[str]) -> None:
+        """More of these lanes' sound is known."""
+        rows = [self._rows[lane_id] for lane_id in lane_ids if lane_id in self._rows]
+        for row in rows:
+            self._learn_peak(row.lane_id)
+        self.refresh()
+        for row in rows:
+            row.wave.refresh()
 
     def show_samples(self, lane_id: str) -> None:
         """Samples that were asked for are at hand: for the lane, and where it lies behind others."""

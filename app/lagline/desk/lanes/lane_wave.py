@@ -98,7 +98,7 @@ class LaneWave(QWidget):
         ids = [trace.lane_id for trace in (look.wave, look.ghost, look.anchor) if trace is not None]
         wanted = (look, self.width(), self.height(), ratio, theme.name, *map(self._data.revision, ids))
         if self._image is None or wanted != self._drawn:
-            self._image = draw_lane(look, self._data, theme, self.width(), self.height(), ratio)
+            self._image = draw_lane(look, self._data, theme, self.width(), self.height(), ratio, self._image)
             self._drawn = wanted
         return self._image
 

@@ -28,6 +28,7 @@ class OverviewBar(QWidget):
         self._image: QImage | None = None
         self._drawn: tuple[object, ...] = ()
         self._grab: float | None = None
+        self._is_old = False
         self.setFixedHeight(HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Overview of the take")
@@ -39,10 +40,14 @@ class OverviewBar(QWidget):
             self._session = session
             self.update()
 
+    def forget(self) -> None:
+        """More of the sound is known: draw it anew at the next `refresh`."""
+        self._is_old = True
+
     def refresh(self) -> None:
-        """More of the sound is known."""
-        self._image = None
-        self.update()
+        if self._is_old:
+            self._is_old, self._image = False, None
+            self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme = theme_of(self.palette())

@@ -22,7 +22,7 @@ from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
 from lagline.session.values import Session
 
-ROWS_AT_ONCE, ROWS_A_TURN = 6, 1  # a row takes some 10 ms to make
+ROWS_AT_ONCE, ROWS_A_TURN = 4, 1  # a row takes some 10 ms to make
 
 
 class FindingsPanel(Themed):
@@ -142,8 +142,10 @@ class FindingsPanel(Themed):
         self._session = session
         lanes = session.lanes if session is not None else ()
         alignment = session.alignment if session is not None else None
-        if self._lane_ids != tuple(lane.id for lane in lanes):
-            self._rebuild(tuple(lane.id for lane in lanes))
+        # Rows are made once there is something to put into them: a take that was just opened is drawn first.
+        wanted = tuple(lane.id for lane in lanes)
+        if self._lane_ids != wanted or (alignment is not None and not self._rows):
+            self._rebuild(wanted, make=alignment is not None)
         if self._selected not in self._lane_ids:
             self._selected = None
         for lane_id in self._rows:
@@ -219,13 +221,15 @@ class FindingsPanel(Themed):
         self._warnings.setStyleSheet(f"color: {theme.warning};")
         self.show_session(self._session)
 
-    def _rebuild(self, lane_ids: tuple[str, ...]) -> None:
+    def _rebuild(self, lane_ids: tuple[str, ...], *, make: bool) -> None:
         for row in self._rows.values():
             self._column.removeWidget(row)
             row.hide()
             row.deleteLater()
         self._lane_ids, self._rows = lane_ids, {}
-        self._make_rows(ROWS_AT_ONCE)
+        self._more.stop()
+        if make:
+            self._make_rows(ROWS_AT_ONCE)
 
     def _make_more(self) -> None:
         self._make_rows(len(self._rows) + ROWS_A_TURN)

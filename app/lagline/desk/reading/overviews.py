@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from lagline.desk.reading.preview import Preview, Sketch, preview
 from lagline.errors import Cancelled, LaglineError
+from lagline.media.cache import cached_path
 from lagline.media.overview import FileOverview, Overview, build_overviews
 from lagline.session.values import Session
 
@@ -19,10 +21,11 @@ THREADS = 2  # reading and decoding scale to about 1.9 with two
 class OverviewReader(QObject):
     """Owns two threads. Signals arrive on the thread this object lives on."""
 
-    grown = Signal(str, object)  # lane id, Overview at the session's rate
+    grown = Signal(str, object)  # lane id, Overview or Sketch at the session's rate
     finished = Signal(object)  # path -> FileOverview of everything that could be read
     failed = Signal(str)  # a sentence about one recording
 
+    _sketched = Signal(int, object, object)  # round, path, Preview of its channels
     _grew = Signal(int, object, object)  # round, path, overviews of its channels
     _ended = Signal(int, object, object)  # round, path, FileOverview or the error
 
@@ -35,6 +38,8 @@ class OverviewReader(QObject):
         self._known: dict[Path, FileOverview] = {}
         self._waiting: set[Path] = set()
         self._failed: set[Path] = set()
+        self._previews: dict[Path, tuple[Preview, ...]] = {}
+        self._sketched.connect(self._put_sketch)
         self._grew.connect(self._pass_on)
         self._ended.connect(self._settle)
 
@@ -66,6 +71,9 @@ class OverviewReader(QObject):
         order = [lane.source.path for lane in session.lanes] if session else []
         for path in dict.fromkeys(order):
             if path in new:
+                self._pool.submit(self._sketch, self._round, path, self._stop.is_set)
+        for path in dict.fromkeys(order):
+            if path in new:
                 self._pool.submit(self._read, self._round, path, self._stop.is_set)
 
     def follow(self, session: Session) -> None:
@@ -78,12 +86,23 @@ class OverviewReader(QObject):
         self._stop = threading.Event()
         self._round += 1
         self._waiting.clear()
+        self._previews.clear()
 
     def close(self) -> None:
         self.cancel()
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
+
+    def _sketch(self, number: int, path: Path, stopped: Callable[[], bool]) -> None:
+        """On a reading thread: every lane is drawn roughly before the first is read."""
+        if not stopped() and not _is_cached(path):
+            self._sketched.emit(number, path, preview(path))
+
+    def _put_sketch(self, number: int, path: Path, previews: tuple[Preview, ...]) -> None:
+        if number == self._round and path in self._waiting and previews:
+            self._previews[path] = previews
+            self._tell(path, (None,) * len(previews))
 
     def _read(self, number: int, path: Path, stopped: Callable[[], bool]) -> None:
         """On a reading thread."""
@@ -105,6 +124,7 @@ class OverviewReader(QObject):
         if number != self._round:
             return
         self._waiting.discard(path)
+        self._previews.pop(path, None)
         if isinstance(result, FileOverview):
             self._known[path] = result
             self._tell(path, result.overviews)
@@ -114,10 +134,27 @@ class OverviewReader(QObject):
         if not self._waiting:
             self.finished.emit(self.files)
 
-    def _tell(self, path: Path, overviews: tuple[Overview, ...]) -> None:
+    def _tell(self, path: Path, overviews: Sequence[Overview | None]) -> None:
         if self._session is None:
             return
+        rate_hz = self._session.rate_hz
+        rough = self._previews.get(path)
         for lane in self._session.lanes:
-            if lane.source.path == path and lane.source.channel < len(overviews):
-                overview = overviews[lane.source.channel]
-                self.grown.emit(lane.id, overview.at_rate(lane.source.rate_hz, self._session.rate_hz))
+            channel, own_hz = lane.source.channel, lane.source.rate_hz
+            if lane.source.path != path or channel >= len(overviews):
+                continue
+            overview = overviews[channel]
+            exact = overview.at_rate(own_hz, rate_hz) if overview else None
+            if rough is not None and channel < len(rough):
+                self.grown.emit(lane.id, Sketch(rough[channel].at_rate(own_hz, rate_hz), exact))
+            elif exact is not None:
+                self.grown.emit(lane.id, exact)
+
+
+def _is_cached(path: Path) -> bool:
+    """Whether the overview will be there at once."""
+    try:
+        stat = path.stat()
+        return cached_path(path, stat.st_size, stat.st_mtime_ns, ".overview").is_file()
+    except OSError:
+        return False  # reading it says what is wrong

@@ -100,6 +100,7 @@ class SumReader(QObject):
         self._wake = threading.Condition()
         self._thread: threading.Thread | None = None
         self._closing = False
+        self._is_held = False
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
         self._rest.setInterval(SETTLE_MS)
@@ -131,6 +132,12 @@ class SumReader(QObject):
         """Whether something in view is not rendered yet."""
         with self._wake:
             return self._rest.isActive() or self._wanted() is not None
+
+    def hold(self, waits: bool) -> None:
+        """Wait with rendering while more urgent reading goes on."""
+        with self._wake:
+            self._is_held = waits
+            self._wake.notify()
 
     def close(self) -> None:
         self._rest.stop()
@@ -164,7 +171,7 @@ class SumReader(QObject):
     def _wanted(self) -> tuple[int, SumTask, int] | None:
         """The next tile to render, under the lock; None when everything in view is there."""
         task = self._task
-        if task is None:
+        if task is None or self._is_held:
             return None
         count = task.bins[0].tiles
         first, last = (math.floor((at - task.start) / TILE) for at in self._seen)
