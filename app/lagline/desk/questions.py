@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
 
+from lagline.desk.dialogs.fitting import fit
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.session.storage import SUFFIX
 
-TITLE_PX = 40  # what the desktop puts around a dialog, roughly
 Unsaved = Literal["save", "discard", "stay"]
 
 
@@ -25,10 +25,14 @@ class Questions:
     def files_to_open(self, folder: Path, *, sessions: bool = True) -> list[Path]:
         sounds = " ".join(f"*{suffix}" for suffix in sorted(AUDIO_SUFFIXES))
         both = f"Recordings and sessions (*{SUFFIX} {sounds})" if sessions else f"Recordings ({sounds})"
-        names, _ = QFileDialog.getOpenFileNames(
-            self._parent, "Open recordings of one performance", str(folder), f"{both};;All files (*)"
-        )
-        return [Path(name) for name in names]
+        from lagline.desk.dialogs.open_dialog import OpenDialog
+
+        title = "Open recordings of one performance"
+        dialog = OpenDialog(title, folder, f"{both};;All files (*)", self._parent)
+        fit(dialog)
+        chosen = dialog.chosen if dialog.exec() else []
+        dialog.deleteLater()
+        return chosen
 
     def folder_to_open(self, folder: Path, title: str = "Open a folder of recordings") -> Path | None:
         name = QFileDialog.getExistingDirectory(self._parent, title, str(folder))
@@ -80,7 +84,7 @@ class Questions:
 
     def show(self, dialog: QDialog) -> None:
         """Show a dialog until it is closed; never larger than its screen."""
-        dialog.resize(dialog.size().boundedTo(dialog.screen().availableSize() - QSize(0, TITLE_PX)))
+        fit(dialog)
         dialog.exec()
         dialog.deleteLater()
 

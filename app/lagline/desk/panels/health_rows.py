@@ -11,6 +11,7 @@ from msgspec import Struct
 from lagline.desk.panels.figures import clock_text, signed
 from lagline.media.health import Health, remarks, twin_sentences
 from lagline.media.overview import FileOverview
+from lagline.media.probe import RecordingInfo
 from lagline.session.values import Session
 
 ALL_WELL = "Nothing wrong found."
@@ -78,6 +79,10 @@ def _file(name: str, channel: int, channels: int) -> str:
 
 def _facts(found: FileOverview, health: Health) -> str:
     info = found.info
-    bits = BITS_WORDS.get(info.subtype) or (f"{info.bits} bit" if info.bits else info.format)
     peak = "silent" if math.isinf(health.peak_db) else f"peak {signed(health.peak_db, 1)} dBFS"
-    return f"{clock_text(info.duration_s)} · {info.rate_hz / 1000:g} kHz · {bits} · {peak}"
+    return f"{clock_text(info.duration_s)} · {info.rate_hz / 1000:g} kHz · {bits_text(info)} · {peak}"
+
+
+def bits_text(info: RecordingInfo) -> str:
+    """`24 bit`, `32-bit float`, or the format where samples have no such size."""
+    return BITS_WORDS.get(info.subtype) or (f"{info.bits} bit" if info.bits else info.format)

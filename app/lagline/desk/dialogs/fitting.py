@@ -1,0 +1,39 @@
+"""Dialogs on small screens: never larger than the screen, with a scroll bar where that is too little."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QDialog, QFrame, QMessageBox, QScrollArea, QVBoxLayout, QWidget
+
+TITLE_PX = 40  # what the desktop puts around a dialog, roughly
+BAR_PX = 16
+
+
+def fit(dialog: QDialog) -> None:
+    """Make a dialog that is about to be shown fit its screen."""
+    room = dialog.screen().availableSize() - QSize(0, TITLE_PX)
+    least = dialog.minimumSizeHint().expandedTo(dialog.minimumSize())
+    layout = dialog.layout()
+    if layout is not None and not isinstance(dialog, QMessageBox):
+        least = least.expandedTo(layout.totalMinimumSize())
+        if least.height() > room.height() or least.width() > room.width():
+            _let_scroll(dialog)
+    dialog.resize(dialog.size().expandedTo(least + QSize(BAR_PX, 0)).boundedTo(room))
+
+
+def _let_scroll(dialog: QDialog) -> None:
+    """Move everything in the dialog into a scroll area that takes its place."""
+    inner = QWidget()
+    inner.setMinimumSize(dialog.minimumSize())
+    layout = dialog.layout()
+    assert layout is not None
+    inner.setLayout(layout)  # takes the widgets along
+    scroll = QScrollArea()
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setWidgetResizable(True)
+    scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    scroll.setWidget(inner)
+    dialog.setMinimumSize(0, 0)
+    outer = QVBoxLayout(dialog)
+    outer.setContentsMargins(0, 0, 0, 0)
+    outer.addWidget(scroll)
