@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
@@ -61,11 +61,22 @@ class EmptyDesk(QWidget):
         middle.addStretch(1)
         middle.addWidget(block, 8)
         middle.addStretch(1)
+        inner = QWidget()
+        around = QVBoxLayout(inner)
+        around.setContentsMargins(2 * MARGIN, MARGIN, 2 * MARGIN, MARGIN)
+        around.addStretch(1)
+        around.addLayout(middle)
+        around.addStretch(1)
+        scroll = QScrollArea()  # for windows that are too low for all of it
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(inner)
+        scroll.setStyleSheet("QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; }")
         outer = QVBoxLayout(self)
-        outer.setContentsMargins(4 * MARGIN, 3 * MARGIN, 4 * MARGIN, 3 * MARGIN)
-        outer.addStretch(1)
-        outer.addLayout(middle)
-        outer.addStretch(1)
+        outer.setContentsMargins(2 * MARGIN, 2 * MARGIN, 2 * MARGIN, 2 * MARGIN)
+        outer.addWidget(scroll)
         self.show_recent(())
 
     def _step(self, number: int, what: str, more: str) -> QHBoxLayout:

@@ -25,7 +25,7 @@ class SideTabs(QTabWidget):
         both.addWidget(self.evidence)
         both.setStretchFactor(0, 3)
         both.setStretchFactor(1, 2)
-        both.setSizes([380, 260])
+        both.setSizes([350, 290])
         both.setChildrenCollapsible(True)
         self.tone = TonePanel()
         self.versions = VersionsPanel()

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from msgspec import Struct
-from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetrics, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
 from lagline.desk.amounts import Unit, shift_text
@@ -61,6 +61,7 @@ class LaneHeader(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self._name = QLabel()
         self._name.setTextFormat(Qt.TextFormat.PlainText)
+        self._name.installEventFilter(self)
         self._name.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._fold = self._button("Fold or unfold the lane", checkable=False)
         self._anchor = self._button("Line the others up on this lane (T)", text="")
@@ -123,9 +124,10 @@ class LaneHeader(QWidget):
             return
         self._state = state
         lane = state.lane
-        self._name.setText(lane.name)
+        self._show_name()
         file, channel = lane.source.path.name, lane.source.channel + 1
-        self._name.setToolTip(plain_tip(f"{file}, channel {channel}. Double-click to rename (F2)."))
+        tip = f"{lane.name}: {file}, channel {channel}. Double-click to rename (F2)."
+        self._name.setToolTip(plain_tip(tip))
         self.setAccessibleName(f"Lane {lane.name}" + (", anchor" if state.is_anchor else ""))
         for button, what in (
             (self._fold, "Fold"),
@@ -156,11 +158,19 @@ class LaneHeader(QWidget):
         for box in (self._flip, self._shift):
             box.setEnabled(state.can_edit)
         self._figures.setVisible(not state.is_folded)
-        font = self._name.font()
-        font.setBold(state.is_current)
-        self._name.setFont(font)
         self._show_icons()
         self.update()
+
+    def _show_name(self) -> None:
+        """As much of the name as there is room for; all of it is in the tooltip."""
+        if self._state is not None:
+            font = self._name.font()
+            font.setBold(self._state.is_current)
+            self._name.setFont(font)
+            room = max(self._name.width(), 40)
+            self._name.setText(
+                QFontMetrics(font).elidedText(self._state.lane.name, Qt.TextElideMode.ElideRight, room)
+            )
 
     def _show_room(self) -> None:
         """The shift in other units, where the lane is tall enough for it."""
@@ -171,6 +181,11 @@ class LaneHeader(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._show_room()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if watched is self._name and event.type() == QEvent.Type.Resize:
+            self._show_name()
+        return super().eventFilter(watched, event)
 
     def focus_shift(self) -> None:
         self._shift.setFocus(Qt.FocusReason.ShortcutFocusReason)

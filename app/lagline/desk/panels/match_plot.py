@@ -164,15 +164,18 @@ class MatchPlot(PlotPane):
         per_x, per_y = self.per_pixel()
         metrics = self.fontMetrics()
         high = metrics.height() + 2.0
+        view = self.plot.getPlotItem().getViewBox().viewRect()
+        top, bottom = -view.bottom() / per_y, -view.top() / per_y
         taken = [QRectF(x / per_x - 6, -y / per_y - 6, 12, 12) for x, y, _ in self._marks]
         for number, (x, y, text) in enumerate(self._marks):
             wide = metrics.horizontalAdvance(text) + 4.0
             for above in (y >= 0, y < 0):
-                top = -y / per_y + (-high - 6 if above else 6)
-                box = QRectF(x / per_x - wide / 2, top, wide, high)
+                upper = -y / per_y + (-high - 6 if above else 6)
+                box = QRectF(x / per_x - wide / 2, upper, wide, high)
                 others = (other for index, other in enumerate(taken) if index != number)
-                if not any(box.intersects(other) for other in others):
-                    self._labels[number].setAnchor((0.5, 1.15 if above else -0.15))
+                fits = top <= box.top() and box.bottom() <= bottom
+                if fits and not any(box.intersects(other) for other in others):
+                    self._labels[number].setAnchor((0.5, 1.25 if above else -0.25))
                     taken.append(box)
                     self._labels[number].setVisible(True)
                     break

@@ -1,0 +1,91 @@
+"""Everything can be reached on a small screen."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QApplication, QDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout
+from pytestqt.qtbot import QtBot
+from tests.support.invented_session import session
+
+from lagline.desk.dialogs import fitting
+from lagline.desk.dialogs.caution import Caution
+from lagline.desk.dialogs.fitting import fit
+from lagline.desk.empty_desk import EmptyDesk
+from lagline.desk.panels.blind_trial import BlindTrialDialog
+from lagline.desk.panels.export_dialog import ExportDialog
+from lagline.desk.style import dress
+from lagline.desk.welcome.welcome_dialog import WelcomeDialog
+from lagline.desk.window import DeskWindow
+
+
+class Screen:
+    def __init__(self, width: int, height: int) -> None:
+        self._size = QSize(width, height)
+
+    def availableSize(self) -> QSize:
+        return self._size
+
+
+@pytest.mark.parametrize("size", ((1280, 720), (640, 360)))
+@pytest.mark.parametrize(
+    "make",
+    (
+        Caution,
+        lambda: WelcomeDialog("samples", None),
+        lambda: ExportDialog(session()),
+        lambda: BlindTrialDialog(session()),
+    ),
+    ids=("caution", "welcome", "export", "trial"),
+)
+def test_dialogs_are_never_larger_than_the_screen(
+    qtbot: QtBot, qapp: QApplication, make, size: tuple[int, int]
+) -> None:
+    dress(qapp, "light")
+    dialog = make()
+    qtbot.addWidget(dialog)
+    dialog.screen = lambda: Screen(*size)  # the test's own screen is larger
+    fit(dialog)
+    dialog.show()
+    qtbot.waitExposed(dialog)
+    assert dialog.width() <= size[0]
+    assert dialog.height() <= size[1] - fitting.TITLE_PX
+
+
+def test_what_does_not_fit_can_be_scrolled_to(qtbot: QtBot) -> None:
+    dialog = QDialog()
+    qtbot.addWidget(dialog)
+    column = QVBoxLayout(dialog)
+    for number in range(40):
+        column.addWidget(QLabel(f"line {number}"))
+    last = QPushButton("Close")
+    column.addWidget(last)
+    dialog.screen = lambda: Screen(640, 360)
+    fit(dialog)
+    dialog.show()
+    qtbot.waitExposed(dialog)
+    (scroll,) = dialog.findChildren(QScrollArea)
+    scroll.ensureWidgetVisible(last)
+    qtbot.wait(20)
+    at = last.mapTo(dialog, last.rect().center())
+    assert dialog.rect().contains(at) and dialog.childAt(at) is last
+
+
+def test_the_empty_desk_scrolls_instead_of_laying_texts_over_each_other(qtbot: QtBot) -> None:
+    desk = EmptyDesk()
+    qtbot.addWidget(desk)
+    desk.resize(640, 250)
+    desk.show()
+    qtbot.waitExposed(desk)
+    for label in desk.findChildren(QLabel):
+        if label.text() and label.isVisible():
+            assert label.height() >= label.heightForWidth(label.width()) - 1, label.text()
+
+
+@pytest.mark.parametrize("size", ((1280, 720), (640, 360)))
+def test_the_desk_itself_fits(desk: DeskWindow, qtbot: QtBot, size: tuple[int, int]) -> None:
+    desk.resize(*size)
+    qtbot.wait(50)
+    assert (desk.width(), desk.height()) == size
+    for part in (desk.parts.strip, desk.parts.lanes, desk.parts.lanes.sum, desk.parts.foot):
+        assert desk.rect().contains(part.mapTo(desk, part.rect().bottomRight())), part
