@@ -17,6 +17,7 @@ _MOST_WINDOWS = 400
 SHOWN_RUNNERS_UP = 3
 _TONE_SPAN_DB = 60.0
 _LEAST_REACH_SAMPLES = 6.0
+_LEAST_MATCH_REACH_MS = 5.0
 
 
 def match_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | None:
@@ -26,20 +27,36 @@ def match_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | 
         return None
     lags = evidence.curve_start_samples + evidence.curve_step_samples * np.arange(len(evidence.curve))
     lags_ms = [samples_to_ms(float(lag), rate_hz) for lag in lags]
-    height = max(0.1, 1.15 * max(abs(value) for value in evidence.curve if math.isfinite(value)))
+    low_ms, high_ms = _match_range(finding, rate_hz, lags_ms[0], lags_ms[-1])
+    shown = [
+        (lag, value) for lag, value in zip(lags_ms, evidence.curve, strict=True) if low_ms <= lag <= high_ms
+    ]
+    height = max(0.1, 1.15 * max((abs(value) for _, value in shown if math.isfinite(value)), default=0.0))
     height = min(height, 1.0)
     plot = Plot(
-        Axis(lags_ms[0], lags_ms[-1], f"arrival against {anchor}, ms"),
+        Axis(low_ms, high_ms, f"arrival against {anchor}, ms"),
         Axis(-height, height, "match"),
         f"Match of {lane} with {anchor} against arrival",
     )
     plot.level(0.0)
-    plot.line(lags_ms, evidence.curve)
-    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
-        plot.upright(samples_to_ms(runner.arrival_samples, rate_hz), str(number), dash="2 3", row=1)
+    plot.line([lag for lag, _ in shown], [value for _, value in shown])
     if finding.arrival_samples is not None:
         plot.upright(samples_to_ms(finding.arrival_samples, rate_hz), "found", dash="6 2")
+    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
+        plot.upright(samples_to_ms(runner.arrival_samples, rate_hz), str(number), dash="2 3")
     return plot.svg()
+
+
+def _match_range(finding: Finding, rate_hz: int, first_ms: float, last_ms: float) -> tuple[float, float]:
+    """The part of the curve that shows what was found and the runners-up; all of it where nothing was."""
+    if finding.arrival_samples is None:
+        return first_ms, last_ms
+    arrivals = [finding.arrival_samples, *(x.arrival_samples for x in finding.runners_up[:SHOWN_RUNNERS_UP])]
+    found_ms = samples_to_ms(finding.arrival_samples, rate_hz)
+    reach = 1.3 * max(abs(samples_to_ms(one, rate_hz) - found_ms) for one in arrivals)
+    reach = max(reach, _LEAST_MATCH_REACH_MS)
+    low_ms, high_ms = max(first_ms, found_ms - reach), min(last_ms, found_ms + reach)
+    return (low_ms, high_ms) if low_ms < high_ms else (first_ms, last_ms)
 
 
 def arrival_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | None:

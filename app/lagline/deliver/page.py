@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from importlib import resources
 
-_FIGURE = re.compile(r"^[+\-−]?\d[\d.,]*( (ms|m|dB|s|Hz|ppm|LUFS|bytes))?$")
+_FIGURE = re.compile(r"^[+\-−]?\d[\d.,]*( ± \d[\d.]*)?( (ms|m|dB|s|Hz|ppm|LUFS|bytes))?$")
 
 
 def filled_page(template: str, **values: object) -> str:

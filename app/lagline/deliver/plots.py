@@ -10,6 +10,7 @@ import numpy as np
 from msgspec import Struct
 
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 12.0, 34.0  # margins of the drawing area
+_LETTER, _ROW = 5.5, 11.0  # width of a letter, about, and height of a row of labels
 _MOST_POINTS = 900  # a line with more is thinned to its extremes per column
 
 
@@ -51,6 +52,8 @@ class Plot:
         self.x, self.y, self.title = x, y, title
         self.width, self.height = width, height
         self._pieces: list[str] = []
+        self._labels: list[str] = []  # over everything else
+        self._taken: list[list[tuple[float, float]]] = []  # from and to, of the labels of each row
 
     def line(self, xs: Sequence[float], ys: Sequence[float], *, dash: str = "", width: float = 1.2) -> None:
         """A line through the points; gaps where a value is not finite."""
@@ -81,14 +84,30 @@ class Plot:
             f'fill="{fill}" stroke="#000" stroke-width="0.8"/>'
         )
 
-    def upright(self, x: float, label: str, *, dash: str = "", row: int = 0) -> None:
-        """A line from top to bottom with a word near its head (in a row of words); nothing outside."""
+    def upright(self, x: float, label: str, *, dash: str = "") -> None:
+        """A line from top to bottom with a word near its head, clear of other words; nothing outside."""
         if not self.x.low <= x <= self.x.high:
             return
         at = self._at_x(x)
-        anchor = "end" if self.x.place(x) > 0.8 else "start"
+        width = _LETTER * len(label) + 2.0
+        is_left = self.x.place(x) > 0.8
+        first = at - 2.0 - width if is_left else at + 2.0
+        row = self._free_row(first, first + width)
         self._pieces.append(_rule(at, TOP, at, self._floor, "#000", 0.9, dash))
-        self._pieces.append(_text(at + (-3 if anchor == "end" else 3), TOP + 8 + 10 * row, label, anchor))
+        self._labels.append(
+            f'<rect x="{first:.1f}" y="{TOP + 1 + _ROW * row:.1f}" width="{width:.1f}" height="{_ROW - 1:g}" '
+            f'fill="#fff" fill-opacity="0.85"/>'
+        )
+        self._labels.append(_text(first + width / 2, TOP + 9 + _ROW * row, label, "middle"))
+
+    def _free_row(self, first: float, last: float) -> int:
+        """The highest row with room for a label, which is then taken."""
+        for number, row in enumerate(self._taken):
+            if all(last < start or stop < first for start, stop in row):
+                row.append((first, last))
+                return number
+        self._taken.append([(first, last)])
+        return len(self._taken) - 1
 
     def level(self, y: float, *, dash: str = "") -> None:
         """A line from left to right."""
@@ -104,6 +123,7 @@ class Plot:
             f'height="{self._floor - TOP:g}" fill="#fff" stroke="#999" stroke-width="0.6"/>'
             + "".join(self._grid())
             + "".join(self._pieces)
+            + "".join(self._labels)
             + "</svg>"
         )
 

@@ -96,7 +96,7 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
         version=version.name,
         notes=session.notes,
         versions=Table(
-            ["version", "lanes moved", "loudness of the blend", "note"],
+            ["version", "lanes moved", "loudness", "gain to match", "note"],
             [_version_row(session, one, measured) for one in (ORIGINAL, *session.versions)],
         ),
         version_remarks=_loudness_remarks(version, measured),
@@ -140,10 +140,9 @@ def _version_row(session: Session, version: Version, measured: Measured) -> list
             moved.append(words + (f", {move.rate_ppm:+.2f} ppm" if move.rate_ppm else ""))
     level = measured.loudness_lufs.get(version.id)
     loudness = "not measured" if level is None else _lufs(level)
-    gain_db = measured.match_db.get(version.id, 0.0)
-    if gain_db <= -0.05:
-        loudness += f"; \N{MINUS SIGN}{-gain_db:.1f} dB to be as loud as the quietest"
-    return [version.name, "; ".join(moved) or "none", loudness, version.note]
+    gain_db = measured.match_db.get(version.id)
+    match = "" if gain_db is None else f"{round(gain_db, 1) + 0.0:.1f} dB"
+    return [version.name, "; ".join(moved) or "none", loudness, match, version.note]
 
 
 def _loudness_remarks(version: Version, measured: Measured) -> list[str]:
@@ -168,13 +167,21 @@ def _lane_row(session: Session, lane: Lane) -> list[str]:
     return [
         lane.name,
         f"{source.path.name}, channel {source.channel + 1}",
-        f"{source.rate_hz} Hz, {source.subtype.replace('PCM_', '').replace('FLOAT', 'float')}",
+        f"{source.rate_hz} Hz, {_depth(source.subtype)}",
         f"{source.frames / source.rate_hz:.2f} s",
         f"{lane.place_samples / session.rate_hz:.4f} s",
         f"{lane.gain_db:+.1f} dB",
         "centre" if lane.pan == 0 else f"{abs(lane.pan):.0%} {'left' if lane.pan < 0 else 'right'}",
-        ", ".join(state),
+        ", ".join(state) or "heard",
     ]
+
+
+def _depth(subtype: str) -> str:
+    """libsndfile's name of a sample format in words."""
+    if subtype in ("FLOAT", "DOUBLE"):
+        return f"{32 if subtype == 'FLOAT' else 64}-bit float"
+    bits = subtype.removeprefix("PCM_")
+    return f"{bits}-bit" if bits.isdecimal() else subtype.replace("_", " ").lower()
 
 
 def _health(session: Session, measured: Measured) -> list[str]:
@@ -232,7 +239,10 @@ def _finding_words(session: Session, finding: Finding, anchor: str) -> FindingWo
     details = []
     if evidence.band_high_hz > evidence.band_low_hz:
         details.append(f"Decided between {evidence.band_low_hz:.0f} and {evidence.band_high_hz:.0f} Hz.")
-    if finding.windows.used:
+    if (
+        finding.windows.used
+        and f"{finding.windows.agreeing} of {finding.windows.used}" not in finding.sentence
+    ):
         details.append(f"{finding.windows.agreeing} of {finding.windows.used} stretches of the take agree.")
     for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
         sign = "" if runner.polarity > 0 else ", inverted"
@@ -276,11 +286,26 @@ def _trial_row(session: Session, trial: Trial) -> list[str]:
         kind, result = "preferred", f"{names[1]} {chosen} of {len(trial.answers)} times"
     if len(trial.answers) < trial.planned:
         result += f" ({trial.planned} were planned)"
-    return [trial.when, kind, f"{names[0]} / {names[1]}", result, f"{trial.probability:.4f}", trial.note]
+    return [
+        _when(trial.when),
+        kind,
+        f"{names[0]} / {names[1]}",
+        result,
+        f"{trial.probability:.4f}",
+        trial.note,
+    ]
+
+
+def _when(stamp: str) -> str:
+    """Date and time of an ISO 8601 stamp as people read it; other text as it is."""
+    try:
+        return datetime.fromisoformat(stamp).strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return stamp
 
 
 def _file_row(file: DeliveredFile) -> list[str]:
-    kind = f"{file.rate_hz} Hz, {file.subtype.replace('PCM_', '')}" if file.rate_hz else file.kind
+    kind = f"{file.rate_hz} Hz, {_depth(file.subtype)}" if file.rate_hz else file.kind
     return [file.name, kind, f"{file.size_bytes} bytes", file.sha256]
 
 

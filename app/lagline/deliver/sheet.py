@@ -23,7 +23,19 @@ class Rounding(Struct, frozen=True):
     @property
     def first_notch_hz(self) -> float | None:
         """Where two equal paths off by this much first cancel: 1 / (2 * error). None without error."""
-        return None if self.error_ms == 0.0 else 1000.0 / (2.0 * abs(self.error_ms))
+        return _first_notch_hz(self.error_ms)
+
+
+class WorstPair(Struct, frozen=True):
+    """The two lanes that rounding to some step puts furthest apart."""
+
+    step: str
+    lanes: tuple[str, str]  # the one that comes too early, the one that comes too late
+    apart_ms: float
+
+    @property
+    def first_notch_hz(self) -> float | None:
+        return _first_notch_hz(self.apart_ms)
 
 
 class SheetRow(Struct, frozen=True):
@@ -56,12 +68,24 @@ class DelaySheet(Struct, frozen=True):
     rows: tuple[SheetRow, ...]
 
     @property
+    def worst_pairs(self) -> tuple[WorstPair, ...]:
+        """For each step, since lanes rounded to opposite sides lie further apart than either error says."""
+        if len(self.rows) < 2:
+            return ()
+        pairs = []
+        for number, rounding in enumerate(self.rows[0].roundings):
+            early, *_, late = sorted(self.rows, key=lambda row: row.roundings[number].error_ms)
+            apart_ms = late.roundings[number].error_ms - early.roundings[number].error_ms
+            pairs.append(WorstPair(rounding.step, (early.lane, late.lane), apart_ms))
+        return tuple(pairs)
+
+    @property
     def remarks(self) -> tuple[str, ...]:
         """What a reader must know to use the figures."""
         said = [
             "Delays count from the lane that is delayed least; a lane with 0 stays where it is.",
             f"Distances are of sound in air at {self.temperature_c:g} degrees C.",
-            "Notch: where two equally loud paths that are off by the rounding error first cancel.",
+            "First notch: where two equally loud paths that are off by that error first cancel.",
         ]
         if self.least_samples < 0.0:
             earlier_ms = -samples_to_ms(self.least_samples, self.rate_hz)
@@ -115,6 +139,10 @@ def _row(session: Session, version: Version, lane: Lane, delay_samples: float) -
             _rounded_ms(delay_ms, 10, "0.1 ms"),
         ),
     )
+
+
+def _first_notch_hz(error_ms: float) -> float | None:
+    return None if error_ms == 0.0 else 1000.0 / (2.0 * abs(error_ms))
 
 
 def _rounded_samples(delay_samples: float, rate_hz: int) -> Rounding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagline.deliver.csv_text import csv_text
 from lagline.deliver.page import filled_page
-from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow
+from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow, WorstPair
 from lagline.deliver.tables import Table
 
 _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
@@ -52,9 +52,14 @@ def rates_table(sheet: DelaySheet) -> Table:
 
 
 def rounding_table(sheet: DelaySheet) -> Table:
-    """What units with coarse steps would make of it."""
-    headings = ["lane", *(f"in {name}" for name in _ROUNDING_NAMES)]
+    """What units with coarse steps would make of it: the value, its error and the first notch it makes.
+
+    The last row names the two lanes that end up furthest apart.
+    """
+    headings = ["lane", *(f"in {name} (error; first notch)" for name in _ROUNDING_NAMES)]
     rows = [[row.lane, *(_rounding_words(rounding) for rounding in row.roundings)] for row in sheet.rows]
+    if sheet.worst_pairs:
+        rows.append(["furthest apart", *(_pair_words(pair) for pair in sheet.worst_pairs)])
     return Table(headings, rows)
 
 
@@ -92,12 +97,20 @@ def _words(row: SheetRow) -> list[str]:
 
 def _rounding_words(rounding: Rounding) -> str:
     value = f"{rounding.value:.0f}" if rounding.step == "1 sample" else f"{rounding.value:.2f} ms"
-    notch = rounding.first_notch_hz
-    microseconds = 1000.0 * rounding.error_ms
-    if notch is None or abs(microseconds) < 0.005:
-        return f"{value} (exact)"
-    where = "above 20 kHz" if notch > AUDIBLE_HZ else f"at {notch / 1000.0:.1f} kHz"
-    return f"{value} ({microseconds:+.1f} us, notch {where})"
+    return f"{value} ({_error_words(rounding.error_ms, rounding.first_notch_hz, '+')})"
+
+
+def _pair_words(pair: WorstPair) -> str:
+    words = _error_words(pair.apart_ms, pair.first_notch_hz)
+    return words if words == "exact" else f"{pair.lanes[0]}, {pair.lanes[1]} ({words})"
+
+
+def _error_words(error_ms: float, notch_hz: float | None, sign: str = "") -> str:
+    microseconds = 1000.0 * error_ms
+    if notch_hz is None or abs(microseconds) < 0.005:
+        return "exact"
+    where = "over 20 kHz" if notch_hz > AUDIBLE_HZ else f"{notch_hz / 1000.0:.1f} kHz"
+    return f"{microseconds:{sign}.1f} µs; {where}"
 
 
 def _columns(table: Table) -> list[str]:

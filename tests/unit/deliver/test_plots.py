@@ -64,6 +64,31 @@ def test_words_are_escaped() -> None:
     assert {"<b>x</b>", "a & b", "</svg>"} <= texts
 
 
+def test_words_beside_close_lines_stand_below_each_other() -> None:
+    plot = Plot(Axis(0, 100, "x"), Axis(0, 1, "y"), "close")
+    for at, word in ((50.0, "found"), (50.5, "2"), (51.0, "3"), (90.0, "4")):
+        plot.upright(at, word)
+    places = {text.text: float(text.get("y", "0")) for text in drawn(plot.svg()).iter(f"{SVG}text")}
+    assert places["found"] < places["2"] < places["3"]
+    assert places["4"] == places["found"]
+
+
+def test_the_match_is_shown_around_what_was_found() -> None:
+    finding = invented_session.finding("near", "Near", -101.37, 1, "strong")
+    plot = drawn(match_plot(finding, "Near", "Room", 48_000))
+    floor = max(float(text.get("y", "0")) for text in plot.iter(f"{SVG}text")) - 20
+    ticks = [
+        float((text.text or "").replace("−", "-"))
+        for text in plot.iter(f"{SVG}text")
+        if text.get("text-anchor") == "middle"
+        and float(text.get("y", "0")) == pytest.approx(floor, abs=10)
+        and (text.text or "").lstrip("−").replace(".", "").isdecimal()
+    ]
+    arrivals_ms = [1000 * runner.arrival_samples / 48_000 for runner in finding.runners_up[:3]]
+    assert min(ticks) < -101.37 / 48 < max(ticks)
+    assert max(ticks) - min(ticks) < 2.7 * max(5.0, *(abs(ms + 101.37 / 48) for ms in arrivals_ms))
+
+
 def test_evidence_of_an_inverted_lane() -> None:
     finding = invented_session.finding("near", "Near", -101.37, -1, "strong")
     match = drawn(match_plot(finding, "Near", "Room", 48_000))

@@ -39,6 +39,20 @@ def test_rounding_and_the_first_notch_it_makes() -> None:
     assert tenth.first_notch_hz == pytest.approx(1000 / (2 * 0.011875))
 
 
+def test_lanes_rounded_to_opposite_sides_lie_further_apart_than_either_error_says() -> None:
+    """In steps of 0.1 ms, 2.14 ms becomes 2.1 and 1.06 ms 1.1: 0.08 ms apart, so 6.25 kHz cancels first."""
+    moves = {"near": Move(2.14 * 48), "pickup": Move(1.06 * 48)}
+    sheet = delay_sheet(sessions.session("near", "pickup", "room"), Version("v1", "Shifted", moves))
+    whole, hundredth, tenth = sheet.worst_pairs
+    assert tenth.lanes == (sheet.rows[0].lane, sheet.rows[1].lane)
+    assert tenth.apart_ms == pytest.approx(0.08)
+    assert tenth.first_notch_hz == pytest.approx(6_250)
+    assert hundredth.apart_ms == pytest.approx(0.0, abs=1e-9) and whole.apart_ms > 0
+    last = rounding_table(sheet).rows[-1]
+    assert last[0] == "furthest apart" and last[2] == "exact" and "80.0 µs; 6.2 kHz" in last[3]
+    assert delay_sheet(sessions.session("near"), SHIFTED).worst_pairs == ()
+
+
 def test_shifts_to_earlier_become_delays_of_the_others() -> None:
     session = sessions.session("near", "pickup", "room")
     version = Version("v1", "Early", {"near": Move(-48.0), "pickup": Move(24.0)})
@@ -78,7 +92,7 @@ def test_text_says_all_a_reader_needs() -> None:
         "Room (anchor)",
         "20 degrees C",
         "Flip the polarity of the lanes marked so.",
-        "101 (-7.7 us, notch above 20 kHz)",
+        "101 (-7.7 µs; over 20 kHz)",
     ):
         assert wanted in text, wanted
     assert all(len(line) < 130 for line in text.splitlines())
@@ -107,7 +121,7 @@ def test_page_to_print_holds_all_tables_and_escapes_names() -> None:
         "at 192 kHz",
         "405.48",
         "0.725",
-        "notch above 20 kHz",
+        "µs; over 20 kHz",
         "flip",
     ):
         assert wanted in page, wanted
