@@ -440,6 +440,17 @@ def _in(place: Path) -> Iterator[None]:
         os.chdir(before)
 
 
+@cache
+def _command_line() -> Callable[[list[str], _NoDesk], int]:
+    """The command line, made cheap to call often: its parser is built once."""
+    import typer.main
+
+    from lagline.cli.run import run
+
+    typer.main.get_command = cache(typer.main.get_command)
+    return run
+
+
 def run_command(data: bytes) -> str:
     """Run a command line in a folder of its own; the word is its exit code."""
     words = [word for word in data.decode("utf-8", "replace").split("\0") if word]
@@ -449,9 +460,9 @@ def run_command(data: bytes) -> str:
     if "demo" in words:
         return "left out"  # takes seconds, reads nothing from others
     place = command_folder()
+    run = _command_line()
     from concurrent.futures import ThreadPoolExecutor
 
-    from lagline.cli.run import run
     from lagline.jobs import batch
 
     batch._pool = ThreadPoolExecutor  # processes cost half a second each

@@ -8,6 +8,7 @@ from __future__ import annotations
 import random
 
 import pytest
+import typer.main
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.robustness.targets import TARGETS
@@ -18,6 +19,7 @@ from lagline.jobs import batch
 @pytest.fixture(autouse=True)
 def own_pool(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(batch, "_pool", batch._pool)  # a target puts threads there; take it back
+    monkeypatch.setattr(typer.main, "get_command", typer.main.get_command)  # and a memory there
 
 
 @pytest.mark.parametrize("name", TARGETS)
