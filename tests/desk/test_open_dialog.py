@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from PySide6.QtCore import QItemSelectionModel
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QListView
 from pytestqt.qtbot import QtBot
 
@@ -52,10 +52,9 @@ def choose(dialog: OpenDialog, qtbot: QtBot, *names: str) -> None:
 
     qtbot.waitUntil(lambda: set(names) <= set(rows()))
     for number, name in enumerate(names):
-        how = QItemSelectionModel.SelectionFlag.ClearAndSelect
-        view.selectionModel().select(
-            rows()[name], QItemSelectionModel.SelectionFlag.Select if number else how
-        )
+        modifier = Qt.KeyboardModifier.ControlModifier if number else Qt.KeyboardModifier.NoModifier
+        at = view.visualRect(rows()[name]).center()
+        qtbot.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, modifier, at)
 
 
 def text(dialog: OpenDialog, row: int, column: int) -> str:
@@ -69,9 +68,9 @@ def test_chosen_recordings_are_listed_with_facts_and_health(dialog: OpenDialog, 
     by_name = {text(dialog, row, 0): row for row in range(4)}
     qtbot.waitUntil(lambda: "silence" in text(dialog, by_name["silent.wav"], 2), timeout=10_000)
     qtbot.waitUntil(lambda: "loud" in text(dialog, by_name["loud.wav"], 2), timeout=10_000)
+    qtbot.waitUntil(lambda: "Nothing wrong" in text(dialog, by_name["good.wav"], 2), timeout=10_000)
     assert text(dialog, by_name["good.wav"], 1) == "0:01.00 · 48 kHz · 24 bit · 1 channel"
     assert text(dialog, by_name["loud.wav"], 1).endswith("2 channels")
-    assert "Nothing wrong" in text(dialog, by_name["good.wav"], 2)
     assert text(dialog, by_name["loud.wav"], 2).startswith("⚠")
     assert "broken.wav" in text(dialog, by_name["broken.wav"], 2)
     assert {path.name for path in dialog.chosen} == set(by_name)

@@ -11,7 +11,7 @@ PATIENCE_MS = 400  # what is done sooner needs no progress bar
 
 
 class Foot(QFrame):
-    cancel_requested = Signal()
+    stop_requested = Signal(str)  # title of the task that is shown
     task_shown = Signal(bool)  # its progress is there, or has gone
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -28,8 +28,8 @@ class Foot(QFrame):
         self._bar.setFixedHeight(18)
         self._cancel = QPushButton("Stop")
         self._cancel.setToolTip("Stop what is under way (Esc)")
-        self._cancel.clicked.connect(self.cancel_requested)
-        self._pending: tuple[str, bool] | None = None
+        self._cancel.clicked.connect(self._ask_stop)
+        self._tasks: dict[str, tuple[float | None, bool]] = {}  # progress, can be stopped; latest last
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self._reveal)
@@ -42,12 +42,12 @@ class Foot(QFrame):
         line.addWidget(self._cancel)
         line.addWidget(self._facts)
         self.setFixedHeight(32)
-        self.hide_task()
+        self._show_parts(False)
 
     @property
     def task(self) -> str:
-        """What is said to be under way; empty when nothing is."""
-        return self._pending[0] if self._pending else ""
+        """What is said to be under way, the latest of several; empty when nothing is."""
+        return next(reversed(self._tasks), "")
 
     def show_hint(self, text: str) -> None:
         self._hint.setText(text)
@@ -57,34 +57,48 @@ class Foot(QFrame):
 
     def show_task(self, title: str, fraction: float | None, *, can_stop: bool = True) -> None:
         """Progress 0..1 of what is under way; None while it is not known."""
-        is_new = self._pending is None or self._pending[0] != title
-        self._pending = (title, can_stop)
-        if fraction is None:
-            self._bar.setRange(0, 0)
-        else:
-            self._bar.setRange(0, 1000)
-            self._bar.setValue(round(1000 * fraction))
-        if is_new:
-            self._bar.setAccessibleName(title)
-            if self._task.isVisible():
-                self._reveal()
-            else:
+        is_new = title not in self._tasks
+        self._tasks[title] = (fraction, can_stop)
+        if self._task.isHidden():
+            if is_new:
                 self._timer.start(PATIENCE_MS)
+        else:
+            self._fill()
 
-    def hide_task(self) -> None:
-        self._pending = None
-        self._timer.stop()
-        was_shown = not self._task.isHidden()
-        for part in (self._task, self._bar, self._cancel):
-            part.hide()
-        if was_shown:
-            self.task_shown.emit(False)
+    def hide_task(self, title: str) -> None:
+        """It is over; another that goes on is shown again."""
+        if self._tasks.pop(title, None) is None:
+            return
+        if not self._tasks:
+            self._timer.stop()
+            self._show_parts(False)
+        elif not self._task.isHidden():
+            self._fill()
 
     def _reveal(self) -> None:
-        if self._pending is not None:
-            title, can_stop = self._pending
-            self._task.setText(title)
-            self._task.show()
-            self._bar.show()
-            self._cancel.setVisible(can_stop)
-            self.task_shown.emit(True)
+        if self._tasks:
+            self._fill()
+            self._show_parts(True)
+
+    def _fill(self) -> None:
+        """Show the latest of what is under way."""
+        title = self.task
+        fraction, can_stop = self._tasks[title]
+        self._task.setText(title)
+        self._bar.setAccessibleName(title)
+        self._bar.setRange(0, 0 if fraction is None else 1000)
+        if fraction is not None:
+            self._bar.setValue(round(1000 * fraction))
+        self._cancel.setVisible(can_stop)
+
+    def _show_parts(self, on: bool) -> None:
+        was_on = not self._task.isHidden()
+        self._task.setVisible(on)
+        self._bar.setVisible(on)
+        self._cancel.setVisible(on and self._tasks[self.task][1])
+        if on != was_on:
+            self.task_shown.emit(on)
+
+    def _ask_stop(self) -> None:
+        if self._tasks:
+            self.stop_requested.emit(self.task)

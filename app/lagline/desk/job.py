@@ -29,8 +29,17 @@ class Job(QThread):
     failed = Signal(str)  # a sentence
     cancelled = Signal()
 
-    def __init__(self, title: str, work: Callable[[Progress, Stopped], Any], parent: QObject | None = None):
+    def __init__(
+        self,
+        title: str,
+        work: Callable[[Progress, Stopped], Any],
+        parent: QObject | None = None,
+        *,
+        drops_when_stopped: bool = False,
+    ) -> None:
+        """`drops_when_stopped`: for work that never looks whether it should stop; its result is dropped."""
         super().__init__(parent)
+        self._drops = drops_when_stopped
         self.title = title
         self._work = work
         self._stop = threading.Event()
@@ -50,4 +59,7 @@ class Job(QThread):
             _log.exception("%s failed", self.title)
             self.failed.emit(f"{self.title} failed ({type(error).__name__}: {error}). Nothing was changed.")
         else:
-            self.done.emit(result)
+            if self._drops and self._stop.is_set():
+                self.cancelled.emit()
+            else:
+                self.done.emit(result)

@@ -126,8 +126,14 @@ class TakeFiles(QObject):
 
         self._start(f"Opening {path.name}", work, self._session_loaded)
 
+    def cancel(self) -> None:
+        """Give up opening or adding; what has been read so far is dropped."""
+        if self._job is not None:
+            self._job.cancel()
+            self.busy.emit("")
+
     def _start(self, title: str, work: Callable[..., Any], done: Callable[[Any], None]) -> None:
-        self._job = Job(title, work)
+        self._job = Job(title, work, drops_when_stopped=True)
         self._job.done.connect(done)
         self._job.failed.connect(self.problem)
         self._job.finished.connect(self._job_over)

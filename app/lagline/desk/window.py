@@ -113,7 +113,7 @@ class DeskWindow(QMainWindow):
 
     def _connect_strip(self) -> None:
         strip, playing = self.parts.strip, self.parts.playing
-        strip.play_requested.connect(playing.play)
+        strip.play_requested.connect(self.commands.listen.play)
         strip.stop_requested.connect(playing.stop)
         strip.loop_requested.connect(self.commands.listen.loop)
         strip.heard_requested.connect(self.commands.listen.hear)
@@ -144,6 +144,7 @@ class DeskWindow(QMainWindow):
         findings.read_requested.connect(commands.guide.read_about)
         evidence.place_requested.connect(edits.put_at_arrival)
         evidence.passage_requested.connect(commands.go_to_time)
+        evidence.passage_hovered.connect(commands.point_at_time)
         evidence.tabs.currentChanged.connect(commands.tone.look_at_evidence)
         tabs.close_up.attack_step_requested.connect(commands.work.step_attack)
         tabs.close_up.span_requested.connect(commands.work.span_close_up)
@@ -164,6 +165,8 @@ class DeskWindow(QMainWindow):
         sounds, stack = self.parts.sounds, self.parts.lanes.stack
         sounds.overviews_grown.connect(stack.show_overviews)
         sounds.overviews_grown.connect(self._refresh_overview)
+        sounds.overviews_grown.connect(self.commands.work.show_reading)
+        sounds.overviews_done.connect(self.commands.work.show_reading)
         sounds.overviews_done.connect(self.commands.dialogs.tell_health)
         sounds.samples_read.connect(stack.show_samples)
         sounds.samples_read.connect(self.parts.lanes.sum.refresh)
@@ -181,7 +184,7 @@ class DeskWindow(QMainWindow):
         self.parts.files.busy.connect(self.commands.work.show_busy)
         self.parts.files.replaced.connect(self.parts.playing.rewind)
         self.parts.files.demo_opened.connect(self.commands.work.measure)
-        self.parts.foot.cancel_requested.connect(self.commands.work.cancel)
+        self.parts.foot.stop_requested.connect(self.commands.stop)
         self.parts.foot.task_shown.connect(self._keep_foot_clear)
         self.parts.messages.action_requested.connect(self.commands.view.run)
         self.parts.empty.open_requested.connect(self.parts.files.ask_open)

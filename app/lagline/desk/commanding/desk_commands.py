@@ -34,6 +34,7 @@ class DeskCommands:
         self.sheets = SheetCommands(parts)
         self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
+        self.work.stop = self.stop
 
     def handlers(self) -> dict[str, Handler]:
         return {
@@ -85,6 +86,19 @@ class DeskCommands:
             sample = time_s * session.rate_hz
             self._parts.playing.seek(sample)
             self._parts.times.centre_on(sample)
+
+    def point_at_time(self, time_s: float | None) -> None:
+        """Mark a passage that the evidence shows, and bring it into view; None takes the mark away."""
+        session = self._parts.store.session
+        sample = None if session is None or time_s is None else time_s * session.rate_hz
+        self._parts.lanes.point_at(sample)
+        if sample is not None:
+            self._parts.times.reveal(sample)
+
+    def stop(self, title: str) -> None:
+        """Stop what the foot shows under this title; anything else is the opening of recordings."""
+        stops = {**self.work.stops(), **self.tone.stops(), "Exporting": self.dialogs.stop_export}
+        stops.get(title, self._parts.files.cancel)()
 
     def close(self) -> None:
         self.work.close()

@@ -56,7 +56,7 @@ class DialogCommands(QObject):
         self._export_dialog = dialog
         dialog.folder_requested.connect(self._ask_folder)
         dialog.export_requested.connect(partial(self.start_export, session))
-        dialog.cancel_requested.connect(self._cancel_export)
+        dialog.cancel_requested.connect(self.stop_export)
         self._parts.questions.show(dialog)
         self._export_dialog = None
 
@@ -88,7 +88,7 @@ class DialogCommands(QObject):
         job.finished.connect(self._export_over)
         job.start()
 
-    def _cancel_export(self) -> None:
+    def stop_export(self) -> None:
         if self._export_job is not None:
             self._export_job.cancel()
 
@@ -116,7 +116,7 @@ class DialogCommands(QObject):
 
     def _export_over(self) -> None:
         self._export_job = None
-        self._parts.foot.hide_task()
+        self._parts.foot.hide_task("Exporting")
 
     # health
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from lagline.analysis.tone import Coherence, ToneReport
     from lagline.desk.panels.tone import Passage, ToneWish
 
+TITLE = "Measuring tone"
 REST_MS = 300  # a view that is being panned is measured once it rests
 
 
@@ -99,8 +100,15 @@ class ToneCommands(QObject):
     def _fail(self, sentence: str) -> None:
         self._parts.side.tabs.tone.show_message(sentence[:1].upper() + sentence[1:])
 
+    def stops(self) -> dict[str, Callable[[], object]]:
+        return {TITLE: self._task.cancel}
+
     def _show_busy(self, busy: bool) -> None:
         self._parts.side.tabs.tone.show_busy(busy)
+        if busy:
+            self._parts.foot.show_task(TITLE, None)
+        else:
+            self._parts.foot.hide_task(TITLE)
 
 
 def report_ids(report: ToneReport) -> tuple[str, str]:

@@ -18,6 +18,7 @@ from lagline.session.findings import TrustWord
 from lagline.session.values import Session
 
 LOOP_BEFORE_S, LOOP_AFTER_S = 0.25, 1.0
+MEASURING, READING, SEEKING = "Measuring", "Reading recordings", "Looking for an attack"
 Stopped = Callable[[], bool]
 
 
@@ -30,6 +31,9 @@ class WorkCommands:
         self._close_ups = LatestTask("close-up", parts.window)
         self._close_ups.done.connect(self._put_close_up)
         self._close_ups.failed.connect(parts.messages.show_problem)
+        self._attacks.busy_changed.connect(self._show_seeking)
+        self._opening = ""
+        self.stop: Callable[[str], None] = self._stop_opening
         self._direction = 1
         self._wants_loop = False
         self._centre: int | None = None
@@ -56,6 +60,9 @@ class WorkCommands:
             "about": self._about,
         }
 
+    def _stop_opening(self, _title: str) -> None:
+        self._parts.files.cancel()
+
     def close(self) -> None:
         self._attacks.close()
         self._close_ups.close()
@@ -65,10 +72,17 @@ class WorkCommands:
     def measure(self) -> None:
         self._parts.measuring.measure()
 
+    def stops(self) -> dict[str, Handler]:
+        """By the title of what runs: how to stop it."""
+        return {MEASURING: self._parts.measuring.cancel, SEEKING: self._attacks.cancel}
+
     def cancel(self) -> None:
         """Esc: what runs, else the message, else back to the lanes."""
+        running = self._parts.foot.task
         if self._parts.measuring.is_busy:
             self._parts.measuring.cancel()
+        elif running and running != READING:
+            self.stop(running)
         elif self._parts.messages.text:
             self._parts.messages.close_message()
         else:
@@ -78,13 +92,13 @@ class WorkCommands:
         findings = self._parts.side.tabs.findings
         findings.show_progress(fraction)
         if findings.isVisible():  # one bar is enough
-            self._parts.foot.hide_task()
+            self._parts.foot.hide_task(MEASURING)
         else:
-            self._parts.foot.show_task("Measuring", fraction)
+            self._parts.foot.show_task(MEASURING, fraction)
 
     def end_measuring(self) -> None:
         self._parts.side.tabs.findings.show_measured()
-        self._parts.foot.hide_task()
+        self._parts.foot.hide_task(MEASURING)
 
     def tell_measured(self) -> None:
         session = self._parts.store.session
@@ -105,10 +119,24 @@ class WorkCommands:
             self._parts.messages.show_note(f"{text} Listen and decide by ear.")
 
     def show_busy(self, title: str) -> None:
+        self._parts.foot.hide_task(self._opening)
+        self._opening = title
         if title:
-            self._parts.foot.show_task(title, None, can_stop=False)
+            self._parts.foot.show_task(title, None)
+
+    def show_reading(self, _grown: object) -> None:
+        """How far the recordings have been read; what is there is drawn meanwhile."""
+        overviews = self._parts.sounds.overviews
+        if overviews.is_busy:
+            self._parts.foot.show_task(READING, overviews.fraction, can_stop=False)
         else:
-            self._parts.foot.hide_task()
+            self._parts.foot.hide_task(READING)
+
+    def _show_seeking(self, busy: bool) -> None:
+        if busy:
+            self._parts.foot.show_task(SEEKING, None)
+        else:
+            self._parts.foot.hide_task(SEEKING)
 
     # attacks
 
@@ -145,6 +173,9 @@ class WorkCommands:
             return
         if centre is None:
             parts.messages.show_note("There is no further strong attack in that direction.")
+            return
+        if self._wants_loop and centre > parts.times.seen[1]:
+            parts.messages.show_note("There is no strong attack in view.")
             return
         self._centre = centre
         if self._wants_loop:
@@ -196,6 +227,7 @@ class WorkCommands:
         self._parts.side.tabs.close_up.show_close_up(None)
 
     def follow(self, session: Session | None) -> None:
+        self.show_reading(None)  # it may have been given up with its take
         if session is not None and self._centre is not None and self._parts.side.tabs.close_up.isVisible():
             self.show_close_up()
 

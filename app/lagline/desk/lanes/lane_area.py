@@ -82,6 +82,11 @@ class LaneArea(QWidget):
         """Whether the view goes along with the playhead."""
         self._follows = follows
 
+    def point_at(self, sample: float | None) -> None:
+        """Mark a place on the ruler and the overview, without moving the playhead; None takes it away."""
+        self.ruler.point_at(sample)
+        self.overview.point_at(sample)
+
     def show_session(self, session: Session | None) -> None:
         if session is not None:
             self._times.set_span(session.span(session.current_version))

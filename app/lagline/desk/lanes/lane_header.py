@@ -33,6 +33,7 @@ class LaneState(Struct, frozen=True):
     is_audible: bool = True
     is_folded: bool = False
     can_edit: bool = True
+    linked_with: tuple[str, ...] = ()  # names of the lanes that move along
 
 
 class LaneHeader(QWidget):
@@ -68,6 +69,8 @@ class LaneHeader(QWidget):
         self._flip = self._button("Flip the polarity (P)")
         self._mute = self._button("Mute (M)", text="M")
         self._solo = self._button("Solo (S)", text="S")
+        self._link = QLabel()
+        self._link.setAccessibleName("Linked")
         self._detail = QLabel()
         self._detail.setProperty("muted", True)
         self._detail.setAlignment(Qt.AlignmentFlag.AlignRight)
@@ -88,6 +91,7 @@ class LaneHeader(QWidget):
         top = QHBoxLayout()
         top.setSpacing(GAP)
         top.addWidget(self._fold)
+        top.addWidget(self._link)
         top.addWidget(self._name, 1)
         for button in (self._anchor, self._flip, self._mute, self._solo):
             top.addWidget(button)
@@ -154,6 +158,10 @@ class LaneHeader(QWidget):
         self._pan.show_value(lane.pan)
         self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
         self._detail.setText(_detail_of(state))
+        self._link.setVisible(bool(state.linked_with))
+        with_names = ", ".join(state.linked_with)
+        self._link.setToolTip(plain_tip(f"Moves together with {with_names} (Ctrl+L takes them apart)."))
+        self._link.setAccessibleDescription(f"Moves together with {with_names}" if with_names else "")
         self._show_room()
         for box in (self._flip, self._shift):
             box.setEnabled(state.can_edit)
@@ -200,6 +208,7 @@ class LaneHeader(QWidget):
             return
         theme = theme_of(self.palette())
         self._anchor.setIcon(icon("anchor", theme))
+        self._link.setPixmap(icon("link", theme).pixmap(16, 16))
         self._flip.setIcon(icon("flip", theme))
         self._fold.setIcon(icon("unfold" if self._state.is_folded else "fold", theme))
 

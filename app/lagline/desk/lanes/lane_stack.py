@@ -187,6 +187,9 @@ class LaneStack(QScrollArea):
             chosen = lane.id in self._selection.chosen
             peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
             move = session.current_version.move(lane.id)
+            linked_with = tuple(
+                session.lane(other).name for other in linked_lanes(session, lane.id) if other != lane.id
+            )
             wanted = (
                 shown,
                 lane,
@@ -196,6 +199,7 @@ class LaneStack(QScrollArea):
                 is_current,
                 lane.id in audible,
                 lane.id in self._folded,
+                linked_with,
                 peak,
             )
             if self._shown.get(lane.id) == wanted:
@@ -215,6 +219,7 @@ class LaneStack(QScrollArea):
                     is_selected=chosen,
                     is_audible=lane.id in audible,
                     is_folded=lane.id in self._folded,
+                    linked_with=linked_with,
                 )
             )
             row.wave.show_look(

@@ -29,6 +29,7 @@ class OverviewBar(QWidget):
         self._drawn: tuple[object, ...] = ()
         self._grab: float | None = None
         self._is_old = False
+        self._pointed: float | None = None
         self.setFixedHeight(HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Overview of the take")
@@ -39,6 +40,11 @@ class OverviewBar(QWidget):
         if session is not self._session:
             self._session = session
             self.update()
+
+    def point_at(self, sample: float | None) -> None:
+        """Mark a place; None takes the mark away."""
+        self._pointed = sample
+        self.update()
 
     def forget(self) -> None:
         """More of the sound is known: draw it anew at the next `refresh`."""
@@ -64,6 +70,11 @@ class OverviewBar(QWidget):
         painter.drawRoundedRect(
             frame.intersected(QRectF(self.rect()).adjusted(1, 0, -1, 0)).adjusted(0.5, 0.5, -0.5, -0.5), 3, 3
         )
+
+        if self._pointed is not None:
+            x = self._x_of(self._pointed)
+            painter.setPen(QPen(QColor(theme.text), 1, Qt.PenStyle.DashLine))
+            painter.drawLine(QPointF(x, 0), QPointF(x, HEIGHT))
 
     def _picture(self) -> QImage:
         theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()

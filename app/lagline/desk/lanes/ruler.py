@@ -40,6 +40,7 @@ class Ruler(QWidget):
         self._loop: tuple[int, int] | None = None
         self._is_looping = False
         self._playhead: float | None = None
+        self._pointed: float | None = None
         self._pan_x: float | None = None
         self._press_x = 0.0
         self._hand = LoopHand()
@@ -73,6 +74,16 @@ class Ruler(QWidget):
             self._playhead = sample
             self.update()
 
+    def point_at(self, sample: float | None) -> None:
+        if sample != self._pointed:
+            self._pointed = sample
+            self.update()
+
+    @property
+    def pointed(self) -> float | None:
+        """The place that is marked without being the playhead."""
+        return self._pointed
+
     def paintEvent(self, event: QPaintEvent) -> None:
         theme = theme_of(self.palette())
         painter = QPainter(self)
@@ -93,6 +104,10 @@ class Ruler(QWidget):
         self._paint_loop(painter)
         painter.setPen(QColor(theme.line))
         painter.drawLine(0, HEIGHT - 1, self.width(), HEIGHT - 1)
+        if self._pointed is not None:
+            x = view.x_of(self._pointed)
+            painter.setPen(QPen(QColor(theme.text), 1, Qt.PenStyle.DashLine))
+            painter.drawLine(QPointF(x, 0), QPointF(x, HEIGHT))
         if self._playhead is not None:
             x = view.x_of(self._playhead)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)

@@ -27,12 +27,12 @@ class EvidencePanel(Themed):
     -------
     place_requested(str lane_id, float arrival_samples) : put the lane so that its shift is -arrival_samples.
     passage_requested(float time_s) : go to this session time.
-    passage_hovered(float time_s) : the pointer is on the window centred there.
+    passage_hovered(float time_s or None) : the pointer is on the window centred there, or on none.
     """
 
     place_requested = Signal(str, float)
     passage_requested = Signal(float)
-    passage_hovered = Signal(float)
+    passage_hovered = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtWidgets import QWidget
 
 from lagline.desk.panels.curves import following, nearest
@@ -24,13 +24,14 @@ class TimePlot(PlotPane):
 
     Signals
     -------
-    passage_hovered(float time_s) : the cursor is on the window centred at this session time.
+    passage_hovered(float time_s or None) : the cursor is on the window centred at this session time, or has
+        left it.
     passage_requested(float time_s) : go there: a dot was clicked, or Enter pressed on it.
 
     Keys: Left and Right the previous and next window, Home and End the first and last, Enter goes there.
     """
 
-    passage_hovered = Signal(float)
+    passage_hovered = Signal(object)
     passage_requested = Signal(float)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -129,6 +130,7 @@ class TimePlot(PlotPane):
         if index is None or self._session is None or abs(self._time[index] - x) > 1e-9:
             self._marker.setData([], [])
             self.say(self._summary())
+            self.passage_hovered.emit(None)
             return
         self._marker.setData([self._time[index]], [self._arrival[index]])
         arrival = float(self._arrival[index])
@@ -143,6 +145,9 @@ class TimePlot(PlotPane):
         index = nearest(self._time, x)
         if index is not None and abs(self._time[index] - x) < 1e-9:
             self.passage_requested.emit(float(self._time[index]))
+
+    def leaveEvent(self, event: QEvent) -> None:
+        self.passage_hovered.emit(None)
 
     def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
         if key == Qt.Key.Key_Home:

@@ -154,6 +154,10 @@ class TonePanel(Themed):
     def show_busy(self, busy: bool) -> None:
         for pane in (self.change, self.spectrum, self.summing, self.shared):
             pane.show_waiting(busy and (self._is_stale or not pane.has_plot))
+        if not busy and self._is_stale and self._report is not None:
+            self._report = None  # stopped: nothing is known of this choice
+            self.shared.show_plot(False)
+            self._refresh()
         self._status.setText("Measuring the passage …" if busy else "")
         self._status.setVisible(busy)
 

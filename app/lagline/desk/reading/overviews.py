@@ -52,6 +52,11 @@ class OverviewReader(QObject):
     def is_busy(self) -> bool:
         return bool(self._waiting)
 
+    @property
+    def fraction(self) -> float:
+        """How many of the recordings of this session have been read, 0..1."""
+        return len(self._known) / max(len(self._known) + len(self._waiting), 1)
+
     def show_session(self, session: Session | None) -> None:
         """Read the recordings of a session that are not known yet; forget the others."""
         self._session = session

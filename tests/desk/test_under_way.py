@@ -1,0 +1,105 @@
+"""What takes long shows its progress and can be stopped; a hovered passage is shown."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
+from pytestqt.qtbot import QtBot
+from tests.desk.conftest import focus
+from tests.support.desk_hands import press
+
+from lagline.desk import take_files
+from lagline.desk.foot import Foot
+from lagline.desk.window import DeskWindow
+from lagline.session.values import Session
+
+
+def stop_button(foot: Foot) -> QPushButton:
+    return next(button for button in foot.findChildren(QPushButton) if button.text() == "Stop")
+
+
+def test_the_foot_goes_back_to_what_still_runs(qtbot: QtBot) -> None:
+    foot = Foot()
+    qtbot.addWidget(foot)
+    foot.show()
+    foot.show_task("Exporting", 0.2)
+    qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
+    foot.show_task("Reading recordings", 0.5, can_stop=False)
+    assert foot.task == "Reading recordings" and not stop_button(foot).isVisible()
+    foot.hide_task("Reading recordings")
+    assert foot.task == "Exporting"
+    with qtbot.waitSignal(foot.stop_requested) as asked:
+        QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
+    assert asked.args == ["Exporting"]
+    foot.hide_task("Exporting")
+    assert foot.task == "" and not stop_button(foot).isVisible()
+
+
+def test_opening_can_be_given_up(
+    desk: DeskWindow, take: Session, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    go_on = threading.Event()
+    real = take_files.open_take
+
+    def slow(*arguments: object, **named: object) -> object:
+        go_on.wait(10)
+        return real(*arguments, **named)
+
+    monkeypatch.setattr(take_files, "open_take", slow)
+    before = desk.parts.store.session
+    desk.parts.files.add_paths([take.lanes[0].source.path])
+    qtbot.waitUntil(lambda: stop_button(desk.parts.foot).isVisible(), timeout=2_000)
+    QTest.mouseClick(stop_button(desk.parts.foot), Qt.MouseButton.LeftButton)
+    assert desk.parts.foot.task == ""
+    go_on.set()
+    qtbot.wait(200)
+    assert desk.parts.store.session is before
+
+
+def test_escape_stops_measuring_tone(desk: DeskWindow, qtbot: QtBot) -> None:
+    desk.commands.view.run("tab_3")
+    focus(desk.parts.lanes.stack, qtbot)
+    desk.parts.side.tabs.tone.ask_again()
+    assert desk.parts.foot.task == "Measuring tone"
+    press(desk, "Esc")
+    assert desk.parts.foot.task == ""
+    qtbot.wait(300)
+    assert not desk.parts.side.tabs.tone.change.has_plot
+
+
+def test_a_hovered_passage_is_brought_into_view_and_marked(desk: DeskWindow, qtbot: QtBot) -> None:
+    focus(desk.parts.lanes.stack, qtbot)
+    with qtbot.waitSignal(desk.parts.measuring.over, timeout=60_000):
+        press(desk, "Ctrl+M")
+    press(desk, "Z")
+    plot = desk.parts.side.tabs.evidence.over_time
+    desk.parts.side.tabs.evidence.tabs.setCurrentWidget(plot)
+    qtbot.waitUntil(lambda: plot.has_plot)
+    qtbot.wait(50)
+    here = desk.parts.playing.state.position_samples
+    box = plot.plot.getPlotItem().getViewBox()
+    dot = box.mapViewToScene(QPointF(float(plot._time[-1]), float(plot._arrival[-1])))
+    plot._mouse_moved(dot)
+    sample = float(plot._time[-1]) * 48_000
+    assert desk.parts.lanes.ruler.pointed == pytest.approx(sample)
+    first, last = desk.parts.times.seen
+    assert first <= sample <= last
+    assert desk.parts.playing.state.position_samples == here  # only a click takes the playhead along
+    plot.leaveEvent(None)
+    assert desk.parts.lanes.ruler.pointed is None
+
+
+def test_linked_lanes_say_so(desk: DeskWindow, qtbot: QtBot) -> None:
+    focus(desk.parts.lanes.stack, qtbot)
+    press(desk, "Shift+Down")
+    press(desk, "Ctrl+L")
+    stack = desk.parts.lanes.stack
+    header = stack.row(stack.order[0]).header
+    assert header._link.isVisible() and "side" in header._link.toolTip()
+    assert not stack.row(stack.order[2]).header._link.isVisible()
+    press(desk, "Ctrl+L")
+    assert not header._link.isVisible()
