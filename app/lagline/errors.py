@@ -14,6 +14,7 @@ LaglineError
 │   ├── NoRecordings
 │   ├── NothingReadable  every file was refused, each for its own reason
 │   ├── NoFolder        a folder of takes was expected
+│   ├── BadPattern      for the names of files, that tells no takes apart
 │   ├── TooFewLanes
 │   ├── DemoMissing
 │   ├── JournalMismatch  a batch folder that was begun for something else
@@ -139,6 +140,14 @@ class NoFolder(TakeError):
         self.path = path
         what = "is not a folder" if os.path.lexists(path) else "is missing"
         super().__init__(f"{path} {what}. Give the folder that holds the takes.")
+
+
+class BadPattern(TakeError):
+    def __init__(self, pattern: str) -> None:
+        super().__init__(
+            f"{pattern!r} is not a pattern of file names. Name {{take}} once and {{lane}} once, "
+            f"for example {{take}}_{{lane}}."
+        )
 
 
 class TooFewLanes(TakeError):

@@ -68,6 +68,7 @@ def batch_command(
     """Measure every take below a folder. Stopped, it goes on where it was when asked again, and takes that
     failed are tried again. Exit code 1 when not one take could be measured.
     """
+    from lagline.errors import BadPattern
     from lagline.jobs import find_takes
     from lagline.jobs.apply_setup import read_setup
     from lagline.jobs.batch import BatchOptions, run_batch
@@ -76,7 +77,7 @@ def batch_command(
     results = out or root / "lagline-batch"
     try:
         takes = find_takes.find_takes(root, pattern, leave_out=results)
-    except ValueError as error:
+    except BadPattern as error:
         raise typer.BadParameter(str(error)) from error
     if shard is not None:
         takes = find_takes.shard(takes, *_shard(shard))
@@ -108,7 +109,7 @@ def merge_command(
     _show(done, write_summary(done, out))
 
 
-def _show(results: Sequence[TakeResult], files: tuple[Path, Path]) -> None:
+def _show(results: Sequence[TakeResult], files: Sequence[Path]) -> None:
     rows = []
     for result in results:
         words = [lane.trust_word for lane in result.lanes]
@@ -123,4 +124,6 @@ def _show(results: Sequence[TakeResult], files: tuple[Path, Path]) -> None:
         words=("take", "state", "lined up on", "findings", "remark"),
     )  # fmt: skip
     failed = sum(result.state == "failed" for result in results)
-    print(f"{len(results) - failed} takes measured, {failed} failed. Summary: {files[0]} and {files[1].name}")
+    first, *others = files
+    named = ", ".join([str(first), *(path.name for path in others)])
+    print(f"{len(results) - failed} takes measured, {failed} failed. Written: {named}")

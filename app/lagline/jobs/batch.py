@@ -16,10 +16,9 @@ from msgspec import Struct
 from lagline.analysis.options import AnalysisOptions
 from lagline.errors import LaglineError
 from lagline.jobs.apply_setup import LaneComparison, compared
-from lagline.jobs.find_takes import FoundTake
+from lagline.jobs.find_takes import FoundTake, opened
 from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
 from lagline.jobs.line_up import line_up, never
-from lagline.jobs.open_take import open_take
 from lagline.session import edits
 from lagline.session.findings import Alignment
 from lagline.session.setup import Setup, applied, matched_lanes
@@ -105,8 +104,8 @@ def run_batch(
 
 
 def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
-    opened = open_take(take.paths, rate_hz=options.rate_hz, temperature_c=options.temperature_c)
-    session = opened.to_line_up()
+    found = opened(take, rate_hz=options.rate_hz, temperature_c=options.temperature_c)
+    session = found.to_line_up()
     anchor = options.anchor
     if anchor not in ("latest", "first"):
         anchor = session.lane_named(anchor).id
@@ -122,7 +121,7 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
     folder = results / take.name
     folder.mkdir(parents=True, exist_ok=True)
     save(session, folder / f"{Path(take.name).name or session.name}{SUFFIX}")
-    return _done(take, session, alignment, comparisons, opened.problems)
+    return _done(take, session, alignment, comparisons, found.problems)
 
 
 def _done(

@@ -1,4 +1,4 @@
-"""The summary of a batch: a table for a spreadsheet, JSON for scripts, and merging those of several runs."""
+"""The summary of a batch: a table, JSON for scripts, a page to read; merging several runs."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import msgspec
 from lagline.deliver.csv_text import csv_text
 from lagline.errors import CannotWrite
 from lagline.files import write_whole
+from lagline.jobs.batch_page import batch_page
 from lagline.jobs.journal import TakeResult, finished
 
 SCHEMA = "lagline/batch-summary/1"
@@ -56,19 +57,21 @@ def summary_json(results: Sequence[TakeResult]) -> bytes:
     return msgspec.json.format(msgspec.json.encode(document), indent=1)
 
 
-def write_summary(results: Sequence[TakeResult], folder: Path) -> tuple[Path, Path]:
-    """Write `summary.csv` and `summary.json`, sorted by take. Raises CannotWrite."""
+def write_summary(results: Sequence[TakeResult], folder: Path) -> tuple[Path, ...]:
+    """Write `summary.csv`, `summary.json` and `report.html`, sorted by take. Raises CannotWrite."""
     ordered = sorted(results, key=lambda result: result.take)
-    table, data = folder / "summary.csv", folder / "summary.json"
+    files = {
+        folder / "summary.csv": summary_csv(ordered).encode("utf-8-sig"),  # tells spreadsheets it is UTF-8
+        folder / "summary.json": summary_json(ordered),
+        folder / "report.html": batch_page(ordered).encode("utf-8"),
+    }
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        write_whole(
-            table, summary_csv(ordered).encode("utf-8-sig")
-        )  # the mark tells spreadsheets it is UTF-8
-        write_whole(data, summary_json(ordered))
+        for path, data in files.items():
+            write_whole(path, data)
     except OSError as error:
         raise CannotWrite(folder, error) from error
-    return table, data
+    return tuple(files)
 
 
 def merged(folders: Iterable[Path]) -> tuple[TakeResult, ...]:

@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import re
 from collections import defaultdict
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from lagline.errors import NoFolder, NoRecordings
-from lagline.files import is_folder
+from lagline.errors import BadPattern, NoFolder, NoRecordings
+from lagline.files import is_folder, readable
+from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.media.probe import AUDIO_SUFFIXES
+from lagline.units import DEFAULT_TEMPERATURE_C
 
 
 class FoundTake(Struct, frozen=True):
@@ -22,11 +25,11 @@ class FoundTake(Struct, frozen=True):
 def pattern_regex(pattern: str) -> re.Pattern[str]:
     """A file-name pattern such as `{take}_{lane}` as a regular expression over the name without ending.
 
-    `{take}` takes as much as it can, `{lane}` the rest, `*` anything. Raises ValueError unless both are
+    `{take}` takes as much as it can, `{lane}` the rest, `*` anything. Raises BadPattern unless both are
     there once.
     """
     if pattern.count("{take}") != 1 or pattern.count("{lane}") != 1:
-        raise ValueError(f"{pattern!r} is not a pattern: it names {{take}} once and {{lane}} once")
+        raise BadPattern(pattern)
     words = {"{take}": "(?P<take>.+)", "{lane}": "(?P<lane>.+)", "*": ".*"}
     parts = re.split(r"(\{take\}|\{lane\}|\*)", pattern)
     return re.compile("".join(words.get(part, re.escape(part)) for part in parts), re.IGNORECASE)
@@ -45,8 +48,7 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         `root` is missing, or a file.
     NoRecordings
         No take is there.
-    ValueError
-        The pattern is none.
+    BadPattern
     """
     regex = None if pattern is None else pattern_regex(pattern)
     if not is_folder(root):
@@ -71,6 +73,15 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
     if not takes:
         raise NoRecordings([root])
     return sorted(takes, key=lambda take: take.name)
+
+
+def opened(
+    take: FoundTake, *, rate_hz: int | None = None, temperature_c: float = DEFAULT_TEMPERATURE_C
+) -> OpenedTake:
+    """A found take as a session that bears its name. Raises as `open_take`."""
+    made = open_take(take.paths, rate_hz=rate_hz, temperature_c=temperature_c)
+    name = readable(PurePosixPath(take.name).name)
+    return replace(made, session=replace(made.session, name=name or made.session.name))
 
 
 def shard(takes: list[FoundTake], number: int, of: int) -> list[FoundTake]:

@@ -8,7 +8,7 @@ import pytest
 from tests.support.click_take import write_click_take
 
 from lagline.desk.setups.further_takes import is_among, save_all, take_of, takes_below, with_own_name
-from lagline.errors import Cancelled, NoRecordings
+from lagline.errors import BadPattern, Cancelled, NoFolder
 from lagline.jobs.apply_setup import path_beside
 from lagline.jobs.open_take import open_take
 from lagline.session.storage import load
@@ -29,14 +29,25 @@ def test_every_take_below_a_folder_is_opened_and_a_broken_one_is_named(tmp_path:
     broken.mkdir()
     for name in ("near.wav", "far.wav"):
         (broken / name).write_bytes(b"no sound")
-    found = takes_below(tmp_path, 25.0, ignored, going)
+    found = takes_below(tmp_path, None, 25.0, ignored, going)
     assert [take.session.name for take in found.opened] == ["one", "two"]
     assert found.opened[0].session.temperature_c == 25.0
     assert len(found.failures) == 1 and found.failures[0].startswith("broken")
     with pytest.raises(Cancelled):
-        takes_below(tmp_path, 20.0, ignored, lambda: True)
-    with pytest.raises(NoRecordings):
-        takes_below(broken / "none", 20.0, ignored, going)
+        takes_below(tmp_path, None, 20.0, ignored, lambda: True)
+    with pytest.raises(NoFolder):
+        takes_below(broken / "none", None, 20.0, ignored, going)
+
+
+def test_several_takes_in_one_folder_are_told_apart_by_a_pattern(tmp_path: Path) -> None:
+    folder = tmp_path / "songs"
+    clicks = {"first_near": 0, "first_far": 9, "second_near": 0, "second_far": 9}
+    write_click_take(folder, clicks, frames=24_000)
+    found = takes_below(folder, "{take}_{lane}", 20.0, ignored, going)
+    assert [take.session.name for take in found.opened] == ["first", "second"]
+    assert len({path_beside(take.session) for take in found.opened}) == 2
+    with pytest.raises(BadPattern):
+        takes_below(folder, "{take}", 20.0, ignored, going)
 
 
 def test_takes_in_one_folder_get_names_and_files_of_their_own(tmp_path: Path) -> None:

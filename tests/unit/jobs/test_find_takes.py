@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.errors import NoRecordings
+from lagline.errors import BadPattern, NoRecordings
 from lagline.jobs.find_takes import FoundTake, find_takes, pattern_regex, shard
 
 
@@ -54,7 +54,7 @@ def test_a_pattern_may_have_the_lane_first_and_signs_that_mean_themselves() -> N
 
 @pytest.mark.parametrize("pattern", ["", "{take}", "{lane}_{lane}_{take}", "take_lane"])
 def test_a_pattern_names_both(pattern: str) -> None:
-    with pytest.raises(ValueError, match="not a pattern"):
+    with pytest.raises(BadPattern, match="not a pattern"):
         pattern_regex(pattern)
 
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
     QHBoxLayout,
+    QLineEdit,
     QProgressBar,
     QPushButton,
     QSplitter,
@@ -84,6 +85,13 @@ class ApplySetupDialog(QDialog):
         self._add.clicked.connect(self.recordings_wanted)
         self._folder = _button("Add &folder …", "Add every take in and below a folder (Alt+F)")
         self._folder.clicked.connect(self.folder_wanted)
+        self._pattern = QLineEdit()
+        self._pattern.setPlaceholderText("{take}_{lane}")
+        self._pattern.setAccessibleName("How file names tell takes apart")
+        self._pattern.setToolTip(
+            "For a folder with several takes in it: what of a file's name is the take, what the lane, "
+            "such as {take}_{lane}; * is anything. Empty: each folder is a take"
+        )
         self._remove = _button("Take &off the list", "Its recordings stay where they are (Alt+O)")
         self._remove.clicked.connect(self._ask_removal)
         self.takes = TakeList()
@@ -124,7 +132,11 @@ class ApplySetupDialog(QDialog):
         words.addWidget(self._setup_facts)
         head.addLayout(words, 1)
         head.addWidget(self._other, 0, Qt.AlignmentFlag.AlignTop)
-        above = _area(self.takes, (self._add, self._folder, self._remove, self._measure))
+        names = plain_label("File &names:", wrap=False)
+        names.setBuddy(self._pattern)
+        above = _area(
+            self.takes, (self._add, self._folder, names, self._pattern, self._remove, self._measure)
+        )
         below = _area(self.lanes, (self._keep_all, self._take_all))
         split = QSplitter(Qt.Orientation.Vertical)
         split.addWidget(above)
@@ -198,6 +210,11 @@ class ApplySetupDialog(QDialog):
         self.say(text)
 
     @property
+    def pattern(self) -> str | None:
+        """How the names of files tell takes apart; None where each folder is a take."""
+        return self._pattern.text().strip() or None
+
+    @property
     def selected(self) -> int:
         """The take whose lanes are shown; -1 without one."""
         return self.takes.currentRow()
@@ -220,8 +237,8 @@ class ApplySetupDialog(QDialog):
 
     def _refresh(self) -> None:
         busy, chosen = self._is_busy, [take for take in self._takes if take.is_chosen]
-        for button in (self._other, self._add, self._folder):
-            button.setEnabled(not busy)
+        for control in (self._other, self._add, self._folder, self._pattern):
+            control.setEnabled(not busy)
         number = self.takes.currentRow()
         self._remove.setEnabled(not busy and 0 <= number < len(self._takes))
         self.lanes.setEnabled(not busy)
@@ -304,7 +321,7 @@ class ApplySetupDialog(QDialog):
             super().closeEvent(event)
 
 
-def _area(table: QWidget, buttons: Sequence[QPushButton]) -> QWidget:
+def _area(table: QWidget, buttons: Sequence[QWidget]) -> QWidget:
     area = QWidget()
     column = QVBoxLayout(area)
     column.setContentsMargins(0, GAP, 0, GAP)

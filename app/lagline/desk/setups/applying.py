@@ -138,7 +138,8 @@ class ApplyingSetup(QObject):
         root = self._ask.folder_to_open(self._folder_path, "Add every take in and below a folder")
         if root is not None:
             self._folder_path = root
-            self._run("Looking for takes", partial(takes_below, root, self._setup.temperature_c), self._add)
+            look = partial(takes_below, root, self.dialog.pattern, self._setup.temperature_c)
+            self._run("Looking for takes", look, self._add)
 
     def _add(self, found: FurtherTakes) -> None:
         said = list(found.failures)

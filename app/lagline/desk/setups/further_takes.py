@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from lagline.errors import Cancelled, LaglineError
 from lagline.jobs.apply_setup import path_beside
-from lagline.jobs.find_takes import find_takes
+from lagline.jobs.find_takes import find_takes, opened
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.session.storage import save
 from lagline.session.values import Session
@@ -42,23 +42,26 @@ def take_of(
     return FurtherTakes((open_take(paths, temperature_c=temperature_c),))
 
 
-def takes_below(root: Path, temperature_c: float, progress: Progress, stopped: Stopped) -> FurtherTakes:
+def takes_below(
+    root: Path, pattern: str | None, temperature_c: float, progress: Progress, stopped: Stopped
+) -> FurtherTakes:
     """Every take in and below a folder; one that cannot be read does not stop the rest.
 
-    Raises NoRecordings when there is none, Cancelled.
+    `pattern`: how file names tell takes apart (see `find_takes`); None where each folder is a take.
+    Raises NoFolder, NoRecordings when there is none, BadPattern, Cancelled.
     """
-    opened: list[OpenedTake] = []
+    taken: list[OpenedTake] = []
     failures: list[str] = []
-    found = find_takes(root)
+    found = find_takes(root, pattern)
     for number, take in enumerate(found):
         if stopped():
             raise Cancelled
         progress(number / len(found))
         try:
-            opened.append(open_take(take.paths, temperature_c=temperature_c))
+            taken.append(opened(take, temperature_c=temperature_c))
         except LaglineError as error:
             failures.append(f"{take.name}: {error}")
-    return FurtherTakes(tuple(opened), tuple(failures))
+    return FurtherTakes(tuple(taken), tuple(failures))
 
 
 def is_among(session: Session, others: Iterable[Session]) -> bool:
