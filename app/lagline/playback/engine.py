@@ -161,6 +161,7 @@ class Engine:
         """Open the chosen output, or keep time without one and say why."""
         assert self._deck is not None
         self._close_output()
+        self._board[Field.UNDERRUNS] = self._board[Field.STARVED] = 0.0  # they are this output's
         mixer, pulse = self._deck.mixer, Pulse(self._board)
         fill = self._deck.patient_fill if self._settings.patient else mixer.fill
         if self._choice.name != protocol.SILENT_CLOCK:

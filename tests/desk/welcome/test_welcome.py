@@ -8,11 +8,11 @@ from PySide6.QtWidgets import QDialog
 from pytestqt.qtbot import QtBot
 from tests.support.fake_desk import FakeQuestions
 
-from lagline.desk.dialogs.caution import CAUTION
 from lagline.desk.panels.themed import PlainLabel
 from lagline.desk.settings import DeskSettings
 from lagline.desk.welcome.welcome_dialog import WelcomeDialog
 from lagline.desk.window import DeskWindow
+from lagline.playback.exposure import CAUTION
 from lagline.playback.protocol import SILENT_CLOCK, OutputDevice
 
 OUTPUT = OutputDevice("Box (Some system)", 2, 48_000, is_default=True)

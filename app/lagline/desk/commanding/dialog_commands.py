@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject
 
 from lagline.desk.actions import Handler
+from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.job import Job
 from lagline.desk.parts import DeskParts
 from lagline.playback.protocol import DeviceChoice
@@ -189,12 +190,21 @@ class DialogCommands(QObject):
         session, playing = self._session, self._parts.playing
         if session is None:
             return
-        dialog = BlindTrialDialog(session, first_id, second_id or None, self._parts.window)
+        read_caution(self._parts)
+        playing.set_difference(False)  # of the original it is silence, which would give it away
+        dialog = BlindTrialDialog(playing.as_heard(session), first_id, second_id or None, self._parts.window)
+        dialog.show_playback(playing.told)
+
+        def show_playback(_state: object) -> None:
+            dialog.show_playback(playing.told)
+
+        playing.state_changed.connect(show_playback)
         dialog.hidden_changed.connect(playing.set_hidden)
         dialog.hear_requested.connect(playing.hear)
         dialog.play_requested.connect(playing.toggle)
         dialog.trial_finished.connect(self._parts.edits.trial)
         self._parts.questions.show(dialog)
+        playing.state_changed.disconnect(show_playback)
 
     # planner
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+from msgspec.structs import replace
+
 from lagline.desk.actions import Actions, Handler
-from lagline.desk.dialogs.caution import Caution
+from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.parts import DeskParts
 from lagline.desk.transport_state import TransportState
 from lagline.playback.protocol import DeviceChoice, OutputDevice
@@ -48,13 +50,12 @@ class ListenCommands:
     def play(self) -> None:
         """Play or stop; before the first sound of all, the caution."""
         playing = self._parts.playing
-        if not playing.state.is_playing and not self._parts.settings.caution_read:
-            self.show_caution()
+        if not playing.state.is_playing:
+            read_caution(self._parts)
         playing.toggle()
 
     def show_caution(self) -> None:
-        self._parts.questions.show(Caution(self._parts.window))
-        self._parts.settings.caution_read = True
+        read_caution(self._parts, again=True)
 
     def _to_start(self) -> None:
         session = self._session
@@ -149,8 +150,8 @@ class ListenCommands:
     # the output
 
     def use_device(self, name: str) -> None:
-        """Chosen in the strip: rate and block size are left to the machine."""
-        self.use(DeviceChoice(name or None))
+        """Chosen in the strip: rate and block size stay as they were chosen."""
+        self.use(replace(self._parts.settings.device, name=name or None))
 
     def use(self, choice: DeviceChoice) -> None:
         self._parts.settings.device = choice

@@ -17,6 +17,7 @@ from lagline.desk.panels.trial_setup import TrialPlan, TrialSetup
 from lagline.desk.panels.trial_texts import meaning_text, result_text
 from lagline.desk.theme import MARGIN, PAD
 from lagline.errors import NotInSession
+from lagline.playback.state import PlayState
 from lagline.playback.trial import BlindTrial, Mode, new_trial
 from lagline.session.values import ORIGINAL_ID, Session, Trial
 
@@ -26,6 +27,9 @@ TITLE = "Blind trial"  # the same from beginning to end
 
 class BlindTrialDialog(QDialog):
     """Set up, listen and answer, read the result.
+
+    `session` : as it is heard, without its loop while looping is off.
+    Receives: `show_playback(PlayState)`, what to say of it before the start.
 
     While a trial runs nothing in this window depends on what is heard or on how it goes. `draw` draws the
     hidden order (tests know theirs).
@@ -76,6 +80,10 @@ class BlindTrialDialog(QDialog):
         column.addWidget(self._pages, 1)
         column.addLayout(foot)
         self.resize(480, 420)
+
+    def show_playback(self, told: PlayState) -> None:
+        if self._pages.currentWidget() is self._setup:
+            self._setup.show_playback(told)
 
     @property
     def is_running(self) -> bool:

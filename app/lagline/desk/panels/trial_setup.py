@@ -16,8 +16,9 @@ from PySide6.QtWidgets import (
 
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.themed import plain_label
-from lagline.desk.panels.trial_texts import USUAL_TRIALS, before_text
+from lagline.desk.panels.trial_texts import KEYS_TEXT, USUAL_TRIALS, before_text, levels_text, passage_text
 from lagline.desk.theme import PAD
+from lagline.playback.state import PlayState
 from lagline.playback.trial import FEWEST, MOST, Mode
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
 
@@ -34,7 +35,7 @@ class TrialPlan(Struct, frozen=True):
 
 
 class TrialSetup(QWidget):
-    """Signals: start_requested(TrialPlan)."""
+    """Receives: `show_playback(PlayState)`. Signals: start_requested(TrialPlan)."""
 
     start_requested = Signal(object)
 
@@ -42,6 +43,7 @@ class TrialSetup(QWidget):
         self, session: Session, first_id: str, second_id: str, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self._session, self._told = session, PlayState()
         self._abx = QRadioButton(ABX_TEXT)
         self._preference = QRadioButton(PREFERENCE_TEXT)
         self._abx.setChecked(True)
@@ -64,8 +66,12 @@ class TrialSetup(QWidget):
         self._trials.valueChanged.connect(self._refresh)
         self._before = plain_label()
         self._before.setAccessibleName("What this many trials can show")
-        self._passage = plain_label(_passage_text(session))
-        self._passage.setProperty("muted", True)
+        self._passage = plain_label()
+        self._passage.setAccessibleName("What you will hear")
+        self._levels = plain_label()
+        self._levels.setAccessibleName("Loudness")
+        keys = plain_label(KEYS_TEXT)
+        keys.setProperty("muted", True)
         self._objection = plain_label()
         self._start = QPushButton("Start")
         self._start.setDefault(True)
@@ -91,9 +97,16 @@ class TrialSetup(QWidget):
         column.addLayout(form)
         column.addWidget(self._before)
         column.addWidget(self._passage)
+        column.addWidget(self._levels)
+        column.addWidget(keys)
         column.addWidget(self._objection)
         column.addStretch(1)
         column.addWidget(self._start)
+        self._refresh()
+
+    def show_playback(self, told: PlayState) -> None:
+        """How playback stands, until the start."""
+        self._told = told
         self._refresh()
 
     def plan(self) -> TrialPlan:
@@ -109,17 +122,11 @@ class TrialSetup(QWidget):
         same = plan.version_ids[0] == plan.version_ids[1]
         self._objection.setText("Choose two different versions." if same else "")
         self._objection.setVisible(same)
-        self._start.setEnabled(not same)
+        self._passage.setText(passage_text(self._session, self._told))
+        self._levels.setText(levels_text(self._told, plan.version_ids))
+        # Levels stay as they are within a trial, so they have to be known before it.
+        self._start.setEnabled(not same and not (self._told.matching and self._told.measuring))
 
     def _ask(self) -> None:
         if self._start.isEnabled():
             self.start_requested.emit(self.plan())
-
-
-def _passage_text(session: Session) -> str:
-    what = "the loop" if session.loop is not None else "the whole take; a loop of a few seconds tells more"
-    return (
-        f"You will hear {what}, both versions at equal loudness. Levels stay as they are until the end; "
-        "meters and names are hidden. Keys: 1, 2, 3 choose what you hear, Left and Right the answer, Enter "
-        "gives it, Space plays and stops."
-    )

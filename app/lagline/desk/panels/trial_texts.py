@@ -7,10 +7,16 @@ from __future__ import annotations
 
 from math import comb
 
+from lagline.desk.amounts import time_text
+from lagline.playback.state import PlayState
 from lagline.playback.trial import indifference_probability, least_right
-from lagline.session.values import Trial
+from lagline.session.values import Session, Trial
 
 USUAL_TRIALS = 16
+KEYS_TEXT = (
+    "Levels stay as they are until the end; meters and names are hidden. Keys: 1, 2, 3 choose what you hear, "
+    "Left and Right the answer, Enter gives it, Space plays and stops."
+)
 LIMIT = 0.05  # the usual limit of chance
 KEEN, DULL = 0.9, 0.7  # how often a listener is truly right, for what a trial can find
 
@@ -26,6 +32,28 @@ def percent_text(probability: float) -> str:
         return "below 0.01 %"
     percent = 100 * probability
     return f"{percent:.3g} %" if percent < 99.95 else f"{min(percent, 100):.4g} %"
+
+
+def passage_text(session: Session, told: PlayState) -> str:
+    """What will be heard. `session` as it is heard: without its loop while looping is off."""
+    if session.loop is not None:
+        start, stop = (time_text(end, session.rate_hz) for end in session.loop)
+        what = f"the loop from {start} to {stop}"
+    else:
+        here = time_text(told.position, session.rate_hz)
+        what = f"the take from {here} to its end, then from the top; a loop of a few seconds tells more (L)"
+    return f"You will hear {what}{', in mono' if told.mono else ''}."
+
+
+def levels_text(told: PlayState, version_ids: tuple[str, str]) -> str:
+    """Whether both are equally loud, and what to do if not."""
+    if not told.matching:
+        return "Equal loudness is off: the louder one may give itself away. Close this and switch it on (E)."
+    if told.measuring:
+        return "Measuring the loudness of the versions, to make them equal …"
+    if not all(version_id in told.match_db for version_id in version_ids):
+        return "The loudness is not known, so the louder one may give itself away. Any edit measures again."
+    return "Both are equally loud."
 
 
 def before_text(mode: str, trials: int) -> str:

@@ -8,11 +8,13 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import MINUS, number_text
+from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, number_font
 
 LOWEST_DB, STEPS_PER_DB = -60, 2
 SYSTEM_DEVICE = "System output"
 SILENT_CLOCK = "No device: silent clock"
+OUTPUT_TIP = "The sound output. Without one, the transport runs on a silent clock."
 
 
 class MonitorLevel(QWidget):
@@ -33,7 +35,7 @@ class MonitorLevel(QWidget):
         self._slider.setMinimumWidth(120)
         self._slider.setAccessibleName("Monitor level in dB")
         self._slider.setToolTip(
-            "How loud you hear it (− and +). It never changes what is exported. Start low and turn up slowly."
+            "How loud you hear it ([ and ]). It never changes what is exported. Start low and turn up slowly."
         )
         self._slider.valueChanged.connect(self._ask)
         top = QHBoxLayout()
@@ -78,7 +80,7 @@ class DeviceBox(QComboBox):
         self._names: tuple[str, ...] = ()
         self._first = SYSTEM_DEVICE
         self.setAccessibleName("Output device")
-        self.setToolTip("The sound output. Without one, the transport runs on a silent clock.")
+        self.setToolTip(OUTPUT_TIP)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(17)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -98,7 +100,10 @@ class DeviceBox(QComboBox):
         self._first = SILENT_CLOCK if not has_device else SYSTEM_DEVICE
         if self.itemText(0) != self._first:
             self.setItemText(0, self._first)
-        self.setAccessibleDescription(device if has_device else SILENT_CLOCK)
+        in_use = device if has_device else SILENT_CLOCK
+        if in_use != self.accessibleDescription():
+            self.setAccessibleDescription(in_use)
+            self.setToolTip(plain_tip(f"In use: {in_use}. {OUTPUT_TIP}" if in_use else OUTPUT_TIP))
 
     def showPopup(self) -> None:
         self.list_wanted.emit()

@@ -18,12 +18,12 @@ from PySide6.QtWidgets import (
 )
 
 from lagline.desk.amounts import UNITS, Unit
-from lagline.desk.dialogs.caution import CAUTION
 from lagline.desk.dialogs.settings_dialog import UNIT_NAMES
 from lagline.desk.icons import icon
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.theme import MARGIN, PAD, theme_of
+from lagline.playback.exposure import CAUTION
 from lagline.playback.protocol import SILENT_CLOCK, OutputDevice
 
 DEFAULT_OUTPUT = ""  # the machine's; what a device is called is never empty

@@ -1,0 +1,212 @@
+"""What the desk says of what is heard; and that a blind trial cannot be looked through."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QDialog, QLabel, QPushButton, QWidget
+from pytestqt.qtbot import QtBot
+from tests.support.fake_desk import FakePlayer, FakeQuestions
+
+from lagline.desk.panels.blind_trial import BlindTrialDialog
+from lagline.desk.panels.trial_texts import levels_text, passage_text
+from lagline.desk.settings import DeskSettings
+from lagline.desk.window import DeskWindow
+from lagline.playback.protocol import DeviceChoice
+from lagline.playback.state import PlayState
+from lagline.session.edits import with_loop, with_shift
+from lagline.session.values import ORIGINAL_ID, Session
+
+LEVELS = {"loudness_lufs": {"original": -20.0, "v1": -18.5}, "match_db": {"original": 0.0, "v1": -1.5}}
+HIDDEN = {
+    "version_id": None,
+    "loudness_lufs": {},
+    "match_db": {},
+    "peak_dbfs": None,
+    "true_peak_dbtp": None,
+    "reduction_db": None,
+}
+
+
+class HidingPlayer(FakePlayer):
+    """Tells what the real one tells: levels that depend on the version, unless they are hidden."""
+
+    hidden = False
+
+    def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None:
+        super().set_hidden(hidden, version_ids)
+        self.hidden = hidden
+
+    def state(self) -> PlayState:
+        peak = -12.0 if self.now.version_id == ORIGINAL_ID else -3.0
+        told = replace(self.now, peak_dbfs=(peak, peak), true_peak_dbtp=peak, reduction_db=-peak, **LEVELS)
+        return replace(told, **HIDDEN) if self.hidden else told
+
+
+@pytest.fixture
+def player() -> FakePlayer:
+    return HidingPlayer()
+
+
+def texts(*windows: QWidget) -> list[str]:
+    found = []
+    for window in windows:
+        found.append(window.windowTitle())
+        for widget in window.findChildren(QWidget):
+            found += [widget.toolTip(), widget.accessibleName(), widget.accessibleDescription()]
+            if isinstance(widget, QLabel | QAbstractButton):
+                found.append(widget.text())
+    return found
+
+
+def try_blind(desk: DeskWindow, questions: FakeQuestions, use: Callable[[QDialog], None]) -> None:
+    questions.with_dialog = use
+    desk.commands.dialogs.start_trial()
+
+
+def start(dialog: QDialog) -> None:
+    button = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    assert button.isEnabled()
+    button.click()
+
+
+def words(dialog: QDialog, name: str) -> str:
+    return next(one.text() for one in dialog.findChildren(QLabel) if one.accessibleName() == name)
+
+
+def test_a_trial_looks_the_same_whatever_is_heard(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions, qtbot: QtBot
+) -> None:
+    store = desk.parts.store
+    store.apply("shift", lambda session: with_shift(session, session.lanes[0].id, 96.0))
+    qtbot.waitUntil(desk.is_drawn, timeout=20_000)
+    looks: dict[str, list[object]] = {}
+
+    def look(dialog: QDialog, version_id: str) -> None:
+        desk.parts.playing.hear(version_id)
+        for _ in range(3):
+            desk.parts.playing.poll()
+            QTest.qWait(50)
+        assert player.now.version_id == version_id
+        looks.setdefault(version_id, []).append(
+            (texts(desk, dialog), desk.grab().toImage(), dialog.grab().toImage())
+        )
+
+    def listen(dialog: QDialog) -> None:
+        start(dialog)
+        QTest.keyClick(dialog, Qt.Key.Key_3)  # one of them, under the name X
+        for version_id in (ORIGINAL_ID, "v1", ORIGINAL_ID):
+            look(dialog, version_id)
+
+    try_blind(desk, questions, listen)
+    (first, third), (second,) = looks[ORIGINAL_ID], looks["v1"]
+    assert first[0] == second[0] == third[0]
+    assert first[1] == second[1] == third[1], "the desk looks different"
+    assert first[2] == second[2] == third[2], "the dialog looks different"
+
+
+def test_without_hiding_it_would_not(desk: DeskWindow, player: HidingPlayer) -> None:
+    """The comparison above sees what meters and switch show."""
+    pictures = []
+    for version_id in (ORIGINAL_ID, "v1"):
+        desk.parts.playing.hear(version_id)
+        desk.parts.playing.poll()
+        QTest.qWait(50)
+        pictures.append((texts(desk), desk.grab().toImage()))
+    assert pictures[0][0] != pictures[1][0] and pictures[0][1] != pictures[1][1]
+
+
+@pytest.mark.parametrize("looping", [False, True])
+def test_a_trial_says_what_will_be_heard(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions, looping: bool
+) -> None:
+    desk.parts.store.apply("loop", lambda session: with_loop(session, (24_000, 72_000)))
+    desk.parts.playing.set_looping(looping)
+    player.now = replace(player.now, position=12_000)
+    said: list[str] = []
+
+    def read(dialog: QDialog) -> None:
+        said.append(words(dialog, "What you will hear"))
+        said.append(words(dialog, "Loudness"))
+
+    try_blind(desk, questions, read)
+    if looping:
+        assert said[0] == "You will hear the loop from 0:00.500 to 0:01.500."
+    else:
+        assert said[0].startswith("You will hear the take from 0:00.250 to its end")
+        assert "the loop from" not in said[0]
+    assert said[1] == "Both are equally loud."
+
+
+def test_a_trial_waits_until_the_loudness_is_known(desk: DeskWindow, qtbot: QtBot) -> None:
+    session = desk.parts.store.session
+    assert session is not None
+    dialog = BlindTrialDialog(session)
+    qtbot.addWidget(dialog)
+    button = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    dialog.show_playback(PlayState(measuring=True))
+    assert not button.isEnabled() and "Measuring" in words(dialog, "Loudness")
+    dialog.show_playback(PlayState(**LEVELS))
+    assert button.isEnabled() and words(dialog, "Loudness") == "Both are equally loud."
+
+
+def test_the_difference_is_left_for_a_trial(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions
+) -> None:
+    """Of the original it is silence: that would give every answer away."""
+    desk.parts.playing.set_difference(True)
+    seen: list[bool] = []
+    try_blind(desk, questions, lambda _: seen.append(player.now.difference))
+    assert seen == [False]
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        (PlayState(matching=False, **LEVELS), "Equal loudness is off"),
+        (PlayState(measuring=True), "Measuring"),
+        (PlayState(), "not known"),
+        (PlayState(**LEVELS), "Both are equally loud."),
+    ],
+)
+def test_words_about_the_levels(told: PlayState, expected: str) -> None:
+    assert expected in levels_text(told, ("original", "v1"))
+
+
+def test_words_about_the_passage(take: Session) -> None:
+    assert "in mono" in passage_text(take, PlayState(mono=True))
+    assert "mono" not in passage_text(take, PlayState())
+
+
+def test_an_output_chosen_in_the_strip_keeps_rate_and_block(
+    desk: DeskWindow, settings: QSettings, player: HidingPlayer
+) -> None:
+    kept = DeskSettings(settings)
+    kept.device = DeviceChoice("Desk speakers", 96_000, 512)
+    desk.commands.listen.use_device("Headphones")
+    assert kept.device == DeviceChoice("Headphones", 96_000, 512)
+    desk.commands.listen.use_device("")
+    assert kept.device == DeviceChoice(None, 96_000, 512)
+
+
+def test_the_caution_comes_before_the_first_sound_from_the_button_too(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions
+) -> None:
+    desk.parts.settings.caution_read = False
+    desk.parts.strip.play.click()
+    assert questions.asked[-1] == "dialog: Caution"
+    assert player.now.playing and desk.parts.settings.caution_read
+    desk.parts.strip.play.click()
+    assert not player.now.playing and questions.asked.count("dialog: Caution") == 1
+
+
+def test_no_attack_in_view_is_said(desk: DeskWindow, qtbot: QtBot) -> None:
+    """The take has attacks, but none in this view."""
+    desk.parts.times.show_range(90_000, 94_000)
+    desk.commands.view.run("loop_attack")
+    qtbot.waitUntil(lambda: "attack" in desk.parts.messages.text, timeout=10_000)
+    assert not desk.parts.playing.is_looping
