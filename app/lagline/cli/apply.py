@@ -9,7 +9,6 @@ from typing import Annotated, Any
 import typer
 
 from lagline.cli import options, progress
-from lagline.units import DEFAULT_TEMPERATURE_C
 
 SetupFile = Annotated[
     Path,
@@ -34,7 +33,7 @@ def apply_command(
     out: Output = None,
     take_new: TakeNew = False,
     search_ms: options.SearchMs = None,
-    temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
+    temperature_c: options.SetupTemperatureC = None,
     as_json: options.AsJson = False,
 ) -> None:
     """Put a setup's shifts and flips on another take of the same microphones, and say which lanes moved."""
@@ -45,7 +44,8 @@ def apply_command(
     if out is not None:
         options.refuse_to_overwrite(out)
     setup = read_setup(setup_file)
-    take = open_take(recordings, temperature_c=temperature_c)
+    air_c = setup.temperature_c if temperature_c is None else temperature_c
+    take = open_take(recordings, temperature_c=air_c)
     take.to_line_up()
     with progress.shown("Measuring") as tell:
         done = apply_setup(setup, take.session, search_ms=search_ms, take_new=take_new, progress=tell)

@@ -62,7 +62,7 @@ def batch_command(
     anchor: options.Anchor = "latest",
     search_ms: options.SearchMs = None,
     rate: options.Rate = None,
-    temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
+    temperature_c: options.SetupTemperatureC = None,
     whole_samples: options.WholeSamples = False,
 ) -> int:
     """Measure every take below a folder. Stopped, it goes on where it was when asked again, and takes that
@@ -81,13 +81,15 @@ def batch_command(
         raise typer.BadParameter(str(error)) from error
     if shard is not None:
         takes = find_takes.shard(takes, *_shard(shard))
+    kept = None if setup is None else read_setup(setup)
+    usual_c = DEFAULT_TEMPERATURE_C if kept is None else kept.temperature_c
     asked = BatchOptions(
         anchor=anchor,
         search_ms=search_ms,
         rate_hz=rate,
-        temperature_c=temperature_c,
+        temperature_c=usual_c if temperature_c is None else temperature_c,
         whole_samples=whole_samples,
-        setup=None if setup is None else read_setup(setup),
+        setup=kept,
     )
     with progress.shown("Measuring takes") as tell:
         done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)

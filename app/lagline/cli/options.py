@@ -11,6 +11,7 @@ from lagline.analysis.options import AnalysisOptions
 from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
 from lagline.files import is_there, write_whole
 from lagline.session.values import ORIGINAL, Session, Version
+from lagline.units import DEFAULT_TEMPERATURE_C
 
 
 def seconds(text: str) -> float:
@@ -62,6 +63,17 @@ Rate = Annotated[
 ]
 TemperatureC = Annotated[
     float, typer.Option(help="Air temperature in degrees C, for distances.", min=-60.0, max=60.0, metavar="C")
+]
+SetupTemperatureC = Annotated[
+    float | None,
+    typer.Option(
+        "--temperature-c",
+        help=f"Air temperature in degrees C, for distances. By default the setup's, else "
+        f"{DEFAULT_TEMPERATURE_C:g}.",
+        min=-60.0,
+        max=60.0,
+        metavar="C",
+    ),
 ]
 WholeSamples = Annotated[bool, typer.Option("--whole-samples", help="Propose whole samples only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON on stdout, and nothing else there.")]
