@@ -322,6 +322,27 @@ class TestFiles:
         press(desk, "Right")
         assert desk.isWindowModified()
 
+    def test_a_session_saved_lately_is_in_the_menu(
+        self, desk: DeskWindow, questions: FakeQuestions, tmp_path: Path, qtbot: QtBot
+    ) -> None:
+        desk.recent.popup(desk.pos())
+        assert [action.isEnabled() for action in desk.recent.actions()] == [False]
+        desk.recent.hide()
+        questions.save_answer = tmp_path / "work.lagline"
+        press(desk, "Ctrl+S")
+        press(desk, "Ctrl+W")
+        desk.recent.popup(desk.pos())
+        (action,) = desk.recent.actions()
+        assert action.text().startswith("work ")
+        with qtbot.waitSignal(desk.parts.files.opened, timeout=10_000):
+            QTest.mouseClick(
+                desk.recent,
+                Qt.MouseButton.LeftButton,
+                Qt.KeyboardModifier.NoModifier,
+                desk.recent.actionGeometry(action).center(),
+            )
+        assert desk.parts.store.path == tmp_path / "work.lagline"
+
     def test_unsaved_changes_are_guarded(
         self, desk: DeskWindow, questions: FakeQuestions, qtbot: QtBot
     ) -> None:

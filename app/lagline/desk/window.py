@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidg
 
 from lagline.desk.actions import Actions, keeps_key
 from lagline.desk.commanding.desk_commands import DeskCommands
+from lagline.desk.commanding.recent_menu import RecentMenu
 from lagline.desk.parts import DeskParts
 from lagline.desk.playing import PlayerLike
 from lagline.desk.questions import Questions
@@ -47,6 +48,8 @@ class DeskWindow(QMainWindow):
         self._lay_out()
         self.commands = DeskCommands(self.parts)
         self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
+        self.recent = RecentMenu(self._recent_sessions, self)
+        self.actions_by_id.menus["Take"].insertMenu(self.actions_by_id["add"], self.recent)
         self._is_painted = False
         self._panel_timer = QTimer(self)
         self._panel_timer.setSingleShot(True)
@@ -191,6 +194,7 @@ class DeskWindow(QMainWindow):
         self.parts.empty.folder_requested.connect(self.parts.files.ask_open_folder)
         self.parts.empty.demo_requested.connect(self.parts.files.open_demo)
         self.parts.empty.recent_requested.connect(self._open_recent)
+        self.recent.open_requested.connect(self._open_recent)
 
     # showing
 
@@ -244,6 +248,9 @@ class DeskWindow(QMainWindow):
         self.parts.lanes.overview.forget()
         if not self._overview_timer.isActive():
             self._overview_timer.start()
+
+    def _recent_sessions(self) -> tuple[Path, ...]:
+        return self.parts.settings.recent
 
     def _open_recent(self, path: Path) -> None:
         self.parts.files.open([path])
