@@ -5,22 +5,23 @@ from __future__ import annotations
 import time
 
 import psutil
-from playback_common import load, parser, take, until
+from playback_common import load, parser, take, timed_device, until
 
 from lagline.playback.board import Field
-from lagline.playback.player import RESTARTS_WITHIN_S, Player
-from lagline.playback.protocol import SILENT_CLOCK
+from lagline.playback.engine_keeper import RESTARTS_WITHIN_S
+from lagline.playback.player import Player
 
 
 def main() -> None:
     arguments = parser(__doc__)
     arguments.add_argument("--lanes", type=int, default=8)
     arguments.add_argument("--times", type=int, default=5)
+    arguments.add_argument("--device", choices=["clock", "jack"], default="clock")
     given = arguments.parse_args()
     session = take(given.folder, given.lanes, 90.0)
-    with Player(measure_levels=False) as player:
+    with timed_device(given.device, 48_000, 256) as name, Player(measure_levels=False) as player:
         player.load(session)
-        player.set_device(SILENT_CLOCK)
+        player.set_device(name)
         began = time.perf_counter()
         player.play()
         until(lambda: player.state().position > 0)
@@ -28,15 +29,16 @@ def main() -> None:
         for _ in range(given.times):
             time.sleep(RESTARTS_WITHIN_S / 3)
             pid, place = player.engine_pid, player.state().position
+            jump, said = player.board[Field.JUMP], player.state().message_count
             began = time.perf_counter()
             psutil.Process(pid).kill()
             until(lambda pid=pid: player.engine_pid not in (None, pid))
-            told = time.perf_counter() - began
-            jump = player.board[Field.JUMP]
             until(lambda jump=jump: player.board[Field.JUMP] > jump)
             until(lambda: bool(player.board[Field.SOUNDING]))
+            sounding = time.perf_counter() - began
+            until(lambda said=said: player.state().message_count > said)
             print(
-                f"noticed and said after {told:.3f} s, sounding after {time.perf_counter() - began:.2f} s, "
+                f"sounding again after {sounding:.2f} s, said within {time.perf_counter() - began:.2f} s, "
                 f"{player.state().position - place} samples further; {load()}",
                 flush=True,
             )
