@@ -1,57 +1,23 @@
-"""A minute of playback beside a process that repaints a window and one that keeps numpy busy."""
+"""A minute of playback from a desk that draws everything anew all the time and measures a take meanwhile.
+
+The desk, its player, its engine and its analysis are the real ones, in the processes they have at work.
+"""
 
 from __future__ import annotations
 
-import multiprocessing
 import os
+import shutil
+import tempfile
 import time
+from pathlib import Path
 
-import numpy as np
-from playback_common import load, parser, take, timed_device, timing, until
+from playback_common import load, parser, take, timed_device, timing
 
 from lagline.playback.board import Field
-from lagline.playback.player import Player
 
-
-def be_ordinary() -> None:
-    """Whatever priority the benchmark itself was given, its competitors have none."""
-    if hasattr(os, "sched_setscheduler"):
-        os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
-
-
-def repaint(seconds: float) -> None:
-    """What a desk does at its busiest: 16 waveforms drawn anew 60 times a second, off the screen."""
-    be_ordinary()
-    os.environ["QT_QPA_PLATFORM"] = "offscreen"
-    from PySide6.QtCore import QTimer
-    from PySide6.QtGui import QImage, QPainter
-    from PySide6.QtWidgets import QApplication, QWidget
-
-    class Lanes(QWidget):
-        def paintEvent(self, event: object) -> None:
-            painter = QPainter(self)
-            for lane in range(16):
-                picture = np.random.randint(0, 255, (65, 1_920, 4), np.uint8)  # noqa: NPY002 (fast is enough)
-                image = QImage(picture.data, 1_920, 65, QImage.Format.Format_RGB32)
-                painter.drawImage(0, lane * 67, image)
-            painter.end()
-
-    app = QApplication([])
-    window = Lanes()
-    window.resize(1_920, 1_080)
-    window.show()
-    timer = QTimer(interval=16, timeout=window.repaint)
-    timer.start()
-    QTimer.singleShot(round(seconds * 1_000), app.quit)
-    app.exec()
-
-
-def compute(seconds: float) -> None:
-    """What analysis does: transforms of long arrays, without a pause."""
-    be_ordinary()
-    stop, signal = time.monotonic() + seconds, np.random.default_rng(0).standard_normal(1 << 18)
-    while time.monotonic() < stop:
-        np.fft.irfft(np.abs(np.fft.rfft(signal)))
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+FRAME_MS = 16
+SWITCH_S = 0.5
 
 
 def main() -> None:
@@ -61,30 +27,78 @@ def main() -> None:
     arguments.add_argument("--lanes", type=int, default=8)
     arguments.add_argument("--block", type=int, default=256)
     given = arguments.parse_args()
-    context = multiprocessing.get_context("spawn")
-    busy = [context.Process(target=work, args=(given.seconds + 5,)) for work in (repaint, compute)]
-    session = take(given.folder, given.lanes, 90.0)
-    with timed_device(given.device, 48_000, given.block) as name, Player(measure_levels=False) as player:
-        player.load(session)
-        player.set_device(name, block_frames=given.block)
-        player.play()
-        until(lambda: player.state().position > 24_000)
-        for process in busy:
-            process.start()
-        time.sleep(3.0)
-        player.board.clear_timing()
-        player.board[Field.STARVED] = player.board[Field.UNDERRUNS] = 0
-        began, place = time.perf_counter(), player.state().position
-        while time.perf_counter() - began < given.seconds:
-            time.sleep(0.5)
-            player.select("v1" if player.state().version_id == "original" else "original")
-        played = (player.state().position - place) / 48_000 / (time.perf_counter() - began)
-        print(
-            f"{given.device}, {given.block} frames, {given.lanes} lanes, {given.seconds:g} s: "
-            f"{timing(player)}; frames played per elapsed time {played:.4f}; {load()}"
-        )
-    for process in busy:
-        process.join()
+
+    from PySide6.QtCore import QSettings, QTimer
+
+    from lagline.desk.app import make_application
+    from lagline.desk.style import dress
+    from lagline.desk.window import DeskWindow
+    from lagline.playback.player import Player
+    from lagline.playback.protocol import DeviceChoice
+
+    session = take(given.folder, given.lanes, given.seconds + 60.0)
+    application = make_application(["lagline"])
+    dress(application, "dark")
+    folder = Path(tempfile.mkdtemp(prefix="lagline-busy-"))
+    player = Player()
+    window = DeskWindow(player, QSettings(str(folder / "settings"), QSettings.Format.IniFormat))
+    parts, drawn, measuring = window.parts, 0, 0
+    parts.settings.caution_read = True
+    window.resize(1920, 1080)
+    window.show()
+    parts.side.build()
+
+    def wait(seconds: float) -> None:
+        end = time.perf_counter() + seconds
+        while time.perf_counter() < end:
+            application.processEvents()
+            time.sleep(0.0005)
+
+    def draw() -> None:
+        nonlocal drawn, measuring
+        drawn, measuring = drawn + 1, measuring + parts.measuring.is_busy
+        parts.times.zoom(1.02 if drawn % 200 < 100 else 1 / 1.02, None)
+        window.repaint()
+
+    def measure() -> None:
+        if not parts.measuring.is_busy:
+            window.commands.work.measure()
+
+    timers = [QTimer(interval=FRAME_MS, timeout=draw), QTimer(interval=200, timeout=measure)]
+    try:
+        with timed_device(given.device, 48_000, given.block) as name:
+            window.show_take(session)
+            parts.playing.set_device(DeviceChoice(name, block_frames=given.block))
+            parts.playing.play()
+            while not player.state().position > 24_000:
+                wait(0.05)
+            for timer in timers:
+                timer.start()
+            wait(3.0)
+            drawn = measuring = 0
+            player.board.clear_timing()
+            player.board[Field.STARVED] = player.board[Field.UNDERRUNS] = 0
+            began, place = time.perf_counter(), player.state().position
+            while time.perf_counter() - began < given.seconds:
+                wait(SWITCH_S)
+                parts.playing.hear("v1" if player.state().version_id == "original" else "original")
+            elapsed = time.perf_counter() - began
+            played = (player.state().position - place) / 48_000 / elapsed
+            print(
+                f"{given.device}, {given.block} frames, {given.lanes} lanes, {elapsed:.0f} s: "
+                f"{timing(player)}; frames played per elapsed time {played:.4f}; {drawn / elapsed:.0f} drawings a second, "
+                f"analysis running {100 * measuring / max(drawn, 1):.0f} % of the time; {load()}"
+                + ("; NO DEVICE" if player.state().is_silent and given.device != "clock" else "")
+            )
+            for timer in timers:
+                timer.stop()
+            parts.playing.stop()
+            parts.store.mark_saved(folder / "saved.lagline")
+            window.close()
+            application.processEvents()
+    finally:
+        player.close()
+        shutil.rmtree(folder)
 
 
 if __name__ == "__main__":
