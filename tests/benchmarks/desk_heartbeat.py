@@ -1,9 +1,9 @@
 """How long the desk's event loop is ever held up while it opens, measures, plays and exports at once.
 
-    python tests/benchmarks/desk_heartbeat.py [--lanes 8] [--minutes 2]
+    python tests/benchmarks/desk_heartbeat.py [--lanes 8] [--minutes 10]
 
 A timer beats every 10 ms; a beat that comes late by more than 100 ms is a stall. Prints the beats' lateness
-for each phase (median, p95, worst).
+for each phase (median, p95, worst) and whether the bar was kept: no stall above 100 ms.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from desk_frames import write_recordings
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 BEAT_MS = 10
+STALL_MS = 100.0
 
 
 def main() -> None:
@@ -28,7 +29,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--lanes", type=int, default=8)
-    parser.add_argument("--minutes", type=float, default=2.0)
+    parser.add_argument("--minutes", type=float, default=10.0)
     given = parser.parse_args()
 
     from PySide6.QtCore import QSettings, QTimer
@@ -51,6 +52,8 @@ def main() -> None:
     window.show()
     window.parts.side.build()
     late: list[float] = []
+    stalled: list[int] = []
+    print(f"{given.lanes} lanes of {given.minutes:g} min, load {os.getloadavg()[0]:.1f}")
     last = [time.perf_counter()]
 
     def beat() -> None:
@@ -74,10 +77,12 @@ def main() -> None:
             application.processEvents()
             time.sleep(0.0005)
         timer.stop()
-        stalls = sum(value > 100 for value in late)
+        stalls = sum(value > STALL_MS for value in late)
+        stalled.append(stalls)
         print(
             f"{name:28s} median {np.median(late):6.1f}   p95 {np.percentile(late, 95):6.1f}   "
-            f"worst {max(late):6.1f} ms   stalls over 100 ms: {stalls}"
+            f"worst {max(late):6.1f} ms   stalls over {STALL_MS:g} ms: {stalls}",
+            flush=True,
         )
 
     try:
@@ -107,6 +112,7 @@ def main() -> None:
             lambda: not commands.dialogs.is_exporting,
         )
         parts.playing.stop()
+        print("bar: no stall above 100 ms:", "met" if not sum(stalled) else "NOT MET")
         parts.store.mark_saved(folder / "saved.lagline")
         window.close()
         application.processEvents()

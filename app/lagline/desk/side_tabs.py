@@ -44,14 +44,26 @@ class SideTabs(QTabWidget):
             (decided, "Versions", "Keep, compare and note what you decided (Ctrl+4)"),
         ):
             self.setTabToolTip(self.addTab(widget, name), tip)
+        self._session: Session | None = None
+        self._old: set[EvidencePanel | CloseUpPanel | TonePanel | VersionsPanel | NotesPanel] = set()
+        self.currentChanged.connect(self._bring_up_to_date)
 
     def show_session(self, session: Session | None) -> None:
+        """The findings, which commands ask too, and what is in front are brought up to date at once; the
+        others when they come to the front, for a drag must not wait for panels that nobody sees."""
+        self._session = session
         self.findings.show_session(session)
-        self.evidence.show_session(session)
-        self.close_up.show_session(session)
-        self.tone.show_session(session)
-        self.versions.show_session(session)
-        self.notes.show_session(session)
+        self._old = {self.evidence, self.close_up, self.tone, self.versions, self.notes}
+        if session is None:
+            for index in range(self.count()):
+                self._bring_up_to_date(index)
+        self._bring_up_to_date(self.currentIndex())
+
+    def _bring_up_to_date(self, index: int) -> None:
+        page = self.widget(index)
+        for panel in [panel for panel in self._old if panel is page or page.isAncestorOf(panel)]:
+            self._old.discard(panel)
+            panel.show_session(self._session)
 
     def show_tab(self, index: int) -> None:
         if index < self.count():

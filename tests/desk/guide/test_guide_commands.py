@@ -50,6 +50,7 @@ def test_the_question_mark_of_a_finding_opens_its_page(desk, qtbot) -> None:
 def test_a_click_on_the_sentence_opens_its_page(desk, qtbot) -> None:
     measured(desk)
     session = desk.parts.store.session
+    desk.commands.choose_lane(session.lanes[1].id)  # the others don't show theirs
     sentence = session.alignment.finding(session.lanes[1].id).sentence
     label = next(one for one in row(desk, 1).findChildren(QLabel) if one.text() == sentence)
     qtbot.mouseClick(label, Qt.MouseButton.LeftButton)

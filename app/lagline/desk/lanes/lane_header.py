@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from msgspec import Struct
+from msgspec.structs import replace
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
@@ -124,9 +125,30 @@ class LaneHeader(QWidget):
     # showing
 
     def show_state(self, state: LaneState) -> None:
-        if state == self._state:
+        old = self._state
+        if state == old:
             return
         self._state = state
+        self._show_move(state)
+        if old is not None and replace(old, move=state.move) == state:
+            return  # the lane is being dragged: nothing else of it is new
+        self._show_lane(state)
+        self._show_link(state.linked_with)
+        for box in (self._flip, self._shift):
+            box.setEnabled(state.can_edit)
+        self._figures.setVisible(not state.is_folded)
+        self._show_room()
+        self._show_icons()
+        self.update()
+
+    def _show_move(self, state: LaneState) -> None:
+        with QSignalBlocker(self._flip):
+            self._flip.setChecked(state.move.polarity < 0)
+        self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
+        self._detail.setText(_detail_of(state))
+        self._show_room()
+
+    def _show_lane(self, state: LaneState) -> None:
         lane = state.lane
         self._show_name()
         file, channel = lane.source.path.name, lane.source.channel + 1
@@ -144,30 +166,18 @@ class LaneHeader(QWidget):
             (self._shift, "Shift of"),
         ):
             button.setAccessibleName(f"{what} {lane.name}")
-        with (
-            QSignalBlocker(self._anchor),
-            QSignalBlocker(self._flip),
-            QSignalBlocker(self._mute),
-            QSignalBlocker(self._solo),
-        ):
+        with QSignalBlocker(self._anchor), QSignalBlocker(self._mute), QSignalBlocker(self._solo):
             self._anchor.setChecked(state.is_anchor)
-            self._flip.setChecked(state.move.polarity < 0)
             self._mute.setChecked(lane.mute)
             self._solo.setChecked(lane.solo)
         self._gain.show_value(lane.gain_db)
         self._pan.show_value(lane.pan)
-        self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
-        self._detail.setText(_detail_of(state))
-        self._link.setVisible(bool(state.linked_with))
-        with_names = ", ".join(state.linked_with)
-        self._link.setToolTip(plain_tip(f"Moves together with {with_names} (Ctrl+L takes them apart)."))
-        self._link.setAccessibleDescription(f"Moves together with {with_names}" if with_names else "")
-        self._show_room()
-        for box in (self._flip, self._shift):
-            box.setEnabled(state.can_edit)
-        self._figures.setVisible(not state.is_folded)
-        self._show_icons()
-        self.update()
+
+    def _show_link(self, names: tuple[str, ...]) -> None:
+        self._link.setVisible(bool(names))
+        listed = ", ".join(names)
+        self._link.setToolTip(plain_tip(f"Moves together with {listed} (Ctrl+L takes them apart)."))
+        self._link.setAccessibleDescription(f"Moves together with {listed}" if names else "")
 
     def _show_name(self) -> None:
         """As much of the name as there is room for; all of it is in the tooltip."""

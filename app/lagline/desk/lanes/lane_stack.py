@@ -17,7 +17,7 @@ from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 from lagline.session.edits import linked_lanes
-from lagline.session.values import Session
+from lagline.session.values import Lane, Session
 
 ROWS_AT_ONCE = 4
 READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
@@ -187,9 +187,7 @@ class LaneStack(QScrollArea):
             chosen = lane.id in self._selection.chosen
             peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
             move = session.current_version.move(lane.id)
-            linked_with = tuple(
-                session.lane(other).name for other in linked_lanes(session, lane.id) if other != lane.id
-            )
+            linked_with = self._linked_with(session, lane) if lane.link else ()
             wanted = (
                 shown,
                 lane,
@@ -226,6 +224,11 @@ class LaneStack(QScrollArea):
                 look_of(session, lane, index, shared, self._peaks, selected=chosen, heard=lane.id in audible)
             )
         self.show_playhead(self._playhead)
+
+    def _linked_with(self, session: Session, lane: Lane) -> tuple[str, ...]:
+        """Names of the other lanes that move along."""
+        others = (session.lane(other) for other in linked_lanes(session, lane.id) if other != lane.id)
+        return tuple(other.name for other in others)
 
     def show_read_out(self, lane_ids: tuple[str, ...], *, stays: bool) -> None:
         """Samples, milliseconds and distance of these lanes' shifts, on their waveforms."""

@@ -10,7 +10,7 @@ from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import LaneMark, Theme
-from lagline.session.values import Session
+from lagline.session.values import Lane, Session
 
 
 class LaneKey(Themed):
@@ -26,6 +26,7 @@ class LaneKey(Themed):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._boxes: dict[str, QCheckBox] = {}
+        self._lanes: tuple[Lane, ...] | None = None
         self._flow = FlowLayout(self)
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
@@ -39,6 +40,9 @@ class LaneKey(Themed):
 
     def show_session(self, session: Session | None) -> None:
         lanes = session.lanes if session is not None else ()
+        if lanes is self._lanes:
+            return  # only shifts have changed
+        self._lanes = lanes
         if [lane.id for lane in lanes] != list(self._boxes):
             hidden = self.hidden
             for box in self._boxes.values():
