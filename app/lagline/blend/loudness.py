@@ -25,7 +25,7 @@ _STEPS_A_BLOCK = 4  # gating blocks overlap by 75 %
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
 _OFFSET_LU = -0.691
-_RENDER_FRAMES = 1 << 16
+_FFT_A_HISTORY = 8  # length of a transform: longer ones waste less on what wraps round
 _MOST_GUESSES, _CLOSE_ENOUGH_LU = 30, 0.005
 
 
@@ -73,10 +73,11 @@ def measured(
         heard fading in and out.
     """
     meters = [LoudnessMeter(session.rate_hz) for _ in versions]
-    for at in range(start, stop, _RENDER_FRAMES):
+    at_once = KWeighting(session.rate_hz).block_frames
+    for at in range(start, stop, at_once):
         if cancelled():
             break
-        frames = min(_RENDER_FRAMES, stop - at)
+        frames = min(at_once, stop - at)
         blocks = render_versions(session, versions, clips, at, frames)
         for meter, block in zip(meters, blocks, strict=True):
             if edge is not None:
@@ -154,16 +155,13 @@ class GatedPowers(NamedTuple):
         factor = math.pow(10.0, gain_db / 10.0)
         if self.frames < self.step_frames * _STEPS_A_BLOCK:
             total = factor * (float(self.steps.sum()) + self.rest)
-            return _lufs(total / self.frames if self.frames else 0.0)
+            return lufs_of(total / self.frames if self.frames else 0.0)
         count = round(self.frames / self.step_frames - _STEPS_A_BLOCK) + 1
         steps = np.append(self.steps, self.rest)[: count + _STEPS_A_BLOCK - 1]
         sums = np.convolve(steps, np.ones(_STEPS_A_BLOCK), mode="valid")
         blocks = factor * np.maximum(sums, 0.0) / (self.step_frames * _STEPS_A_BLOCK)
-        kept = blocks[blocks > _power(ABSOLUTE_GATE_LUFS)]
-        if not len(kept):
-            return SILENCE_DB
-        gate = _power(_lufs(float(kept.mean())) + RELATIVE_GATE_LU)
-        return _lufs(float(kept[kept > gate].mean()))
+        kept = above_gates(blocks, RELATIVE_GATE_LU)
+        return lufs_of(float(kept.mean())) if len(kept) else SILENCE_DB
 
 
 class LoudnessMeter:
@@ -200,26 +198,31 @@ class LoudnessMeter:
 
 
 class KWeighting:
-    """The two filters of BS.1770-4 annex 1 in series, on a stereo stream given in blocks of any size."""
+    """The two filters of BS.1770-4 annex 1 in series, on a stream given in blocks of any size.
 
-    def __init__(self, rate_hz: int) -> None:
+    `block_frames`: the size that costs least.
+    """
+
+    def __init__(self, rate_hz: int, channels: int = 2) -> None:
         # The slower filter is down by 300 dB after a quarter of a second: what wraps round is thrown away.
-        self._history = np.zeros((math.ceil(0.25 * rate_hz), 2))
-        self._size = 1 << math.ceil(math.log2(4 * len(self._history)))
-        self._response = k_response(rate_hz, self._size)[:, np.newaxis]
+        self._history = np.zeros((channels, math.ceil(0.25 * rate_hz)))
+        past = self._history.shape[1]
+        self._size = 1 << math.ceil(math.log2(_FFT_A_HISTORY * past))
+        self._response = k_response(rate_hz, self._size)
+        self.block_frames = self._size - past
 
     def filtered(self, block: FloatArray) -> npt.NDArray[np.float64]:
-        """float64, the shape of `block`, (frames, 2)."""
-        past = len(self._history)
-        padded = np.concatenate([self._history, block.astype(np.float64)])
-        out = np.empty(block.shape)
-        for at in range(0, len(block), self._size - past):
-            piece = padded[at : at + self._size]
-            spectrum = np.fft.rfft(piece, self._size, axis=0) * self._response
-            count = len(piece) - past
-            out[at : at + count] = np.fft.irfft(spectrum, self._size, axis=0)[past : past + count]
-        self._history = padded[len(padded) - past :]
-        return out
+        """float64, the shape of `block`, (frames, channels)."""
+        past = self._history.shape[1]
+        padded = np.concatenate([self._history, block.T], axis=1, dtype=np.float64)
+        out = np.empty((padded.shape[0], len(block)))
+        for at in range(0, len(block), self.block_frames):
+            piece = padded[:, at : at + self._size]
+            count = piece.shape[1] - past
+            spectrum = np.fft.rfft(piece, self._size) * self._response
+            out[:, at : at + count] = np.fft.irfft(spectrum, self._size)[:, past : past + count]
+        self._history = padded[:, padded.shape[1] - past :]
+        return out.T
 
 
 def k_coefficients(rate_hz: float) -> tuple[tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]], ...]:
@@ -265,7 +268,15 @@ def k_response(rate_hz: int, size: int) -> npt.NDArray[np.complex128]:
     return response
 
 
-def _lufs(power: float) -> float:
+def above_gates(powers: npt.NDArray[np.float64], relative_lu: float) -> npt.NDArray[np.float64]:
+    """The blocks (mean K-weighted power) above the absolute gate, and of those the ones above a second gate
+    that lies `relative_lu` from their mean. Empty where none is."""
+    kept = powers[powers > _power(ABSOLUTE_GATE_LUFS)]
+    return kept[kept > _power(lufs_of(float(kept.mean())) + relative_lu)] if len(kept) else kept
+
+
+def lufs_of(power: float) -> float:
+    """Loudness of a mean K-weighted power, summed over the channels; -inf for none."""
     return _OFFSET_LU + 10.0 * math.log10(power) if power > 0 else SILENCE_DB
 
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.blend.loudness import ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU, k_response
+from lagline.blend.loudness import RELATIVE_GATE_LU, KWeighting, above_gates, lufs_of
 from lagline.media.bext import Bext
 from lagline.media.true_peak import TruePeakMeter
 from lagline.units import gain_to_db
@@ -49,33 +49,12 @@ class LoudnessFields(Struct, frozen=True):
         )
 
 
-class _Weighting:
-    """K-weighting of whole channels by overlap-save. As `blend.loudness.KWeighting`, but for files: long
-    blocks, any number of channels, four times as fast."""
-
-    def __init__(self, rate_hz: int, channels: int) -> None:
-        past = math.ceil(0.25 * rate_hz)  # where the filters' response is down by 300 dB
-        self._size = 1 << math.ceil(math.log2(8 * past))
-        self.block_frames = (self._size - past) // _BIN * _BIN  # at most, at once
-        self._response = k_response(rate_hz, self._size)
-        self._history = np.zeros((channels, past))
-
-    def powers(self, block: FloatArray) -> PowerArray:
-        """Squares of the weighted samples, summed over the channels. `block`: shape (frames, channels)."""
-        past = self._history.shape[1]
-        padded = np.concatenate([self._history, block.T], axis=1)
-        self._history = padded[:, len(block) :]
-        spectrum = np.fft.rfft(padded, self._size) * self._response
-        weighted = np.fft.irfft(spectrum, self._size)[:, past : past + len(block)]
-        return np.asarray(np.square(weighted).sum(axis=0))
-
-
 class FileLoudness:
     """Measures a file while it is written. Channels weigh 1 each, so one channel counts on its own."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
-        self._weighting = _Weighting(rate_hz, channels)
-        self.block_frames = self._weighting.block_frames  # what `add` takes at once
+        self._weighting = KWeighting(rate_hz, channels)
+        self.block_frames = self._weighting.block_frames // _BIN * _BIN  # what `add` takes at once
         self._step = rate_hz * _STEP_S  # frames, not always whole
         self._powers: list[PowerArray] = []
         self._steps = 0
@@ -87,7 +66,7 @@ class FileLoudness:
         """`block`: float32, shape (frames, channels); `block_frames` of them but for the last block."""
         for channel, meter in enumerate(self._peaks):
             meter.add(np.ascontiguousarray(block[:, channel]))
-        power = self._weighting.powers(block)
+        power = np.square(self._weighting.filtered(block)).sum(axis=1)
         power = np.concatenate([self._rest, power])
         ends = np.rint(np.arange(self._steps + 1, self._steps + 2 + len(power) / self._step) * self._step)
         ends = ends.astype(np.intp) - self._frames
@@ -107,11 +86,11 @@ class FileLoudness:
         short_term = self._means(powers, _SHORT_TERM_STEPS)
         true_peak = max((meter.finish() for meter in self._peaks), default=0.0)
         return LoudnessFields(
-            loudness_lufs=_finite(_gated(gate_blocks, RELATIVE_GATE_LU)),
+            loudness_lufs=_integrated(gate_blocks),
             loudness_range_lu=_range(short_term[::_GATE_HOP]),
             max_true_peak_dbtp=_finite(gain_to_db(true_peak)),
-            max_momentary_lufs=_finite(_lufs(self._means(powers, _MOMENTARY_STEPS).max(initial=0.0))),
-            max_short_term_lufs=_finite(_lufs(short_term.max(initial=0.0))),
+            max_momentary_lufs=_finite(lufs_of(self._means(powers, _MOMENTARY_STEPS).max(initial=0.0))),
+            max_short_term_lufs=_finite(lufs_of(short_term.max(initial=0.0))),
         )
 
     def _means(self, powers: PowerArray, steps: int) -> PowerArray:
@@ -123,29 +102,17 @@ class FileLoudness:
         return means
 
 
-def _gated(blocks: PowerArray, relative_lu: float) -> float:
-    kept = blocks[blocks > _power(ABSOLUTE_GATE_LUFS)]
-    if len(kept) == 0:
-        return -math.inf
-    kept = kept[kept > _power(_lufs(float(kept.mean())) + relative_lu)]
-    return _lufs(float(kept.mean()))
+def _integrated(blocks: PowerArray) -> float | None:
+    kept = above_gates(blocks, RELATIVE_GATE_LU)
+    return lufs_of(float(kept.mean())) if len(kept) else None
 
 
 def _range(short_term: PowerArray) -> float | None:
-    kept = short_term[short_term > _power(ABSOLUTE_GATE_LUFS)]
-    if len(kept) == 0:
+    kept = above_gates(short_term, _RANGE_GATE_LU)
+    if not len(kept):
         return None
-    kept = kept[kept > _power(_lufs(float(kept.mean())) + _RANGE_GATE_LU)]
     low, high = np.percentile(10.0 * np.log10(kept), _RANGE_PERCENT)
     return float(high - low)
-
-
-def _lufs(power: float) -> float:
-    return -0.691 + 10.0 * math.log10(power) if power > 0.0 else -math.inf
-
-
-def _power(lufs: float) -> float:
-    return math.pow(10.0, (lufs + 0.691) / 10.0)
 
 
 def _finite(level: float) -> float | None:
