@@ -7,10 +7,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
-from lagline.analysis.pairs import Candidate, PairAnswer
+from lagline.analysis.pairs import OWN_STROKES, Candidate, PairAnswer
 from lagline.session.findings import RunnerUp
 
 MOST_RUNNERS_UP = 5
+OWN_HEIGHT, OWN_CLEAR = 0.4, 0.88  # of the match over a lane's own strokes, and of the next peak beside it
+OWN_SUPPORT = 0.4  # of its first sounds, which must agree
+OTHER_S = 0.0004  # places farther apart belong to other sources
+SAME_S = 0.00004  # clear peaks this near are one
 WIDE_HZ = 1500.0  # a pair that agrees over less has no opinion of its own against all the others
 
 
@@ -56,16 +60,34 @@ def _own_opinion(answer: LaneAnswer, rate_hz: int) -> Candidate | None:
     clearly of each other is what they add up to in the blend.
     """
     pair = answer.pair
-    if pair is None or not pair.is_clean or pair.kinship < LEAST_KINSHIP:
+    if pair is not None and not pair.is_clean:
+        return _own_strokes(answer, pair, rate_hz)
+    if pair is None or pair.kinship < LEAST_KINSHIP:
         return None
     if pair.match is None or pair.match.bandwidth_hz < WIDE_HZ:
         return None
     best = pair.candidates[0]
-    near = max(0.0002 * rate_hz, 4.0)
+    near = max(SAME_S * rate_hz, 4 * best.sigma)
     if best.kind == "first sound" or abs(seen(best, answer.flip) - answer.arrival) < near:
         return None
     agreeing = [c.score for c in pair.candidates if abs(seen(c, answer.flip) - answer.arrival) < near]
     return best if max(agreeing, default=0.0) < best.score else None
+
+
+def _own_strokes(answer: LaneAnswer, pair: PairAnswer, rate_hz: int) -> Candidate | None:
+    """What the lane's own strokes say where all strokes together, with others' bleed, say something else."""
+    if pair.match is None or pair.kinship < LEAST_KINSHIP or not pair.match.alone:
+        return None
+    top = pair.match.alone[0]
+    own = next((c for c in pair.candidates if c.kind == OWN_STROKES), None)
+    other = OTHER_S * rate_hz
+    if own is None or abs(seen(own, answer.flip) - answer.arrival) < other:
+        return None
+    rivals = [p.height for p in pair.match.alone[1:] if abs(p.arrival - top.arrival) > other]
+    if top.height < OWN_HEIGHT or max(rivals, default=0.0) > OWN_CLEAR * top.height:
+        return None
+    agree = any(v.support > OWN_SUPPORT and abs(v.arrival - top.arrival) < other for v in pair.votes.places)
+    return own if agree else None
 
 
 def widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:

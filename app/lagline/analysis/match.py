@@ -35,6 +35,11 @@ TAIL_S = 0.012
 BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
 DIRECT_SHARE = 0.55  # of the loudest
 MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
+RIVAL_SHARE = 0.35  # of the highest peak: a source of its own may stand there
+RIVAL_HEIGHT = 0.4
+FEWEST_OWN = 4.0  # strokes of a lane's own that a match over them needs
+MOST_OWN = 0.75  # of all windows
+SUNK = 0.8  # a peak that sinks below this beside the lane's own strokes belongs to another source
 
 
 class Peak(Struct, frozen=True):
@@ -52,6 +57,8 @@ class Match(Struct, frozen=True):
     that goes with the lanes' difference in tone is taken out, where that makes it clearly better.
     tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
     direct : the peak of the direct sound, where a louder reflection hides it.
+    own : of several sources' peaks, the one that the choosier lane's own strokes point at; alone : the
+        peaks of a match over those strokes only, highest first.
     turn : where the phase is turned alike across the band.
     curve : coherent weighting, signed, `curve[i]` at lag `(i - middle) / 4`.
     chance : highest peak that borrowed windows reach (mean).
@@ -66,6 +73,8 @@ class Match(Struct, frozen=True):
     untoned: Peak | None
     tail: float
     direct: Peak | None
+    own: Peak | None
+    alone: tuple[Peak, ...]
     turn: Turn | None
     plain: tuple[Peak, ...]
     curve: Floats
@@ -106,6 +115,7 @@ def match(
     reach: int,
     *,
     known: Match | None = None,
+    own_weights: Floats | None = None,
 ) -> Match | None:
     """Match two lanes over all windows; None when they never sound together.
 
@@ -113,6 +123,7 @@ def match(
     ----------
     size : of the transform. reach : lags up to this many samples on either side.
     known : an earlier look at the same pair; what chance can do is then not measured again.
+    own_weights : how far each window holds the own instrument of one of the two, shape (windows,).
     """
     each = window_weights(first, second)
     used = np.flatnonzero(each > 0)
@@ -155,6 +166,10 @@ def match(
             power_b,
             wants_height=known is None,
         )
+    own, alone = _own(first, second, own_weights, g, used, peaks, band, width, weight, size, reach)
+    direct = None
+    if own is None:
+        direct = _direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach)
     low, high, bandwidth = _band(weight, np.asarray(bins, np.float64))
     sound = band & has_sound(power_a) & has_sound(power_b)
     return Match(
@@ -162,7 +177,9 @@ def match(
         untoned=untoned,
         tail=tail,
         turn=_turn(phase, weight, peaks, untoned, size) if effective > 10 else None,
-        direct=_direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach),
+        direct=direct,
+        own=own,
+        alone=alone,
         plain=plain,
         curve=curve,
         chance=chance.height,
@@ -179,6 +196,58 @@ def match(
         coherence=coherence,
         phase=np.angle(phase),
     )
+
+
+def _own(
+    first: LaneSpectra,
+    second: LaneSpectra,
+    own_weights: Floats | None,
+    all_weights: Floats,
+    used: NDArray[np.int64],
+    peaks: tuple[Peak, ...],
+    band: NDArray[np.bool_],
+    width: int,
+    weight: Floats,
+    size: int,
+    reach: int,
+) -> tuple[Peak | None, tuple[Peak, ...]]:
+    """What the choosier lane's own strokes say.
+
+    Returns
+    -------
+    Of several sources' clear peaks the one of those strokes (None where the windows do not tell the peaks
+    apart, so that they are reflections of one source), and the peaks of a match over those strokes alone.
+    """
+    if own_weights is None or not peaks:
+        return None, ()
+    g = own_weights[used]
+    loud = g > 1e-2 * g.max(initial=0.0)
+    if not loud.any():
+        return None, ()
+    rows, g = used[loud], g[loud]
+    cross = weighted_cross(first.values[rows], second.values[rows], g)
+    effective = float(g.sum() ** 2 / (g**2).sum())
+    alone: tuple[Peak, ...] = ()
+    # Where its own strokes are nearly all there is, they say nothing new.
+    if FEWEST_OWN < effective < MOST_OWN * float(all_weights.sum() ** 2 / (all_weights**2).sum()):
+        power_a, power_b = weighted_power(first.values[rows], g), weighted_power(second.values[rows], g)
+        independent = max(effective * max(0.6 * width, 1.0), 1.0)
+        coherence, phase = coherence_of(cross, power_a, power_b, width, independent)
+        of_own = weighting(coherence, power_a, power_b, band)
+        alone = find_peaks(weighted_curve(phase, of_own, size, reach), reach, most=3, least=0.6)
+    rivals = [p for p in peaks if p.height > RIVAL_SHARE * peaks[0].height]
+    if peaks[0].height < RIVAL_HEIGHT or len(rivals) < 2:
+        return None, alone
+    curve = weighted_curve(smoothed(cross, width), weight, size, reach)
+
+    def stands(peak: Peak) -> float:
+        at = round((peak.arrival + reach) * INTERPOLATION)
+        return float((curve[max(at - 3, 0) : at + 4] * peak.polarity).max(initial=0.0))
+
+    best = max(rivals, key=stands)
+    height = max(stands(best), 1e-12)
+    sunk = [stands(p) / height < SUNK * p.height / best.height for p in rivals if p is not best]
+    return (best if any(sunk) else None), alone
 
 
 def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from lagline.analysis.chance import UNKNOWN, kin
 from lagline.analysis.match import Match, is_tall, match
 from lagline.analysis.onsets import Picks, pick
+from lagline.analysis.own import levels_of, own_weights
 from lagline.analysis.pairs import PairAnswer, answer
 from lagline.analysis.rhythm import timing_evidence
 from lagline.analysis.scan import WORKERS, Floats, Readable
@@ -164,6 +165,7 @@ def measure_pairs(
     `looks` : the first look at the same pairs, from which chance and reverberation are better known.
     """
     done = 0
+    levels_db = levels_of(np.array([lane.energy for lane in cuts.spectra]))
 
     def one(numbered: tuple[int, tuple[int, int]]) -> PairAnswer:
         nonlocal done
@@ -171,6 +173,7 @@ def measure_pairs(
             raise Cancelled
         number, (first, second) = numbered
         back = cuts.courses.start[second] - cuts.courses.start[first]
+        own = own_weights(levels_db, first, second) if len(levels_db) > 2 else None
         matched = match(
             cuts.spectra[first],
             cuts.spectra[second],
@@ -179,12 +182,13 @@ def measure_pairs(
             lanes.rate_hz,
             cuts.reach,
             known=None if looks is None else looks[number],
+            own_weights=own,
         )
         before = None if looks is None else looks[number]
         if matched is not None and before is not None:
             # Windows cut exactly at attacks look alike even when borrowed; the first look did not.
             matched = replace(matched, chance=min(matched.chance, before.chance), tail=before.tail)
-            if before.direct is not None:
+            if before.direct is not None and matched.own is None:
                 seen_at = before.direct.arrival + far[second] - far[first] - back
                 same = min(matched.coherent, key=lambda p: abs(p.arrival - seen_at), default=None)
                 if same is not None and abs(same.arrival - seen_at) < 2.0 and same is not matched.coherent[0]:
@@ -199,6 +203,7 @@ def measure_pairs(
                 np.zeros(cuts.attacks.count),
                 lanes.rate_hz,
                 cuts.reach,
+                own=None if own is None else own[cuts.windows.is_attack],
             )
         related = UNKNOWN
         if matched is not None and matched.coherent and not is_tall(matched):

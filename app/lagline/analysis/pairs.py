@@ -13,12 +13,14 @@ from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
 CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself
 FEW_CLEAN_HEIGHT = 0.62  # and of few
+OWN_STROKES = "own strokes"
 
 
 class Candidate(Struct, frozen=True):
     """A possible arrival of the second lane against the first.
 
-    score : 0..1 within the pair. sigma : samples. kind : what speaks for it ("match", "first sound", "both").
+    score : 0..1 within the pair. sigma : samples. kind : what speaks for it ("match", "first sound", "both",
+    or "own strokes": a match over those of one of the two lanes alone).
     """
 
     arrival: float
@@ -117,7 +119,8 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     near = max(0.0003 * rate_hz, 4.0)
     top = match.coherent[0].height
     peaks = match.coherent
-    if match.untoned is not None:
+    own = match.own if match.own is not None and match.own != match.coherent[0] else None
+    if match.untoned is not None and own is None:
         # The same peak without what the tone did to it; the toned one stays as a runner-up.
         peaks = (match.untoned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
         top = match.untoned.height
@@ -132,7 +135,7 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     heard = best_vote is not None and best_vote.support >= 0.4 and (best_vote.count >= 2 or votes.heard == 1)
     for vote in votes.places:
         found.append(_from_vote(vote, match, near, is_clean))
-    direct = match.direct or _first_heard(peaks, votes)
+    direct = own or match.direct or _first_heard(peaks, votes)
     for peak in peaks:
         close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(min(3 * v.sigma, near), 4.0)]
         support = max((v.support for v in close), default=0.0)
@@ -161,6 +164,9 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
             found.append(
                 Candidate(best.arrival, best.polarity, 0.25, peak_sigma * 2, "match", polarity_trust=0.4)
             )
+    if match.alone and not is_clean:
+        best = match.alone[0]
+        found.append(Candidate(best.arrival, best.polarity, 0.3, peak_sigma, OWN_STROKES, polarity_trust=0.5))
     found.sort(key=lambda c: -c.score)
     return tuple(found[:12])
 

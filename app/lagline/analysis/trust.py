@@ -12,6 +12,7 @@ from lagline.session.findings import TrustWord
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
 MOST_UNBACKED = 0.88
 SURE_HEIGHT = 0.7
+BELONGS = 0.6  # of kinship
 
 
 class Verdict(Struct, frozen=True):
@@ -63,6 +64,9 @@ def judge(
     if direct is None or not _is_backed(direct, arrival, polarity, lane):
         # First sounds or loops alone: right for the ear, but not beyond doubt.
         value = min(value, MOST_UNBACKED)
+    if len(family.lanes) > 2 and min(standing(lane, pairs), standing(anchor, pairs)) > BELONGS:
+        # It belongs to the take beyond doubt, though where it lies is not sure: a weak answer, not a refusal.
+        value = max(value, WEAK)
     return Verdict(
         trust=value,
         word=word(value),

@@ -13,6 +13,7 @@ from lagline.analysis.onsets import READINGS, Picks
 from lagline.analysis.scan import Floats
 
 NEAR_S = 0.00015  # votes within this of each other mean the same place
+OWN_SAY = 0.5
 LEAST_SPREAD = 0.4  # samples: no first sound is read more sharply than this
 
 
@@ -44,13 +45,17 @@ class Votes(Struct, frozen=True):
 NO_VOTES = Votes(places=(), each=np.zeros(0), weight=np.zeros(0), heard=0)
 
 
-def compare(first: Picks, second: Picks, residual: Floats, rate_hz: int, reach: float) -> Votes:
+def compare(
+    first: Picks, second: Picks, residual: Floats, rate_hz: int, reach: float, own: Floats | None = None
+) -> Votes:
     """Votes on how much later the second lane begins.
 
     Parameters
     ----------
     residual : samples to add to each attack's difference, shape (attacks,) (what the cutting took out).
     reach : votes farther than this from the cutting are not believed, samples.
+    own : how far each attack is of the choosier lane's own instrument, shape (attacks,), 0..1; where given,
+        these have more to say.
     """
     difference = second.position - first.position
     usable = ~(first.is_cut | second.is_cut) & (first.peak > 0) & (second.peak > 0)
@@ -63,6 +68,8 @@ def compare(first: Picks, second: Picks, residual: Floats, rate_hz: int, reach: 
     loud_a = first.peak / max(float(first.peak[heard].max()), 1e-12)
     loud_b = second.peak / max(float(second.peak[heard].max()), 1e-12)
     weight = np.where(heard, np.sqrt(np.clip(loud_a * loud_b, 0, 1)), 0.0)
+    if own is not None and heard.any():
+        weight *= (own / max(float(own[heard].max()), 1e-12)) ** OWN_SAY
     sign = (first.sign * second.sign).astype(np.float64)
     each, spread = _one_per_attack(difference, heard)
     near = max(NEAR_S * rate_hz, 3.0)
