@@ -53,6 +53,8 @@ def test_a_click_on_the_sentence_opens_its_page(desk, qtbot) -> None:
     desk.commands.choose_lane(session.lanes[1].id)  # the others don't show theirs
     sentence = session.alignment.finding(session.lanes[1].id).sentence
     label = next(one for one in row(desk, 1).findChildren(QLabel) if one.text() == sentence)
+    desk.parts.side.tabs.findings.select_lane(session.lanes[1].id)  # only the chosen row says its sentence
+    qtbot.waitUntil(label.isVisible)
     qtbot.mouseClick(label, Qt.MouseButton.LeftButton)
     assert where(desk)[0] == TROUBLE.page
 
