@@ -16,6 +16,9 @@ from typer.testing import CliRunner
 
 from lagline.cli.alignment_json import SCHEMA, alignment_document
 from lagline.cli.app import app
+from lagline.deliver import manifest
+from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.manifest import Manifest
 from lagline.jobs import batch_summary
 from lagline.jobs.journal import LaneResult, TakeResult
 from lagline.session import plan, setup, storage
@@ -27,7 +30,7 @@ from lagline.session.values import Lane, Move, Session, Source, Trial, Version
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Trial, Alignment, Finding, RunnerUp, WindowCount, Evidence,
-    PairFinding, Setup, SetupLane, Plan, PlannedLane, TakeResult, LaneResult,
+    PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest, DeliveredFile, TakeResult, LaneResult,
 )  # fmt: skip
 
 
@@ -55,7 +58,7 @@ def default(field: msgspec.structs.FieldInfo) -> str:
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 def test_every_key_and_default_is_named_and_no_other(kind: type[Struct]) -> None:
     written = [
-        (f"`{field.name}`", default(field)) for field in msgspec.structs.fields(kind) if field.name != "extra"
+        (f"`{field.encode_name}`", default(field)) for field in msgspec.structs.fields(kind) if field.name != "extra"
     ]
     assert [(key, left_out) for key, _, left_out in rows(kind.__name__)] == written
     assert all(words for _, words, _ in rows(kind.__name__))
@@ -71,7 +74,7 @@ def kinds_inside(kind: Any) -> Iterator[type[Struct]]:
         yield from kinds_inside(part)
 
 
-@pytest.mark.parametrize("top", [Session, Setup, Plan, TakeResult], ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("top", [Session, Setup, Plan, Manifest, TakeResult], ids=lambda kind: kind.__name__)
 def test_no_kind_of_value_is_forgotten(top: type[Struct]) -> None:
     assert set(kinds_inside(top)) - set(KINDS) == set()
 
@@ -87,6 +90,7 @@ def test_schemas_versions_and_endings_are_those_that_are_written() -> None:
         )
     assert SCHEMA in PAGE
     assert batch_summary.SCHEMA in PAGE
+    assert manifest.SCHEMA in PAGE
     assert storage.backup_path(Path("NAME.lagline")).name in PAGE
 
 
