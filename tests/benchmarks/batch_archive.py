@@ -119,6 +119,7 @@ def main() -> None:
     print(f"| takes, of them broken | {asked.takes}, {asked.broken} |")
     print(f"| takes a second, 1 worker | {asked.takes / one_s:.2f} |")
     print(f"| takes a second, 2 workers | {asked.takes / two_s:.2f} |")
+    print(f"| takes a second a worker, 2 workers | {asked.takes / two_s / 2:.2f} |")
     print(f"| takes that failed | {failed} |")
     print(f"| arrivals within a sample | {good} of {total} |")
     print(f"| 1 and 2 workers end the same | {same} |")

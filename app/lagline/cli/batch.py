@@ -84,6 +84,7 @@ def batch_command(
     kept = None if setup is None else read_setup(setup)
     usual_c = DEFAULT_TEMPERATURE_C if kept is None else kept.temperature_c
     asked = BatchOptions(
+        takes_from=_takes_from(root, results, pattern),
         anchor=anchor,
         search_ms=search_ms,
         rate_hz=rate,
@@ -95,6 +96,15 @@ def batch_command(
         done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
     _show(done, write_summary(done, results))
     return 0 if any(result.state == "done" for result in done) else 1
+
+
+def _takes_from(root: Path, results: Path, pattern: str | None) -> str:
+    """Which takes, in words that stay the same when archive and results move together."""
+    try:
+        where = Path(os.path.relpath(root, results)).as_posix()
+    except ValueError:  # another drive on Windows
+        where = root.absolute().as_posix()
+    return f"takes below {where}" + (f" named {pattern}" if pattern else "")
 
 
 def merge_command(

@@ -32,6 +32,7 @@ LISTEN_S = 0.2  # how soon a cancel is heard
 class BatchOptions(Struct, frozen=True):
     """The same for every take."""
 
+    takes_from: str = ""  # which takes, in words
     anchor: str = "latest"  # "latest", "first" or a lane's name
     search_ms: float | None = None
     rate_hz: int | None = None
@@ -43,8 +44,8 @@ class BatchOptions(Struct, frozen=True):
         """What was asked for, to tell whether a batch that was begun can be gone on with."""
         setup = "" if self.setup is None else f", setup {self.setup.name}: {self.setup.lanes}"
         return (
-            f"anchor {self.anchor}, search {self.search_ms} ms, rate {self.rate_hz} Hz, "
-            f"{self.temperature_c} degrees C, whole samples {self.whole_samples}{setup}"
+            f"{self.takes_from or 'takes'}, anchor {self.anchor}, search {self.search_ms} ms, "
+            f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, whole samples {self.whole_samples}{setup}"
         )
 
 

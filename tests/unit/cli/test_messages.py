@@ -176,3 +176,27 @@ def test_the_sheet_is_shown_as_a_table_and_as_a_page(
     assert capsys.readouterr().out.startswith("<!DOCTYPE html>")
     assert lagline("sheet", session_file, "--csv", "--out", tmp_path / "sheet.csv") == 0
     assert (tmp_path / "sheet.csv").read_text("utf-8").startswith("take,version,lane")
+
+
+def test_results_of_another_archive_are_left_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for archive in ("old", "new"):
+        for song in ("a", "b"):
+            (tmp_path / archive / song).mkdir(parents=True)
+            for name in ("near.wav", "far.wav"):
+                (tmp_path / archive / song / name).write_bytes(b"not audio")
+    out = tmp_path / "results"
+    assert lagline("batch", tmp_path / "old", "--out", out, "--workers", 1) == 1  # nothing could be measured
+    assert (out / "report.html").is_file()
+    capsys.readouterr()
+    for other in ((tmp_path / "new",), (tmp_path / "old", "--pattern", "{take}_{lane}")):
+        assert lagline("batch", *other, "--out", out) == 1
+        message = said(capsys)
+        assert "can't be gone on with" in message or "No recordings" in message
+    (tmp_path / "moved").mkdir()
+    for name in ("old", "results"):
+        (tmp_path / name).rename(tmp_path / "moved" / name)
+    moved = tmp_path / "moved"
+    assert lagline("batch", moved / "old", "--out", moved / "results", "--workers", 1) == 1
+    assert "2 failed" in capsys.readouterr().out
