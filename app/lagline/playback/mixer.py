@@ -76,10 +76,15 @@ class Mixer:
         self._show(len(out), left, right, reduction_db)
 
     def is_supplied(self, frames: int) -> bool:
-        """Whether a block of this size can be filled without running dry. For devices that can wait."""
+        """Whether a block of this size can be filled without running dry. For devices that can wait.
+
+        An offer that has come too late is refused here: the feeder renders nothing before it knows.
+        """
         offer, reel = self.offer, self._reel
         if not self.wanted.playing:
             return True
+        if offer is not None and offer is not self.answered[0] and self._is_too_late(offer):
+            self.answered = (offer, False)
         if offer is self.answered[0]:
             offer = None
         if offer is not None and offer.at is None:
@@ -103,10 +108,8 @@ class Mixer:
             if not taken:
                 return False
         else:
-            left = offer.at - self._index
-            too_late = left < 0 or (left < self._phase and not offer.reel.offers(self._view))
-            taken = offer.base is self._reel and not too_late
-            if taken and left:
+            taken = not self._is_too_late(offer)
+            if taken and offer.at > self._index:
                 return False
         if taken:
             self._reel, self._index = offer.reel, 0
@@ -116,6 +119,15 @@ class Mixer:
                 self.board[Field.JUMP] = self._jump = offer.token
         self.answered = (offer, taken)
         return True
+
+    def _is_too_late(self, offer: Handover) -> bool:
+        """Whether a splice cannot be made any more: passed, or of a reel that is not played any more."""
+        if offer.at is None:
+            return False
+        left = offer.at - self._index
+        if left < 0 or (left < self._phase and not offer.reel.offers(self._view)):
+            return True
+        return offer.base is not self._reel
 
     def _stretch(self, out: FloatArray, wanted: Wanted, offer: Handover | None) -> int:
         """Fill the beginning of `out` as far as one rule holds; returns the frames filled, at least 1."""

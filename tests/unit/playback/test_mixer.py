@@ -119,6 +119,19 @@ def test_a_splice_that_comes_too_late_is_refused():
     assert mixer.answered == (late, False)
 
 
+def test_a_device_that_waits_is_not_held_up_by_a_splice_that_came_too_late():
+    """The feeder renders nothing more before it knows that the offer is off."""
+    mixer = playing(reel_of({"original": 0.5}, 1_024 + READY))
+    filled(mixer, 1_024)
+    first, index = mixer.place
+    late = Handover(reel_of({"original": 0.1}, READY), first, index - 1)
+    mixer.offer = late
+    assert not mixer.is_supplied(256)
+    assert mixer.answered == (late, False)
+    first.write([np.full((2_000, 2), 0.5, np.float32)])
+    assert mixer.is_supplied(256)
+
+
 def test_a_splice_of_another_reel_is_refused():
     mixer = playing(reel_of({"original": 0.5}, 20_000))
     filled(mixer, 256)
