@@ -28,6 +28,11 @@ class _Header(msgspec.Struct, frozen=True):
     health: tuple[Health, ...]
 
 
+# Made here, on the thread that imports this: msgspec 0.22 can end the process when two threads decode a type
+# for the first time at once, and overviews are loaded on two threads.
+_READER = msgspec.json.Decoder(_Header)
+
+
 def save(path: Path, frames: int, overviews: tuple[Overview, ...], health: tuple[Health, ...]) -> None:
     """Write atomically: another process sees the old file or the new one. Raises OSError."""
     header = msgspec.json.encode(_Header(frames, int(overviews[0].bin_samples), health))
@@ -57,7 +62,7 @@ def load(path: Path, frames: int, channels: int) -> tuple[tuple[Overview, ...], 
         return None
     (header_bytes,) = _SIZE.unpack_from(data, len(MAGIC))
     try:
-        header = msgspec.json.decode(view[start : start + header_bytes], type=_Header)
+        header = _READER.decode(view[start : start + header_bytes])
     except (msgspec.DecodeError, UnicodeDecodeError):
         return None
     if header.frames != frames or len(header.health) != channels or header.bin_samples < 1:
