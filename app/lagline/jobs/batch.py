@@ -45,7 +45,8 @@ class BatchOptions(Struct, frozen=True):
         setup = "" if self.setup is None else f", setup {self.setup.name}: {self.setup.lanes}"
         return (
             f"{self.takes_from or 'takes'}, anchor {self.anchor}, search {self.search_ms} ms, "
-            f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, whole samples {self.whole_samples}{setup}"
+            f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, "
+            f"whole samples {self.whole_samples}{setup}"
         )
 
 

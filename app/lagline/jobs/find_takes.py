@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import os
-import re
 from collections import defaultdict
 from pathlib import Path, PurePosixPath
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.errors import BadPattern, NoFolder, NoRecordings
+from lagline.errors import NoFolder, NoRecordings
 from lagline.files import is_folder, readable
+from lagline.jobs.name_patterns import best_reading, pattern_regex
 from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.units import DEFAULT_TEMPERATURE_C
@@ -22,25 +22,12 @@ class FoundTake(Struct, frozen=True):
     paths: tuple[Path, ...]
 
 
-def pattern_regex(pattern: str) -> re.Pattern[str]:
-    """A file-name pattern such as `{take}_{lane}` as a regular expression over the name without ending.
-
-    `{take}` takes as much as it can, `{lane}` the rest, `*` anything. Raises BadPattern unless both are
-    there once.
-    """
-    if pattern.count("{take}") != 1 or pattern.count("{lane}") != 1:
-        raise BadPattern(pattern)
-    words = {"{take}": "(?P<take>.+)", "{lane}": "(?P<lane>.+)", "*": ".*"}
-    parts = re.split(r"(\{take\}|\{lane\}|\*)", pattern)
-    return re.compile("".join(words.get(part, re.escape(part)) for part in parts), re.IGNORECASE)
-
-
 def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = None) -> list[FoundTake]:
     """The takes below `root`, sorted by name.
 
     Without a pattern every folder that directly holds two recordings or more is a take. With one, the files
-    of a folder whose names match are sorted into takes by what `{take}` stands for. `leave_out` is a folder
-    that is not searched (where results go). Links to folders are not followed.
+    of a folder whose names match are sorted into takes by what `{take}` stands for (see `best_reading`).
+    `leave_out` is a folder that is not searched (where results go). Links to folders are not followed.
 
     Raises
     ------
@@ -50,7 +37,8 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         No take is there.
     BadPattern
     """
-    regex = None if pattern is None else pattern_regex(pattern)
+    if pattern is not None:
+        pattern_regex(pattern)
     if not is_folder(root):
         raise NoFolder(root)
     takes: list[FoundTake] = []
@@ -62,12 +50,12 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         files = [folder / name for name in sorted(names) if _is_recording(name)]
         relative = folder.relative_to(root).as_posix()
         groups: dict[str, list[Path]] = defaultdict(list)
+        reading = None if pattern is None else best_reading([file.stem for file in files], pattern)
         for file in files:
-            match = regex.fullmatch(file.stem) if regex else None
-            if regex is None:
+            if reading is None:
                 groups[relative].append(file)
-            elif match:
-                name = match["take"]
+            elif file.stem in reading:
+                name = reading[file.stem][0]
                 groups[name if relative == "." else f"{relative}/{name}"].append(file)
         takes += [FoundTake(name, tuple(paths)) for name, paths in groups.items() if len(paths) > 1]
     if not takes:

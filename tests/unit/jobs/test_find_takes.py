@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.errors import BadPattern, NoRecordings
-from lagline.jobs.find_takes import FoundTake, find_takes, pattern_regex, shard
+from lagline.errors import NoRecordings
+from lagline.jobs.find_takes import FoundTake, find_takes, shard
 
 
 def touch(root: Path, *names: str) -> None:
@@ -45,17 +45,6 @@ def test_takes_by_the_names_of_the_files(tmp_path: Path) -> None:
     )
     takes = find_takes(tmp_path, "{take}_{lane}")
     assert [(take.name, len(take.paths)) for take in takes] == [("ballad_t1", 2), ("ballad_t2", 2)]
-
-
-def test_a_pattern_may_have_the_lane_first_and_signs_that_mean_themselves() -> None:
-    match = pattern_regex("{lane} (+48V) {take}*").fullmatch("near (+48v) song 1")
-    assert match and match["lane"] == "near" and match["take"] == "song 1"
-
-
-@pytest.mark.parametrize("pattern", ["", "{take}", "{lane}_{lane}_{take}", "take_lane"])
-def test_a_pattern_names_both(pattern: str) -> None:
-    with pytest.raises(BadPattern, match="not a pattern"):
-        pattern_regex(pattern)
 
 
 def test_nothing_found_is_an_error(tmp_path: Path) -> None:
