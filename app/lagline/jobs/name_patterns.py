@@ -34,7 +34,7 @@ def best_reading(names: Sequence[str], pattern: str) -> Reading:
     so that every take has every lane, as far as that can be. Of equals the one with the longest take names
     holds; several takes of more lanes than sides (left, right) come before that. Raises BadPattern.
     """
-    readings = [{name: both for name in names if (both := _plain(name, pattern))}]
+    readings: list[Reading] = [{name: both for name in names if (both := _plain(name, pattern))}]
     separator = _separator(pattern)
     if separator:
         readings += _readings(readings[0], separator, pattern)

@@ -26,7 +26,7 @@ def test_a_pattern_names_both(pattern: str) -> None:
         (
             ("one", "two"),
             ("near_left", "near_right", "over_left", "over_right"),
-        ),  # rather than takes of sides alone
+        ),  # not sides alone
         (("my_song_1", "my_song_2"), ("near", "far")),
         (("my_song_1", "my_song_2"), ("near_left", "far")),
         (("ballad", "slow_waltz"), ("near", "far")),  # takes of one word and of two
