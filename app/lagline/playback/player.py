@@ -351,7 +351,7 @@ class Player:
             reason = f" ({failed.reason})" if failed else ""
             self._say(
                 f"The loudness of the versions could not be measured{reason}: what you hear may not be "
-                "equally loud. The next edit measures again; Help has the log."
+                "equally loud. The next edit measures again."
             )
         self._levels.ask_if_due()
         return fallen
