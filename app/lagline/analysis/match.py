@@ -30,6 +30,8 @@ from lagline.analysis.windows import Windows
 LOWEST_HZ = 60.0
 TALL_HEIGHT = 0.55
 MANY_WINDOWS = 12.0
+SO_TALL, SO_WIDE_HZ = 0.8, 2000.0  # a peak so high over so wide a band is not measured against chance
+MOST_CHANCE = 0.25  # which no lanes without a common source reach over many windows
 DARK_HZ = 2000.0  # a match below this only has little to hold on to
 TAIL_S = 0.012
 BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
@@ -39,6 +41,7 @@ RIVAL_SHARE = 0.35  # of the highest peak: a source of its own may stand there
 RIVAL_HEIGHT = 0.4
 FEWEST_OWN = 4.0  # strokes of a lane's own that a match over them needs
 MOST_OWN = 0.75  # of all windows
+ALONE_BELOW = 0.65  # a higher peak needs no match over a lane's own strokes
 SUNK = 0.8  # a peak that sinks below this beside the lane's own strokes belongs to another source
 
 
@@ -122,7 +125,8 @@ def match(
     Parameters
     ----------
     size : of the transform. reach : lags up to this many samples on either side.
-    known : an earlier look at the same pair; what chance can do is then not measured again.
+    known : an earlier look at the same pair; what chance can do is then not measured again. The first look
+        only finds where about the lanes lie: it leaves tone, plain correlation and own strokes out.
     own_weights : how far each window holds the own instrument of one of the two, shape (windows,).
     """
     each = window_weights(first, second)
@@ -144,11 +148,21 @@ def match(
     curve = weighted_curve(phase, weight, size, reach)
     peaks = find_peaks(curve, reach)
     tail = _tail(curve, peaks, reach, rate_hz)
-    untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
-    plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
-    plain = find_peaks(weighted_curve(plain_cross, plain_weight, size, reach), reach)
+    is_first_look = known is None
+    untoned: Peak | None = None
+    plain: tuple[Peak, ...] = ()
+    if not is_first_look:
+        untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
+        plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
+        plain = find_peaks(weighted_curve(plain_cross, plain_weight, size, reach), reach)
     chance = Chance()
-    if peaks and not (known is not None and is_tall(known)):
+    low, high, bandwidth = _band(weight, np.asarray(bins, np.float64))
+    beyond_doubt = (
+        bool(peaks) and peaks[0].height > SO_TALL and bandwidth > SO_WIDE_HZ and effective >= MANY_WINDOWS
+    )
+    if beyond_doubt:
+        chance = Chance(height=MOST_CHANCE)
+    elif peaks and not (known is not None and is_tall(known)):
         chance = borrowed_match(
             a,
             b,
@@ -164,13 +178,16 @@ def match(
             peaks[0].arrival,
             power_a,
             power_b,
-            wants_height=known is None,
+            wants_height=is_first_look,
         )
-    own, alone = _own(first, second, own_weights, g, used, peaks, band, width, weight, size, reach)
+    own, alone = (
+        (None, ())
+        if is_first_look
+        else _own(first, second, own_weights, g, used, peaks, band, width, weight, size, reach)
+    )
     direct = None
     if own is None:
         direct = _direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach)
-    low, high, bandwidth = _band(weight, np.asarray(bins, np.float64))
     sound = band & has_sound(power_a) & has_sound(power_b)
     return Match(
         coherent=peaks,
@@ -220,6 +237,10 @@ def _own(
     """
     if own_weights is None or not peaks:
         return None, ()
+    is_clear = peaks[0].height > RIVAL_HEIGHT
+    rivals = [p for p in peaks if p.height > RIVAL_SHARE * peaks[0].height]
+    if is_clear and len(rivals) < 2:
+        return None, ()
     g = own_weights[used]
     loud = g > 1e-2 * g.max(initial=0.0)
     if not loud.any():
@@ -229,14 +250,14 @@ def _own(
     effective = float(g.sum() ** 2 / (g**2).sum())
     alone: tuple[Peak, ...] = ()
     # Where its own strokes are nearly all there is, they say nothing new.
-    if FEWEST_OWN < effective < MOST_OWN * float(all_weights.sum() ** 2 / (all_weights**2).sum()):
+    all_effective = float(all_weights.sum() ** 2 / (all_weights**2).sum())
+    if peaks[0].height < ALONE_BELOW and FEWEST_OWN < effective < MOST_OWN * all_effective:
         power_a, power_b = weighted_power(first.values[rows], g), weighted_power(second.values[rows], g)
         independent = max(effective * max(0.6 * width, 1.0), 1.0)
         coherence, phase = coherence_of(cross, power_a, power_b, width, independent)
         of_own = weighting(coherence, power_a, power_b, band)
         alone = find_peaks(weighted_curve(phase, of_own, size, reach), reach, most=3, least=0.6)
-    rivals = [p for p in peaks if p.height > RIVAL_SHARE * peaks[0].height]
-    if peaks[0].height < RIVAL_HEIGHT or len(rivals) < 2:
+    if not is_clear or len(rivals) < 2:
         return None, alone
     curve = weighted_curve(smoothed(cross, width), weight, size, reach)
 

@@ -225,7 +225,7 @@ def measure_pairs(
             matched,
             votes,
             related,
-            timing(cuts, votes, first, lanes),
+            0.0 if matched is None or is_tall(matched) else timing(cuts, votes, first, lanes),
             lanes.rate_hz,
             is_attacks=cuts.attacks.count > 0,
             is_far=far[first] != far[second],
