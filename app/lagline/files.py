@@ -78,9 +78,7 @@ def whole_or_nothing(path: Path, *, lasting: bool = True) -> Iterator[Path]:
 
 def _folder_to_disk(folder: Path) -> None:
     """Make a new name last through a power cut, where the system can do that."""
-    if os.name != "posix":
-        return
-    with suppress(OSError):  # some network file systems cannot; the file itself is on the disk
+    with suppress(OSError):  # Windows and some network file systems cannot; the file itself is on the disk
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)

@@ -44,6 +44,24 @@ def test_what_the_dialog_foresees_is_what_is_written(take: Session, tmp_path: Pa
     assert export_plan(take, wish).existing == plan.files
 
 
+def test_the_report_shows_the_tone_before_and_after(take: Session, tmp_path: Path) -> None:
+    take = with_shift(take, take.lanes[0].id, 96.0)
+    told: list[float] = []
+    export(take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState(), told.append, never)
+    (page,) = tmp_path.glob("*report*.html")
+    assert "Spectrum of the blend: original dashed, Shifted solid" in page.read_text("utf-8")
+    assert told == sorted(told) and told[-1] == 1.0
+
+
+def test_a_sheet_in_the_way_is_said_before_any_file_is_written(take: Session, tmp_path: Path) -> None:
+    export(
+        take, ExportWish(tmp_path, "v1", DEFAULTS, stems=False, report=False), {}, PlayState(), print, never
+    )
+    with pytest.raises(WouldOverwrite):
+        export(take, ExportWish(tmp_path, "v1", DEFAULTS, report=False), {}, PlayState(), print, never)
+    assert not (tmp_path / "aligned").exists()
+
+
 def test_only_the_sheet_makes_no_folder_of_aligned_files(take: Session, tmp_path: Path) -> None:
     wish = ExportWish(tmp_path, "v1", DEFAULTS, stems=False, report=False)
     export(take, wish, {}, PlayState(), lambda _: None, never)

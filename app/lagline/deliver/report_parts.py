@@ -39,18 +39,12 @@ def measured_for_report(
     Over the passage that versions are compared over. A recording that cannot be read is left out of
     the health (opening it said why). Raises MediaError from the blends, and Cancelled.
     """
-    start, stop = compared_passage(session)
     health = _health(session, lambda done: progress(_HEALTH_SHARE * done), cancelled)
     levels = matched_gains(session, clips, cancelled=cancelled)
     progress(_HEALTH_SHARE + _LOUDNESS_SHARE)
     rest = 1.0 - _HEALTH_SHARE - _LOUDNESS_SHARE
-    tone = _tone(
-        session,
-        version,
-        clips,
-        (start, stop),
-        lambda done: progress(1.0 - rest + rest * done),
-        cancelled,
+    tone = measured_tone(
+        session, version, clips, progress=lambda done: progress(1.0 - rest + rest * done), cancelled=cancelled
     )
     return Measured(
         health=health,
@@ -80,15 +74,19 @@ def _health(
     return found
 
 
-def _tone(
+def measured_tone(
     session: Session,
     version: Version,
     clips: Mapping[str, ClipLike],
-    passage: tuple[int, int],
-    progress: Progress,
-    cancelled: Cancelled,
+    *,
+    progress: Progress = lambda _: None,
+    cancelled: Cancelled = lambda: False,
 ) -> ToneReport | None:
-    lanes = session.audible_lanes()
+    """Tone of the original and `version` over the passage they are compared over; None without a sound lane.
+
+    Raises MediaError, Cancelled.
+    """
+    lanes, passage = session.audible_lanes(), compared_passage(session)
     if not lanes or passage[1] <= passage[0]:
         return None
 

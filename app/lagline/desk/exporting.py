@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import partial
 from pathlib import Path
 
 from lagline.blend.clips import open_clips
-from lagline.deliver.hand_over import ExtraFile, Order, hand_over
-from lagline.deliver.names import file_stem
+from lagline.deliver.hand_over import Order
 from lagline.deliver.report import report_html
+from lagline.deliver.report_parts import measured_tone
 from lagline.deliver.report_values import Measured
 from lagline.desk.panels.export_plan import ExportWish
-from lagline.jobs.hand_over import ALIGNED_FOLDER, HandedOver
+from lagline.jobs.hand_over import HandedOver, hand_over_orders
+from lagline.jobs.write_report import report_file
 from lagline.media.overview import FileOverview
 from lagline.playback.state import PlayState
 from lagline.session.values import Session
+
+_REPORT_SHARE = 0.3  # of the time, about, when there is one: it measures the tone
 
 
 def export(
@@ -43,19 +45,23 @@ def export(
     if wish.folder is None:
         raise ValueError("an export needs a folder")
     version = session.version(wish.version_id)
-    extras = []
+    extras, begun = [], 0.0
     if wish.report:
+        begun = _REPORT_SHARE
         health = {
             lane.id: (found.info, found.health[lane.source.channel])
             for lane in session.lanes
             if (found := files.get(lane.source.path)) is not None and lane.source.channel < len(found.health)
         }
-        levels = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db)
-        page = report_html(session, version, levels)
-        name = file_stem(
-            "{take} - {lane} - {version}", {"take": session.name, "lane": "report", "version": version.name}
+        tone = measured_tone(
+            session,
+            version,
+            open_clips(session),
+            progress=lambda done: progress(begun * done),
+            cancelled=cancelled,
         )
-        extras.append(ExtraFile("report", f"{name}.html", page.encode("utf-8")))
+        known = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db, tone=tone)
+        extras.append(report_file(session, version, report_html(session, version, known)))
     beside = Order(
         blends_of=wish.blends,
         level_matched=wish.match_blends,
@@ -63,26 +69,12 @@ def export(
         options=wish.options,
     )
     aligned = Order(lanes_of=(wish.version_id,), timelines=True, options=wish.options)
-    orders: list[tuple[Path, Order, list[ExtraFile]]] = []
-    if wish.stems:
-        orders.append((wish.folder / ALIGNED_FOLDER, aligned, []))
-    if beside.blends_of or beside.sheets_of or extras:
-        orders.append((wish.folder, beside, extras))
-    clips, done, warnings = open_clips(session), list[Path](), dict[str, None]()
-    for number, (folder, order, more) in enumerate(orders):
-        delivery = hand_over(
-            session,
-            clips,
-            folder,
-            order,
-            extras=more,
-            progress=partial(_part, progress, number, len(orders)),
-            cancelled=cancelled,
-        )
-        done += delivery.paths
-        warnings.update(dict.fromkeys(delivery.warnings))
-    return HandedOver(wish.folder, tuple(done), tuple(warnings))
-
-
-def _part(progress: Callable[[float], None], number: int, of: int, fraction: float) -> None:
-    progress((number + fraction) / of)
+    return hand_over_orders(
+        session,
+        wish.folder,
+        aligned if wish.stems else None,
+        beside if wish.blends or wish.sheet else None,
+        extras=extras,
+        progress=lambda done: progress(begun + (1.0 - begun) * done),
+        cancelled=cancelled,
+    )

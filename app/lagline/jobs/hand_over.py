@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
@@ -54,23 +55,50 @@ def hand_over_take(
     if not session.lanes:
         raise TooFewLanes([])
     aligned, beside = _orders(session, version_id, options, level_matched, all_versions)
-    check_free(session, folder / ALIGNED_FOLDER, aligned)
-    check_free(session, folder, beside, extras)
-    clips = open_clips(session)
-
-    def first_half(fraction: float) -> None:
-        progress(0.5 * fraction)
-
-    def second_half(fraction: float) -> None:
-        progress(0.5 + 0.5 * fraction)
-
-    lanes = hand_over(
-        session, clips, folder / ALIGNED_FOLDER, aligned, progress=first_half, cancelled=cancelled
+    return hand_over_orders(
+        session, folder, aligned, beside, extras=extras, progress=progress, cancelled=cancelled
     )
-    rest = hand_over(session, clips, folder, beside, extras=extras, progress=second_half, cancelled=cancelled)
-    return HandedOver(
-        folder, (*lanes.paths, *rest.paths), tuple(dict.fromkeys((*lanes.warnings, *rest.warnings)))
-    )
+
+
+def hand_over_orders(
+    session: Session,
+    folder: Path,
+    aligned: Order | None,
+    beside: Order | None,
+    *,
+    extras: Sequence[ExtraFile] = (),
+    progress: Callable[[float], None] = no_progress,
+    cancelled: Callable[[], bool] = never,
+) -> HandedOver:
+    """Write the files of `aligned` into `folder/aligned`, those of `beside` and `extras` into `folder`.
+
+    Nothing is written when a file of either is there already. Raises as `hand_over_take`.
+    """
+    parts: list[tuple[Path, Order, Sequence[ExtraFile]]] = []
+    if aligned is not None:
+        parts.append((folder / ALIGNED_FOLDER, aligned, ()))
+    if beside is not None or extras:
+        parts.append((folder, beside or Order(), extras))
+    for place, order, more in parts:
+        check_free(session, place, order, more)
+    clips, paths, warnings = open_clips(session), list[Path](), dict[str, None]()
+    for number, (place, order, more) in enumerate(parts):
+        done = hand_over(
+            session,
+            clips,
+            place,
+            order,
+            extras=more,
+            progress=partial(_tell, progress, number, len(parts)),
+            cancelled=cancelled,
+        )
+        paths += done.paths
+        warnings |= dict.fromkeys(done.warnings)
+    return HandedOver(folder, tuple(paths), tuple(warnings))
+
+
+def _tell(progress: Callable[[float], None], number: int, of: int, fraction: float) -> None:
+    progress((number + fraction) / of)
 
 
 def check_folder(session: Session, folder: Path, version_id: str, options: DeliveryOptions) -> None:
