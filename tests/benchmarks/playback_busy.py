@@ -87,7 +87,8 @@ def main() -> None:
             print(
                 f"{given.device}, {given.block} frames, {given.lanes} lanes, {elapsed:.0f} s: "
                 f"{timing(player)}; frames played per elapsed time {played:.4f}; "
-                f"{drawn / elapsed:.0f} drawings a second, analysis running {100 * measuring / max(drawn, 1):.0f} % of the time; {load()}"
+                f"{drawn / elapsed:.0f} drawings a second, "
+                f"analysis running {100 * measuring / max(drawn, 1):.0f} % of the time; {load()}"
                 + ("; NO DEVICE" if player.state().is_silent and given.device != "clock" else "")
             )
             for timer in timers:
