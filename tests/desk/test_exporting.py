@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import pytest
+from pytestqt.qtbot import QtBot
 
 from lagline.deliver.options import DEFAULTS
 from lagline.desk.exporting import export
+from lagline.desk.job import Job
 from lagline.desk.panels.export_plan import ExportWish, export_plan
 from lagline.errors import WouldOverwrite
 from lagline.jobs.hand_over import hand_over_take
 from lagline.playback.state import PlayState
 from lagline.session.edits import with_shift
 from lagline.session.values import ORIGINAL_ID, Session
+
+pytestmark = pytest.mark.usefixtures("qapp")  # the PDF is laid out by Qt
 
 
 def never() -> bool:
@@ -49,6 +54,8 @@ def test_the_report_shows_the_tone_before_and_after(take: Session, tmp_path: Pat
     told: list[float] = []
     export(take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState(), told.append, never)
     (page,) = tmp_path.glob("*report*.html")
+    (paper,) = tmp_path.glob("*report*.pdf")
+    assert paper.read_bytes().startswith(b"%PDF-1.") and paper.stem == page.stem
     assert "Spectrum of the blend: original dashed, Shifted solid" in page.read_text("utf-8")
     assert told == sorted(told) and told[-1] == 1.0
 
@@ -69,3 +76,10 @@ def test_only_the_sheet_makes_no_folder_of_aligned_files(take: Session, tmp_path
     assert any("delay sheet" in name for name in written(tmp_path))
     with pytest.raises(WouldOverwrite):
         export(take, wish, {}, PlayState(), lambda _: None, never)
+
+
+def test_the_paper_is_laid_out_on_a_thread_of_its_own(qtbot: QtBot, take: Session, tmp_path: Path) -> None:
+    job = Job("Exporting", partial(export, take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState()))
+    with qtbot.waitSignals([job.done, job.finished], timeout=60_000):
+        job.start()
+    assert len(list(tmp_path.glob("*report*.pdf"))) == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -92,8 +93,12 @@ def batch_command(
         whole_samples=whole_samples,
         setup=kept,
     )
-    with progress.shown("Measuring takes") as tell:
-        done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
+    try:
+        with progress.shown("Measuring takes") as tell:
+            done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
+    except KeyboardInterrupt:
+        print("The takes that are done are kept: the same command goes on from there.", file=sys.stderr)
+        raise
     _show(done, write_summary(done, results))
     return 0 if any(result.state == "done" for result in done) else 1
 

@@ -57,6 +57,8 @@ def _run_command(arguments: Sequence[str], desk: DeskDoor) -> int:
     command_line_error = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
     try:
         result = app(list(arguments), prog_name="lagline", obj=desk, standalone_mode=False)
+        if result == INTERRUPTED:  # typer makes an exit code of Ctrl+C, and says nothing
+            raise KeyboardInterrupt
         return result if isinstance(result, int) else DONE
     except typer.Exit as leaving:
         return leaving.exit_code

@@ -1,4 +1,4 @@
-"""What an export wish of the desk writes: one function for a background thread. No Qt."""
+"""What an export wish of the desk writes: one function for a background thread."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from lagline.blend.clips import open_clips
-from lagline.deliver.hand_over import Order
+from lagline.deliver.hand_over import ExtraFile, Order
 from lagline.deliver.report import report_html
 from lagline.deliver.report_parts import measured_tone
 from lagline.deliver.report_values import Measured
 from lagline.desk.panels.export_plan import ExportWish
+from lagline.desk.report_pdf import report_pdf
 from lagline.jobs.hand_over import HandedOver, hand_over_orders
 from lagline.jobs.write_report import report_file
 from lagline.media.overview import FileOverview
@@ -61,7 +62,9 @@ def export(
             cancelled=cancelled,
         )
         known = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db, tone=tone)
-        extras.append(report_file(session, version, report_html(session, version, known)))
+        page = report_file(session, version, report_html(session, version, known))
+        paper = page.name.removesuffix(".html") + ".pdf"
+        extras += [page, ExtraFile("report", paper, report_pdf(page.data.decode("utf-8")))]
     beside = Order(
         blends_of=wish.blends,
         level_matched=wish.match_blends,

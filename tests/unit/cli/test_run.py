@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -241,3 +243,23 @@ def test_a_passage_outside_the_take_is_wrong_usage(take: Path, capsys: pytest.Ca
     assert lagline("align", take, "--from", "100") == 2
     assert "2.000 s long" in capsys.readouterr().err
     assert lagline("align", take, "--from", "0.100001", "--to", "0.100002") == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows knows no SIGINT to send")
+def test_a_batch_that_is_interrupted_says_so_and_how_to_go_on(take: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    code = (
+        "import signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # else ignored in the background
+        "from lagline.__main__ import main\n"
+        "sys.exit(main(sys.argv[1:]))\n"
+    )
+    words = [sys.executable, "-c", code, "batch", str(take.parent), "--out", str(out), "--workers", "1"]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    while not (out / "journal.jsonl").exists():  # begun; the worker is still loading
+        assert process.poll() is None
+        time.sleep(0.01)
+    process.send_signal(signal.SIGINT)
+    said = process.communicate(timeout=120)[1]
+    assert process.returncode == 130
+    assert "goes on from there" in said and "stopped" in said and "Traceback" not in said
