@@ -5,14 +5,17 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import signal
+import threading
 import traceback
 from collections.abc import Callable, Iterator
 from multiprocessing.context import SpawnContext
+from queue import SimpleQueue
 from typing import Any
 
 from lagline.playback.protocol import Failed
 
 PATIENCE_S = 2.0
+_LAST = object()
 
 
 def spawn_context() -> SpawnContext:
@@ -42,7 +45,8 @@ def words_of(error: Exception) -> Failed:
 class Helper:
     """Runs `target(connection, *arguments)` in a new process that ends when the pipe is closed.
 
-    Nothing here waits for the process but `close`.
+    Nothing here waits for the process but `close`. What is sent goes through a thread: a process that is
+    held up, by a device that takes seconds to open, lets the pipe fill, and then sending waits.
     """
 
     def __init__(
@@ -58,6 +62,9 @@ class Helper:
             raise
         finally:
             theirs.close()
+        self._letters: SimpleQueue[object] = SimpleQueue()
+        self._postman = threading.Thread(target=self._post, name=f"to {name}", daemon=True)
+        self._postman.start()
 
     @property
     def pid(self) -> int | None:
@@ -72,13 +79,9 @@ class Helper:
         """Whether it still listens and runs."""
         return not self._has_hung_up and self._process.is_alive()
 
-    def send(self, value: object) -> bool:
-        """Say something; False when nobody hears it any more, which `sources` tell too."""
-        try:
-            self.connection.send(value)
-        except OSError:
-            self._has_hung_up = True
-        return not self._has_hung_up
+    def send(self, value: object) -> None:
+        """Say something. When nobody hears it any more that is no error: `sources` tell."""
+        self._letters.put(value)
 
     def heard(self, ready: list[Any]) -> list[Any]:
         """What it has said, given what `multiprocessing.connection.wait` found ready."""
@@ -96,14 +99,25 @@ class Helper:
 
         May take PATIENCE_S.
         """
-        self.connection.close()
+        self._letters.put(_LAST)
         self._process.join(PATIENCE_S)
         if self._process.is_alive():
             self._process.kill()
             self._process.join()
+        self._postman.join()
+        self.connection.close()
         ending = _ending(self._process.exitcode)
         self._process.close()
         return ending
+
+    def _post(self) -> None:
+        """The thread: sends what is laid out, and hangs up after the last of it."""
+        try:
+            while (letter := self._letters.get()) is not _LAST:
+                self.connection.send(letter)
+            self.connection.close()  # which ends the process
+        except OSError:
+            self._has_hung_up = True
 
 
 def _ending(code: int | None) -> str:

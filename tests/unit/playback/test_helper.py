@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 import time
 from multiprocessing.connection import Connection, wait
 
@@ -42,7 +43,7 @@ def heard_until_dead(helper: Helper) -> list[object]:
 
 def test_what_is_sent_comes_back_and_closing_ends_it():
     helper = Helper(spawn_context(), "lagline test", echo)
-    assert helper.send("hello")
+    helper.send("hello")
     assert helper.heard(wait(helper.sources, 20)) == ["hello"]
     assert helper.close() == "it ended with code 0"
 
@@ -53,7 +54,8 @@ def test_sending_to_a_dead_process_is_no_error():
     os.kill(helper.pid, signal.SIGKILL)
     while helper.is_alive():
         time.sleep(0.001)
-    assert not helper.send("anyone?")
+    for _ in range(3):
+        helper.send("anyone?")
     assert "SIGKILL" in helper.close()
 
 
@@ -62,9 +64,38 @@ def test_a_process_that_hung_up_but_lingers_is_as_good_as_dead():
     helper = Helper(spawn_context(), "lagline test", hang_up_and_stay)
     assert helper.heard(wait(helper.sources, 20)) == []
     assert not helper.is_alive()
-    assert not helper.send("anyone?")
+    helper.send("anyone?")
     helper._process.kill()  # or `close` would wait out its patience
     helper.close()
+
+
+def test_sending_never_waits_for_a_process_that_is_held_up():
+    helper = Helper(spawn_context(), "lagline test", echo)
+    helper.send("hello")
+    assert helper.heard(wait(helper.sources, 20)) == ["hello"]
+    assert helper.pid is not None
+    os.kill(helper.pid, signal.SIGSTOP)
+    sender = threading.Thread(target=lambda: [helper.send(bytes(10_000)) for _ in range(200)], daemon=True)
+    sender.start()
+    sender.join(20)
+    waited = sender.is_alive()
+    os.kill(helper.pid, signal.SIGCONT)
+    assert not waited
+    heard: list[bytes] = []
+    while len(heard) < 200:
+        heard += helper.heard(wait(helper.sources, 20))
+    assert helper.close() == "it ended with code 0"
+
+
+def test_a_process_that_stays_held_up_is_ended_by_force(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("lagline.playback.helper.PATIENCE_S", 0.2)
+    helper = Helper(spawn_context(), "lagline test", echo)
+    assert helper.pid is not None
+    os.kill(helper.pid, signal.SIGSTOP)
+    for _ in range(200):
+        helper.send(bytes(10_000))
+    assert "SIGKILL" in helper.close()
+    assert not helper._postman.is_alive()
 
 
 def test_an_error_is_told_before_the_end(capfd: pytest.CaptureFixture[str]):
