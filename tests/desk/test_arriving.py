@@ -127,3 +127,15 @@ def test_a_message_moves_nothing_on_the_desk(desk: DeskWindow) -> None:
     desk.parts.foot.show_task("Exporting", 0.1)
     desk.parts.foot._reveal()
     assert bar.geometry().bottom() < desk.parts.foot.geometry().top() + 1
+
+
+def test_a_take_asked_for_with_measuring_is_measured_once_it_is_there(
+    window: DeskWindow, take: Session, qtbot: QtBot
+) -> None:
+    window.parts.settings.welcomed = True
+    _begin(window, [lane.source.path for lane in take.lanes], measure=True)
+    qtbot.waitUntil(lambda: window.parts.measuring.is_busy, timeout=20_000)
+    qtbot.waitUntil(lambda: window.parts.store.session.alignment is not None, timeout=90_000)
+    window.show_take(take)  # another one is not
+    qtbot.wait(100)
+    assert not window.parts.measuring.is_busy

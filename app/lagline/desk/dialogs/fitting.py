@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtWidgets import QDialog, QFrame, QMessageBox, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QFrame, QMessageBox, QScrollArea, QVBoxLayout, QWidget
 
 TITLE_PX = 40  # what the desktop puts around a dialog, roughly
 BAR_PX = 16
@@ -14,7 +14,7 @@ def fit(dialog: QDialog) -> None:
     room = dialog.screen().availableSize() - QSize(0, TITLE_PX)
     least = dialog.minimumSizeHint().expandedTo(dialog.minimumSize())
     layout = dialog.layout()
-    if layout is not None and not isinstance(dialog, QMessageBox):
+    if layout is not None and not isinstance(dialog, QMessageBox | QFileDialog):  # laid out by Qt itself
         least = least.expandedTo(layout.totalMinimumSize())
         if least.height() > room.height() or least.width() > room.width():
             _let_scroll(dialog)
