@@ -4,7 +4,7 @@ Run from the repository:
     python -m tests.benchmarks.analysis_families [--count 12] [--families rooms,kits] [--tuning] [-v]
 
 Reporting seeds by default; `--tuning` uses the seeds the estimator was tuned on. Prints a row a family, the
-peers' rows, the calibration of the trust word, and whether the delay bound is reached on plain lanes. Peers,
+peers' rows, and the calibration of the trust. (analysis_bound.py tells how near the delay bound is.) Peers,
 all on whole files of the same lanes in the same run: scipy.signal.correlate, argmax of the magnitude; the
 same with a parabola; the phase transform in one frame; obspy's correlate and xcorr_max.
 """
@@ -46,7 +46,6 @@ class Outcome(Struct, frozen=True):
     trust: float
     drift_error: float | None
     peers: dict[str, tuple[float, int]]
-    bound_ratio: float | None = None
 
 
 def error_of(truth: Truth, arrival: float) -> float:

@@ -25,7 +25,6 @@ class Truth(NamedTuple):
     polarity: int = 0
     drift_ppm: float | None = None
     path: tuple[float, float] | None = None
-    bound: float | None = None  # standard deviation of the delay bound, samples
 
 
 class Scenario(NamedTuple):

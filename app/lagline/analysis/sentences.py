@@ -5,6 +5,9 @@ from __future__ import annotations
 from lagline.units import samples_to_metres, samples_to_ms
 
 
+FARTHEST_S = 0.25  # 86 m of air: no microphone of one take stands farther
+
+
 def way(samples: float, rate_hz: int, temperature_c: float) -> str:
     """A way in air in the unit one would say it in."""
     metres = abs(samples_to_metres(samples, rate_hz, temperature_c))
@@ -20,6 +23,11 @@ def arrival(lane: str, anchor: str, samples: float, rate_hz: int, temperature_c:
     if abs(samples) < 0.05:
         return f"{lane} hears the source together with {anchor}."
     when = "after" if samples > 0 else "before"
+    if abs(samples) > FARTHEST_S * rate_hz:
+        return (
+            f"{lane} hears the source {abs(samples) / rate_hz:.4f} s {when} {anchor}: {abs(samples):.1f} samples, "
+            f"farther than any microphone stands: the two recordings did not start together."
+        )
     return (
         f"{lane} hears the source {abs(samples_to_ms(samples, rate_hz)):.2f} ms {when} {anchor}: "
         f"{abs(samples):.1f} samples, about {way(samples, rate_hz, temperature_c)} of air."
