@@ -1,6 +1,7 @@
 """Make the pictures of guide and README from the real desk: python assets/guide/make_pictures.py [--out DIR].
 
 Needs lagline and its demo takes, no display and no sound device. Run it after a change of the desk.
+contact-sheet.png is made by assets/screens/make_contact_sheet.py.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def main() -> None:
     application = QApplication.instance()
     assert isinstance(application, QApplication)
     dress(application, "light")
-    grab(lambda: findings(chapel), out / "findings.png", 420, 760)
+    grab(lambda: findings(chapel), out / "findings.png", 420, 460)
     for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
         grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
     grab(planner, out / "planner.png", *DESK_PX)
@@ -85,9 +86,10 @@ def grab(make: Callable[[], QWidget], path: Path, width_px: int, height_px: int)
 
 
 def findings(session: Session) -> QWidget:
-    """As they are before anything is accepted."""
+    """As they are before anything is accepted, one lane chosen so that its sentence is seen."""
     panel = FindingsPanel()
     panel.show_session(with_version(session, replace(session.current_version, moves={})))
+    panel.select_lane(session.lane_named("near_left").id)
     return panel
 
 
