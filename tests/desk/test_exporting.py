@@ -6,14 +6,16 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from pytestqt.qtbot import QtBot
+from shiboken6 import isValid
 
 from lagline.deliver.options import DEFAULTS
 from lagline.desk.exporting import export
 from lagline.desk.job import Job
 from lagline.desk.panels.export_plan import ExportWish, export_plan
 from lagline.errors import WouldOverwrite
-from lagline.jobs.hand_over import hand_over_take
+from lagline.jobs.hand_over import HandedOver, hand_over_take
 from lagline.playback.state import PlayState
 from lagline.session.edits import with_shift
 from lagline.session.values import ORIGINAL_ID, Session
@@ -41,12 +43,16 @@ def test_desk_and_command_line_lay_files_out_alike(take: Session, tmp_path: Path
 
 
 def test_what_the_dialog_foresees_is_what_is_written(take: Session, tmp_path: Path) -> None:
-    wish = ExportWish(tmp_path, "v1", DEFAULTS)
+    out = tmp_path / "out"
+    wish = ExportWish(out, "v1", DEFAULTS)
     plan = export_plan(take, wish)
+    assert plan.existing == () and plan.objection == ""
     export(take, wish, {}, PlayState(), lambda _: None, never)
-    assert set(plan.files) <= written(tmp_path)
-    assert any(name.endswith(".otio") for name in written(tmp_path))
-    assert export_plan(take, wish).existing == plan.files
+    assert set(plan.files) <= written(out)
+    assert any(name.endswith(".otio") for name in written(out))
+    lists = {name for name in written(out) if name.endswith(("delivery.json", "checksums.sha256"))}
+    assert set(export_plan(take, wish).existing) == written(out) - lists
+    assert "would be replaced" in export_plan(take, replace(wish, stems=False)).objection
 
 
 def test_the_report_shows_the_tone_before_and_after(take: Session, tmp_path: Path) -> None:
@@ -80,6 +86,11 @@ def test_only_the_sheet_makes_no_folder_of_aligned_files(take: Session, tmp_path
 
 def test_the_paper_is_laid_out_on_a_thread_of_its_own(qtbot: QtBot, take: Session, tmp_path: Path) -> None:
     job = Job("Exporting", partial(export, take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState()))
-    with qtbot.waitSignals([job.done, job.finished], timeout=60_000):
-        job.start()
+    ended: list[object] = []
+    job.done.connect(ended.append)
+    job.failed.connect(ended.append)
+    job.start()
+    qtbot.waitUntil(lambda: bool(ended), timeout=120_000)
+    qtbot.waitUntil(lambda: not isValid(job) or job.isFinished(), timeout=10_000)
+    assert isinstance(ended[0], HandedOver), ended
     assert len(list(tmp_path.glob("*report*.pdf"))) == 1

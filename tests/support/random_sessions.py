@@ -17,7 +17,9 @@ names = st.text(min_size=1, max_size=20)
 stamps = st.none() | st.integers(0, 2**63 - 1)
 # What a later version of the format may have put beside the fields we know.
 unknown = st.dictionaries(
-    names.map("x-{}".format), st.recursive(st.integers(-9, 9) | st.text(), st.lists, max_leaves=3), max_size=2
+    names.map("x-{}".format),
+    st.integers(-9, 9) | st.text() | st.lists(st.booleans() | st.none(), max_size=3),
+    max_size=2,
 )
 moves = st.builds(Move, counts, signs, st.floats(-200, 200))
 runners_up = st.builds(RunnerUp, counts, signs, parts)

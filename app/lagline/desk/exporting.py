@@ -6,14 +6,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from lagline.blend.clips import open_clips
-from lagline.deliver.hand_over import ExtraFile, Order
+from lagline.deliver.hand_over import ExtraFile
 from lagline.deliver.report import report_html
 from lagline.deliver.report_parts import measured_tone
 from lagline.deliver.report_values import Measured
-from lagline.desk.panels.export_plan import ExportWish
+from lagline.desk.panels.export_plan import ExportWish, aligned_order, beside_order, report_names
 from lagline.desk.report_pdf import report_pdf
 from lagline.jobs.hand_over import HandedOver, hand_over_orders
-from lagline.jobs.write_report import report_file
 from lagline.media.overview import FileOverview
 from lagline.playback.state import PlayState
 from lagline.session.values import Session
@@ -62,21 +61,15 @@ def export(
             cancelled=cancelled,
         )
         known = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db, tone=tone)
-        page = report_file(session, version, report_html(session, version, known))
-        paper = page.name.removesuffix(".html") + ".pdf"
-        extras += [page, ExtraFile("report", paper, report_pdf(page.data.decode("utf-8")))]
-    beside = Order(
-        blends_of=wish.blends,
-        level_matched=wish.match_blends,
-        sheets_of=(wish.version_id,) if wish.sheet else (),
-        options=wish.options,
-    )
-    aligned = Order(lanes_of=(wish.version_id,), timelines=True, options=wish.options)
+        page = report_html(session, version, known)
+        forms = (page.encode("utf-8"), report_pdf(page))
+        names = report_names(session, wish)
+        extras += [ExtraFile("report", *one) for one in zip(names, forms, strict=True)]
     return hand_over_orders(
         session,
         wish.folder,
-        aligned if wish.stems else None,
-        beside if wish.blends or wish.sheet else None,
+        aligned_order(wish),
+        beside_order(wish),
         extras=extras,
         progress=lambda done: progress(begun + (1.0 - begun) * done),
         cancelled=cancelled,

@@ -7,12 +7,14 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.deliver.names import file_stem, unique
+from lagline.deliver.hand_over import Order, planned_names
 from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
 from lagline.deliver.placement import placement
+from lagline.deliver.stems import lane_file_names
 from lagline.errors import BadNameTemplate
 from lagline.jobs.hand_over import ALIGNED_FOLDER
-from lagline.media.write import BITS, SUFFIXES
+from lagline.jobs.write_report import report_name
+from lagline.media.write import BITS
 from lagline.session.values import Session
 
 FLAC_SHARE = 0.6  # of the plain size, roughly; common practice, no source
@@ -55,10 +57,9 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
     """Look at a wish without writing anything (it asks the disk for its free space and for the names)."""
     options = wish.options
     try:
-        files = _stem_names(session, wish) if wish.stems else ()
-        problem = ""
+        files, beside, problem = *_names(session, wish), ""
     except BadNameTemplate as error:
-        files, problem = (), str(error)
+        files, beside, problem = (), (), str(error)
     others = ["Timeline for other editors (OpenTimelineIO)"] if wish.stems else []
     others += [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
     others += [text for there, text in ((wish.sheet, "Delay sheet"), (wish.report, "Report")) if there]
@@ -67,9 +68,45 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
     existing: tuple[str, ...] = ()
     if wish.folder is not None:
         free = _free_bytes(wish.folder)
-        existing = tuple(name for name in files if (wish.folder / name).exists())
+        existing = tuple(name for name in (*files, *beside) if (wish.folder / name).exists())
     objection = problem or _objection(wish, size, free, existing, options.overwrite)
     return ExportPlan(files, tuple(others), size, free, existing, objection)
+
+
+def aligned_order(wish: ExportWish) -> Order | None:
+    """What goes into the folder of aligned files."""
+    if not wish.stems:
+        return None
+    return Order(lanes_of=(wish.version_id,), timelines=True, options=wish.options)
+
+
+def beside_order(wish: ExportWish) -> Order | None:
+    """What goes beside that folder, but for the report."""
+    if not (wish.blends or wish.sheet):
+        return None
+    return Order(
+        blends_of=wish.blends,
+        level_matched=wish.match_blends,
+        sheets_of=(wish.version_id,) if wish.sheet else (),
+        options=wish.options,
+    )
+
+
+def report_names(session: Session, wish: ExportWish) -> tuple[str, ...]:
+    """Of the page and of the PDF, when a report is wanted."""
+    page = report_name(session, session.version(wish.version_id))
+    return (page, f"{page.removesuffix('.html')}.pdf") if wish.report else ()
+
+
+def _names(session: Session, wish: ExportWish) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Of the aligned files, and of everything else, below the folder. Raises BadNameTemplate."""
+    version = session.version(wish.version_id)
+    files = lane_file_names(session, version, wish.options) if wish.stems else ()
+    aligned, beside = aligned_order(wish), beside_order(wish)
+    inside = planned_names(session, aligned) if aligned else ()
+    others = [f"{ALIGNED_FOLDER}/{name}" for name in inside[len(files) :]]
+    others += planned_names(session, beside) if beside else ()
+    return tuple(f"{ALIGNED_FOLDER}/{name}" for name in files), (*others, *report_names(session, wish))
 
 
 def size_text(size_bytes: int) -> str:
@@ -94,19 +131,6 @@ def _objection(
         named = existing[0] if len(existing) == 1 else f"{existing[0]} and {len(existing) - 1} more"
         return f"{named} would be replaced. Choose another folder or name, or allow replacing."
     return ""
-
-
-def _stem_names(session: Session, wish: ExportWish) -> tuple[str, ...]:
-    version = session.version(wish.version_id)
-    stems = [
-        file_stem(
-            wish.options.names,
-            {"take": session.name, "lane": lane.name, "version": version.name, "n": number},
-        )
-        for number, lane in enumerate(session.lanes, start=1)
-    ]
-    suffix = SUFFIXES[wish.options.file_format]
-    return tuple(f"{ALIGNED_FOLDER}/{name}{suffix}" for name in unique(stems))
 
 
 def _size_bytes(session: Session, wish: ExportWish) -> int:
