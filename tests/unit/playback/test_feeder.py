@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -149,6 +150,33 @@ def test_what_is_ahead_is_bounded():
     rig.play(3)
     reel, index = rig.mixer.place
     assert 0 < reel.written - index <= reel.capacity == round(0.3 * RATE_HZ)
+
+
+def test_a_clock_that_stands_still_stops_nothing(monkeypatch: pytest.MonkeyPatch):
+    """Some systems tell time in steps that are longer than rendering takes."""
+    monkeypatch.setattr("lagline.playback.feeder.time", SimpleNamespace(perf_counter=lambda: 5.0))
+    rig = Rig(noise_clips(1, 3 * RATE_HZ))
+    assert rig.play(60)[-1_000:].any()
+    assert rig.board[Field.STARVED] == 0
+
+
+def test_an_edit_after_a_jump_and_a_switch_at_once_are_all_heard():
+    """Right after a jump little is rendered, so the splice of the edit lies near the end of it."""
+    rig = Rig(noise_clips(2, 3 * RATE_HZ))
+    rig.play(20)
+    rig.feeder.block_frames = 256
+    rig.feeder.jump(50_000)
+    rig.feeder.work()
+    rig.mixer.fill(np.zeros((512, 2), np.float32))
+    edited = edits.with_mute(rig.session, "b", True)
+    rig.show(edited)
+    rig.feeder.work()
+    assert rig.mixer.offer is not None and rig.mixer.offer.at is not None
+    rig.mixer.wanted = replace(rig.mixer.wanted, view=View("v1", turn=1))
+    out = rig.play(40)
+    assert rig.board[Field.STARVED] == 0
+    position = int(rig.board[Field.POSITION])
+    assert np.array_equal(out[-256:], blend(edited, VERSION, rig.clips, position - 256, 256))
 
 
 class GoneClip(ArrayClip):

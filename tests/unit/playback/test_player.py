@@ -22,7 +22,7 @@ from lagline.playback.helper import Helper
 from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
 from lagline.session import edits
-from lagline.session.values import ORIGINAL, Session
+from lagline.session.values import ORIGINAL, Move, Session, Version
 
 
 def until(condition: Callable[[], bool], seconds: float = 30.0) -> None:
@@ -249,6 +249,22 @@ def test_a_blind_trial_hides_everything_that_tells(player: Player):
     assert state.reduction_db is None and not state.loudness_lufs and not state.match_db
     player.set_hidden(False)
     assert player.state().version_id == "v1" and player.state().peak_dbfs is not None
+
+
+def test_switching_in_a_trial_renders_nothing_anew(session: Session):
+    """Both versions stay ready, so that no switch takes longer than another and gives itself away."""
+    versions = tuple(Version(id=f"v{n}", name=f"{n}", moves={"a": Move(-n)}) for n in range(1, 8))
+    with Player(measure_levels=False) as player:
+        player.load(replace(session, versions=versions))
+        for version_id in ("v6", "v2", "v7"):
+            player.select(version_id)
+        player.set_hidden(True, ("v3", "v5"))
+        player.select("v3")
+        material = player._material
+        assert material is not None and {"v3", "v5"} <= set(material.version_ids)
+        for version_id in ("v5", "v3", "v3", "v5"):
+            player.select(version_id)
+            assert player._material == material
 
 
 def test_a_deleted_version_is_left_for_the_original(player: Player, session: Session):
