@@ -123,9 +123,12 @@ class SumReader(QObject):
 
     def see(self, first: float, last: float) -> None:
         """What is in view, in session samples."""
+        if (first, last) == self._seen:
+            return
         with self._wake:
             self._seen = (first, last)
-            self._wake.notify()
+            if self._wanted() is not None:  # waking the thread for nothing costs a drawn frame a millisecond
+                self._wake.notify()
 
     @property
     def is_busy(self) -> bool:
