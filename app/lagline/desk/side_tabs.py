@@ -61,6 +61,8 @@ class SideTabs(QTabWidget):
 
     def _bring_up_to_date(self, index: int) -> None:
         page = self.widget(index)
+        if page is None:
+            return
         for panel in [panel for panel in self._old if panel is page or page.isAncestorOf(panel)]:
             self._old.discard(panel)
             panel.show_session(self._session)
