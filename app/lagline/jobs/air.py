@@ -9,7 +9,6 @@ from lagline.units import speed_of_sound
 
 STANDARD_PRESSURE_PA = 101_325.0
 CARBON_DIOXIDE = 0.0004  # mole fraction, 400 ppm
-CRAMER_RANGE_C = (0.0, 30.0)
 
 _A = (
     331.5024, 0.603055, -0.000528, 51.471935, 0.1495874, -0.000782, -1.82e-7, 3.73e-8, -2.93e-10,

@@ -17,7 +17,6 @@ QUIET_DB = -70.0  # a lane whose peak stays below is called silent
 LOW_DB = -40.0  # ... recorded very low
 OFFSET = 0.002  # a constant part of the signal worth a word, -54 dBFS
 CLIPPED_RUN_SAMPLES = 3  # so many samples in a row at full scale are clipping
-LOWEST_HUM_DB = -80.0
 
 
 class Health(Struct, frozen=True):
