@@ -37,24 +37,7 @@ def loudness(
     Gated; below 0.4 s, where no gating block fits, the ungated K-weighted mean. -inf for silence, for an
     empty passage and where nothing rises above the absolute gate of -70 LUFS. Raises as `blend` does.
     """
-    return loudnesses(session, (version,), clips, start, stop)[0]
-
-
-def loudnesses(
-    session: Session,
-    versions: Sequence[Version],
-    clips: Mapping[str, ClipLike],
-    start: int,
-    stop: int,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
-) -> list[float]:
-    """`loudness` of several versions, reading every recording once.
-
-    Gives back what was measured so far when `cancelled` says so: the caller knows that it asked.
-    """
-    found = measured(session, versions, clips, start, stop, cancelled=cancelled)
-    return [powers.integrated_lufs() for powers in found]
+    return measured(session, (version,), clips, start, stop)[0].integrated_lufs()
 
 
 def measured(
@@ -67,7 +50,9 @@ def measured(
     edge: FloatArray | None = None,
     cancelled: Callable[[], bool] = lambda: False,
 ) -> list[GatedPowers]:
-    """What the loudness of several versions is worked out from, as `loudnesses`.
+    """What the `loudness` of several versions is worked out from, reading every recording once.
+
+    Gives back what was measured so far when `cancelled` says so: the caller knows that it asked.
 
     edge : gain of the first frames, shape (frames, 1), and reversed of the last ones, where the passage is
         heard fading in and out.

@@ -16,7 +16,6 @@ from lagline.blend.loudness import (
     LoudnessMeter,
     exact_match_gains,
     loudness,
-    loudnesses,
     match_gains,
     measured,
 )
@@ -74,13 +73,14 @@ def test_versions_measured_together_and_alone():
     clips = noise_clips(2, 60_000)
     version = Version(id="v1", name="x", moves={"a": Move(10.5)})
     session = session_of(clips, version)
-    together = loudnesses(session, (ORIGINAL, version), clips, 0, 60_000)
-    assert together == [loudness(session, v, clips, 0, 60_000) for v in (ORIGINAL, version)]
+    together = measured(session, (ORIGINAL, version), clips, 0, 60_000)
+    apart = [loudness(session, one, clips, 0, 60_000) for one in (ORIGINAL, version)]
+    assert [powers.integrated_lufs() for powers in together] == apart
 
 
 def test_a_measurement_can_be_stopped():
     clips = noise_clips(1, 400_000)
-    loudnesses(session_of(clips), (ORIGINAL,), clips, 0, 400_000, cancelled=lambda: clips["a"].reads >= 2)
+    measured(session_of(clips), (ORIGINAL,), clips, 0, 400_000, cancelled=lambda: clips["a"].reads >= 2)
     assert clips["a"].reads == 2
 
 
