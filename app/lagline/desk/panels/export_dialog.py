@@ -79,7 +79,9 @@ class ExportDialog(QDialog):
             "Blends at equal loudness", "The louder blend is turned down, never the quieter up", True
         )
         self._sheet = _tick("Delay sheet", "The table to type into a delay unit", True)
-        self._report = _tick("Report", "Findings, decisions, notes and trials: a page to keep, and a PDF to print", True)
+        self._report = _tick(
+            "Report", "Findings, decisions, notes and trials: a page, and a PDF to print", True
+        )
         self._depth = Chooser("Depth", "Bits a sample")
         self._depth.offer(
             [("as recorded", "source"), ("16 bit", "16"), ("24 bit", "24"), ("32-bit float", "float")],
