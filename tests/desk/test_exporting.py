@@ -66,6 +66,15 @@ def test_the_report_shows_the_tone_before_and_after(take: Session, tmp_path: Pat
     assert told == sorted(told) and told[-1] == 1.0
 
 
+def test_a_report_alone_replaces_the_one_before_when_that_is_asked(take: Session, tmp_path: Path) -> None:
+    wish = ExportWish(tmp_path, "v1", DEFAULTS, stems=False, sheet=False)
+    export(take, wish, {}, PlayState(), print, never)
+    with pytest.raises(WouldOverwrite, match="report"):
+        export(take, wish, {}, PlayState(), print, never)
+    replacing = replace(wish, options=replace(DEFAULTS, overwrite=True))
+    assert len(export(take, replacing, {}, PlayState(), print, never).paths) == 4  # page, PDF, the two lists
+
+
 def test_a_sheet_in_the_way_is_said_before_any_file_is_written(take: Session, tmp_path: Path) -> None:
     export(
         take, ExportWish(tmp_path, "v1", DEFAULTS, stems=False, report=False), {}, PlayState(), print, never

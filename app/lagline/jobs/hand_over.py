@@ -70,15 +70,15 @@ def hand_over_orders(
     progress: Callable[[float], None] = no_progress,
     cancelled: Callable[[], bool] = never,
 ) -> HandedOver:
-    """Write the files of `aligned` into `folder/aligned`, those of `beside` and `extras` into `folder`.
+    """Write the files of `aligned` into `folder/aligned`; those of `beside`, with `extras`, into `folder`.
 
     Nothing is written when a file of either is there already. Raises as `hand_over_take`.
     """
     parts: list[tuple[Path, Order, Sequence[ExtraFile]]] = []
     if aligned is not None:
         parts.append((folder / ALIGNED_FOLDER, aligned, ()))
-    if beside is not None or extras:
-        parts.append((folder, beside or Order(), extras))
+    if beside is not None:
+        parts.append((folder, beside, extras))
     for place, order, more in parts:
         check_free(session, place, order, more)
     clips, paths, warnings = open_clips(session), list[Path](), dict[str, None]()

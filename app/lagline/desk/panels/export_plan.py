@@ -81,8 +81,8 @@ def aligned_order(wish: ExportWish) -> Order | None:
 
 
 def beside_order(wish: ExportWish) -> Order | None:
-    """What goes beside that folder, but for the report."""
-    if not (wish.blends or wish.sheet):
+    """What goes beside that folder; the report goes with it."""
+    if not (wish.blends or wish.sheet or wish.report):
         return None
     return Order(
         blends_of=wish.blends,
