@@ -111,3 +111,14 @@ def test_the_dialog_sums_up(qtbot) -> None:
     assert "Nothing is wrong" in dialog._summary.text()
     dialog.show_rows((HealthRow("A", "a.wav", "", ("bad",), ()),))
     assert dialog._summary.text() == "1 entry needs a look."
+
+
+def test_the_headline_does_not_contradict_a_note(qtbot) -> None:
+    hum = "pickup carries mains hum."
+    rows = (
+        HealthRow("near", "near.wav", "", (), ()),
+        HealthRow("pickup", "pickup.wav", "", (), (hum,)),
+    )
+    dialog = HealthDialog(rows)
+    qtbot.addWidget(dialog)
+    assert dialog._summary.text() == "Nothing needs mending; 1 recording has a note to keep in mind."
