@@ -22,6 +22,11 @@ class LazyDesk:
 
         picture_of_desk(session, png, width, height, dark=dark)
 
+    def paper(self, page: str) -> bytes:
+        from lagline.desk.report_pdf import pdf_without_window
+
+        return pdf_without_window(page)
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run `lagline` with these arguments (those of the process by default); returns the exit code."""

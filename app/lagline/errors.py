@@ -263,7 +263,7 @@ class CannotWrite(DeliveryError):
     def __init__(self, path: Path, reason: str | OSError) -> None:
         self.path = path
         self.reason = reason
-        words, number = reason, None
+        words, number = reason, 0
         if isinstance(reason, OSError):
             words, number = reason.strerror or str(reason), reason.errno
         step = _AFTER_A_REFUSAL.get(number, "Choose another folder.")

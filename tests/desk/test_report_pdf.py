@@ -1,3 +1,7 @@
+import os
+import subprocess
+import sys
+
 import pytest
 from PySide6.QtCore import QSizeF
 from pytestqt.qtbot import QtBot
@@ -31,3 +35,10 @@ def test_headings_stay_with_what_they_head(qtbot: QtBot, lines: int) -> None:
         block = block.next()
     assert document.findBlockByNumber(lines).text() == "Heading" and len(blocks) == 3
     assert int((blocks[0].top() + 1) // 1000) == int((blocks[-1].bottom() - 1) // 1000)
+
+
+def test_the_command_line_lays_a_pdf_out_without_a_display() -> None:
+    code = "import sys, lagline.__main__ as m; sys.stdout.buffer.write(m.LazyDesk().paper('<p>x</p>'))"
+    without = {key: value for key, value in os.environ.items() if key not in ("QT_QPA_PLATFORM", "DISPLAY")}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, env=without)
+    assert done.stdout.startswith(b"%PDF-1.")

@@ -11,6 +11,7 @@ class NotedDesk:
         self.opened: list[list[Path]] = []
         self.measured = False
         self.pictures: list[tuple[Path, bool]] = []
+        self.pages: list[str] = []
 
     def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
         self.opened.append(list(paths))
@@ -20,3 +21,7 @@ class NotedDesk:
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
         self.pictures.append((png, dark))
         png.write_bytes(b"\x89PNG")
+
+    def paper(self, page: str) -> bytes:
+        self.pages.append(page)
+        return b"%PDF-1.4"

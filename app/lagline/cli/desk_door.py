@@ -22,6 +22,10 @@ class DeskDoor(Protocol):
         """Draw the desk with a session into a picture file; needs no display."""
         ...
 
+    def paper(self, page: str) -> bytes:
+        """A page (HTML of a report or sheet) as a PDF; needs no display. ImportError without the library."""
+        ...
+
 
 def missing_display() -> str | None:
     """Why there is surely no display, told without loading Qt; None when there may be one."""

@@ -125,8 +125,13 @@ def version_named(session: Session, name: str | None) -> Version:
 
 def write_text(path: Path, text: str) -> None:
     """Write a new text file. Raises WouldOverwrite, CannotWrite."""
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a new file. Raises WouldOverwrite, CannotWrite."""
     refuse_to_overwrite(path)
     try:
-        write_whole(path, text.encode("utf-8"))
+        write_whole(path, data)
     except OSError as error:
         raise CannotWrite(path, error) from error

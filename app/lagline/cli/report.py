@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from lagline.cli import options, progress
+from lagline.cli.desk_door import DeskDoor
+from lagline.errors import CannotWrite
 
 SessionFile = Annotated[Path, typer.Argument(help="A session file.", metavar="SESSION", show_default=False)]
 VersionName = Annotated[
@@ -19,7 +21,16 @@ Out = Annotated[
 ]
 
 
-def report_command(session_file: SessionFile, version: VersionName = None, out: Out = None) -> None:
+AsPdf = Annotated[bool, typer.Option("--pdf", help="Write it as a PDF too, beside the page.")]
+
+
+def report_command(
+    context: typer.Context,
+    session_file: SessionFile,
+    version: VersionName = None,
+    out: Out = None,
+    as_pdf: AsPdf = False,
+) -> None:
     """Write a report: findings with their evidence, health, tone before and after, delays, notes."""
     from lagline.jobs.write_report import report_name, report_page
     from lagline.session.storage import load
@@ -27,8 +38,19 @@ def report_command(session_file: SessionFile, version: VersionName = None, out: 
     session = load(session_file)
     chosen = options.version_named(session, version)
     path = out or session_file.with_name(report_name(session, chosen))
-    options.refuse_to_overwrite(path)
+    paper = path.with_suffix(".pdf")
+    for wanted in (path, paper) if as_pdf else (path,):
+        options.refuse_to_overwrite(wanted)
     with progress.shown("Measuring") as tell:
         page = report_page(session, chosen, progress=tell)
     options.write_text(path, page)
     print(path)
+    if as_pdf:
+        desk: DeskDoor = context.obj
+        try:
+            data = desk.paper(page)
+        except ImportError as error:
+            reason = "the window library PySide6, which lays it out, is not installed"
+            raise CannotWrite(paper, reason) from error
+        options.write_bytes(paper, data)
+        print(paper)

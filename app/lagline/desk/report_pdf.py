@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMarginsF, QSizeF, Qt, QUrl
+from PySide6.QtCore import QBuffer, QByteArray, QCoreApplication, QIODevice, QMarginsF, QSizeF, Qt, QUrl
 from PySide6.QtGui import (
+    QGuiApplication,
     QImage,
     QPageLayout,
     QPageSize,
@@ -33,6 +35,17 @@ _SHARPNESS = 3  # pixels of a drawing per unit of the page
 _DRAWING_SCALE = 0.9
 _MARGIN_MM = 12.0
 _MOST_BREAKS = 200
+
+
+def pdf_without_window(html: str) -> bytes:
+    """`report_pdf` for the command line, where no application runs and no display need be."""
+    if QCoreApplication.instance() is None:
+        os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    application = QCoreApplication.instance() or QGuiApplication(["lagline"])
+    try:
+        return report_pdf(html)
+    finally:
+        del application  # it had to last until here
 
 
 def report_pdf(html: str) -> bytes:

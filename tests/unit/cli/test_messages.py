@@ -200,3 +200,23 @@ def test_results_of_another_archive_are_left_alone(
     moved = tmp_path / "moved"
     assert lagline("batch", moved / "old", "--out", moved / "results", "--workers", 1) == 1
     assert "2 failed" in capsys.readouterr().out
+
+
+def test_the_report_is_written_as_a_page_and_as_a_pdf(
+    tmp_path: Path, session_file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = NotedDesk()
+    assert run(["report", str(session_file), "--pdf", "--out", str(tmp_path / "r.html")], desk) == 0
+    assert desk.pages == [(tmp_path / "r.html").read_text("utf-8")]
+    assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF")
+    (tmp_path / "r.html").unlink()
+    assert run(["report", str(session_file), "--pdf", "--out", str(tmp_path / "r.html")], desk) == 1
+    assert not (tmp_path / "r.html").exists()  # the PDF stood in the way
+
+    def missing(_: str) -> bytes:
+        raise ImportError("PySide6")
+
+    monkeypatch.setattr(desk, "paper", missing)
+    capsys.readouterr()
+    assert run(["report", str(session_file), "--pdf", "--out", str(tmp_path / "s.html")], desk) == 1
+    assert "PySide6" in capsys.readouterr().err and (tmp_path / "s.html").exists()
