@@ -265,7 +265,7 @@ class CannotWrite(DeliveryError):
         self.reason = reason
         words, number = reason, 0
         if isinstance(reason, OSError):
-            words, number = reason.strerror or str(reason), reason.errno
+            words, number = reason.strerror or str(reason), reason.errno or 0
         step = _AFTER_A_REFUSAL.get(number, "Choose another folder.")
         super().__init__(f"{path} could not be written ({words}). Nothing half-written was left. {step}")
 

@@ -38,7 +38,8 @@ def report_command(
     session = load(session_file)
     chosen = options.version_named(session, version)
     path = out or session_file.with_name(report_name(session, chosen))
-    paper = path.with_suffix(".pdf")
+    as_pdf = as_pdf or path.suffix.lower() == ".pdf"
+    path, paper = path.with_suffix(".html") if as_pdf else path, path.with_suffix(".pdf")
     for wanted in (path, paper) if as_pdf else (path,):
         options.refuse_to_overwrite(wanted)
     with progress.shown("Measuring") as tell:

@@ -213,6 +213,10 @@ def test_the_report_is_written_as_a_page_and_as_a_pdf(
     assert run(["report", str(session_file), "--pdf", "--out", str(tmp_path / "r.html")], desk) == 1
     assert not (tmp_path / "r.html").exists()  # the PDF stood in the way
 
+    assert run(["report", str(session_file), "--out", str(tmp_path / "only.pdf")], desk) == 0
+    assert (tmp_path / "only.pdf").read_bytes().startswith(b"%PDF")
+    assert "<html" in (tmp_path / "only.html").read_text("utf-8")
+
     def missing(_: str) -> bytes:
         raise ImportError("PySide6")
 
