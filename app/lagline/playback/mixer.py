@@ -17,6 +17,9 @@ from lagline.session.values import ORIGINAL_ID
 MOST_FRAMES = 256
 READY_S = 0.06  # rendered sound needed before it starts
 METER_FALL_DB_PER_S = 20.0
+# Looking up a member of an enumeration takes longer than putting a number on the board.
+_POSITION, _SOUNDING, _TURN = Field.POSITION, Field.SOUNDING, Field.TURN
+_PEAK_LEFT, _PEAK_RIGHT, _REDUCTION_DB = Field.PEAK_LEFT, Field.PEAK_RIGHT, Field.REDUCTION_DB
 
 
 class Mixer:
@@ -229,16 +232,16 @@ class Mixer:
 
     def _show(self, frames: int, left: float, right: float, reduction_db: float) -> None:
         """Put position and meters on the board."""
-        board = self.board
+        numbers = self.board.numbers
         sounding = self._phase > 0
         if self._reel is not None:
             lag = self.delay_frames + self.latency_frames if sounding else 0
             heard = self._index - lag
-            board[Field.POSITION] = self._reel.programme.position(max(0, heard) if self._jumped else heard)
-        board[Field.SOUNDING] = float(sounding)
-        board[Field.TURN] = self._view.turn
+            numbers[_POSITION] = self._reel.programme.position(max(0, heard) if self._jumped else heard)
+        numbers[_SOUNDING] = float(sounding)
+        numbers[_TURN] = self._view.turn
         fall_db = METER_FALL_DB_PER_S * frames / self.rate_hz
         fall = 10.0 ** (fall_db / -20.0)
-        board[Field.PEAK_LEFT] = max(left, board[Field.PEAK_LEFT] * fall)
-        board[Field.PEAK_RIGHT] = max(right, board[Field.PEAK_RIGHT] * fall)
-        board[Field.REDUCTION_DB] = max(reduction_db, board[Field.REDUCTION_DB] - fall_db)
+        numbers[_PEAK_LEFT] = max(left, numbers[_PEAK_LEFT] * fall)
+        numbers[_PEAK_RIGHT] = max(right, numbers[_PEAK_RIGHT] * fall)
+        numbers[_REDUCTION_DB] = max(reduction_db, numbers[_REDUCTION_DB] - fall_db)

@@ -8,6 +8,9 @@ from types import TracebackType
 from lagline.playback.board import Board, Field
 
 FOLLOWING = 0.02
+# Looking up a member of an enumeration takes longer than putting a number on the board.
+_BLOCKS, _BLOCK_FRAMES = Field.BLOCKS, Field.BLOCK_FRAMES
+_LATE_BLOCKS, _WORST_LATENESS = Field.LATE_BLOCKS, Field.WORST_LATENESS
 
 
 class Pulse:
@@ -40,18 +43,18 @@ class Pulse:
         return self
 
     def __enter__(self) -> None:
-        board, now = self._board, time.perf_counter()
+        numbers, now = self._board.numbers, time.perf_counter()
         self._began = now
         block_s = self._frames / self._rate_hz
         due = now if self._due is None else min(now, self._due + (now - self._due) * FOLLOWING)
         late = (now - due) / block_s
         self._due = due + block_s
-        board[Field.BLOCKS] += 1
-        board[Field.BLOCK_FRAMES] = self._frames
+        numbers[_BLOCKS] += 1
+        numbers[_BLOCK_FRAMES] = self._frames
         if late > 1.0:
-            board[Field.LATE_BLOCKS] += 1
-        if late > board[Field.WORST_LATENESS]:
-            board[Field.WORST_LATENESS] = late
+            numbers[_LATE_BLOCKS] += 1
+        if late > numbers[_WORST_LATENESS]:
+            numbers[_WORST_LATENESS] = late
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
