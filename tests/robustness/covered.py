@@ -28,6 +28,7 @@ TESTS = (
     "tests/unit/session", "tests/unit/media", "tests/unit/blend", "tests/unit/deliver", "tests/unit/jobs",
     "tests/unit/test_units.py", "tests/desk/test_autosaver.py", "tests/robustness/test_faults.py",
     "tests/robustness/test_readers.py", "tests/robustness/test_hostile.py",
+    "tests/robustness/test_rare_cases.py",
 )  # fmt: skip
 
 

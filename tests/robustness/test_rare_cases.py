@@ -1,0 +1,79 @@
+"""What hardly ever happens, on lines that must stay covered: see covered.py."""
+
+from __future__ import annotations
+
+import os
+import sys
+import zlib
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from tests.robustness import targets
+
+from lagline.deliver import staging
+from lagline.errors import FileMissing, SessionUnreadable
+from lagline.media import overview_file
+from lagline.media.ixml import retimed_ixml
+from lagline.media.quantise import pcm_bytes
+from lagline.session import autosave, storage
+
+
+def test_a_process_of_somebody_else_counts_as_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_process: int, _signal: int) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr(os, "kill", refuse)
+    assert autosave._is_running(os.getpid() + 1)
+
+
+def test_where_asking_would_end_it_no_process_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    def never(_process: int, _signal: int) -> None:
+        raise AssertionError("signal 0 ends a process on this system")
+
+    monkeypatch.setattr(os, "kill", never)
+    monkeypatch.setattr(sys, "platform", "win32")
+    assert not autosave._is_running(os.getpid() + 1)
+
+
+def test_a_session_larger_than_any_is_not_read(tmp_path: Path) -> None:
+    path = tmp_path / "huge.lagline"
+    with path.open("wb") as file:
+        file.truncate(storage.KIND.largest_bytes + 1)
+    with pytest.raises(SessionUnreadable, match="far larger than any session"):
+        storage.load(path)
+
+
+def test_a_session_with_what_no_file_can_hold_is_not_written(tmp_path: Path) -> None:
+    session = replace(targets.invented_session(tmp_path), extra={"note": object()})
+    with pytest.raises(TypeError, match="a session holds no object"):
+        storage.save(session, tmp_path / "take.lagline")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_list_of_tracks_without_a_count_keeps_the_one_track() -> None:
+    text = b"<BWFXML><TRACK_LIST><TRACK><INTERLEAVE_INDEX>2</INTERLEAVE_INDEX></TRACK></TRACK_LIST></BWFXML>"
+    written = retimed_ixml(text, time_reference=1, rate_hz=48_000, bits=24, channel=1)
+    assert written is not None
+    assert [one.text for one in ElementTree.fromstring(written).iter("INTERLEAVE_INDEX")] == ["1"]
+
+
+def test_a_cached_drawing_of_another_length_is_made_again(tmp_path: Path) -> None:
+    whole = targets.overview_seeds()[0][:-4]
+    path = tmp_path / "x.overview"
+    for kept in (whole, whole[:-8]):
+        path.write_bytes(kept + zlib.crc32(kept).to_bytes(4, "little"))
+        found = overview_file.load(path, 700, 2)
+        assert (found is not None) == (kept is whole)
+
+
+def test_samples_of_eight_bits_are_not_packed() -> None:
+    with pytest.raises(ValueError, match="PCM of 8 bits"):
+        pcm_bytes(np.zeros(3, np.int32), 8)
+
+
+def test_a_source_that_vanished_is_named(tmp_path: Path) -> None:
+    with pytest.raises(FileMissing):
+        staging._check_unchanged(tmp_path / "gone.wav", (10, 1))
