@@ -1,6 +1,7 @@
 """Make the pictures of guide and README from the real desk: python assets/guide/make_pictures.py [--out DIR].
 
 Needs lagline and its demo takes, no display and no sound device. Run it after a change of the desk.
+The sheet of all windows, contact-sheet.png, is made by assets/screens/make_contact_sheet.py.
 contact-sheet.png is made by assets/screens/make_contact_sheet.py.
 """
 
