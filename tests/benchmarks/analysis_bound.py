@@ -2,9 +2,9 @@
 
 Run from the repository: python -m tests.benchmarks.analysis_bound [--takes 24] [--seconds 6]
 
-Two lanes hear one flat band of noise (100 Hz to 8 kHz), each with noise of its own of the same band. The bound:
-variance >= 3 / (8 pi^2 T) * (1 + 2 SNR) / SNR^2 / (f2^3 - f1^3), A. H. Quazi, IEEE Trans. ASSP 29(3), 1981,
-527-533. A room is far worse than noise: the bound is no accuracy of a real take.
+Two lanes hear one flat band of noise (100 Hz to 8 kHz), each with noise of its own of the same band. The
+bound: variance >= 3 / (8 pi^2 T) * (1 + 2 SNR) / SNR^2 / (f2^3 - f1^3), A. H. Quazi, IEEE
+Trans. ASSP 29(3), 1981, 527-533. A room is far worse than noise: the bound is no accuracy of a real take.
 """
 
 from __future__ import annotations
@@ -60,9 +60,8 @@ def main() -> None:
     parser.add_argument("--takes", type=int, default=24)
     parser.add_argument("--seconds", type=float, default=6.0)
     options = parser.parse_args()
-    print(
-        "| signal to noise, dB | answered | rms error, samples | bound, samples | ratio |\n|---|---|---|---|---|"
-    )
+    print("| signal to noise, dB | answered | rms error, samples | bound, samples | ratio |")
+    print("|---|---|---|---|---|")
     for ratio_db in RATIOS_DB:
         off = errors(ratio_db, options.takes, options.seconds)
         bound = bound_samples(ratio_db, options.seconds)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from msgspec.structs import replace
 
-from lagline.analysis import drift, joint, report
+from lagline.analysis import drift, joint, mirrored, report
 from lagline.analysis.measure import Courses, Lanes, all_pairs, attack_times, cut_all, measure_pairs
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
@@ -119,7 +119,7 @@ def measure_take(
     looks = [pair.match for pair in wide]
     pairs = measure_pairs(lanes, cuts, wanted, offsets, looks, progress=stages.part(4), cancelled=cancelled)
     pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]
-    families = _solve(len(readers), pairs, near)
+    families = [mirrored.placed(f, pairs, rate_hz) for f in _solve(len(readers), pairs, near)]
     if cancelled():
         raise Cancelled
     return Measured(lanes=lanes, families=families, pairs=pairs, wide=wide, cuts=cuts)

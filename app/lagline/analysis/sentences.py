@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from lagline.units import samples_to_metres, samples_to_ms
 
-
 FARTHEST_S = 0.25  # 86 m of air: no microphone of one take stands farther
 
 
@@ -25,8 +24,9 @@ def arrival(lane: str, anchor: str, samples: float, rate_hz: int, temperature_c:
     when = "after" if samples > 0 else "before"
     if abs(samples) > FARTHEST_S * rate_hz:
         return (
-            f"{lane} hears the source {abs(samples) / rate_hz:.4f} s {when} {anchor}: {abs(samples):.1f} samples, "
-            f"farther than any microphone stands: the two recordings did not start together."
+            f"{lane} hears the source {abs(samples) / rate_hz:.4f} s {when} {anchor}: "
+            f"{abs(samples):.1f} samples, farther than any microphone stands: "
+            "the two recordings did not start together."
         )
     return (
         f"{lane} hears the source {abs(samples_to_ms(samples, rate_hz)):.2f} ms {when} {anchor}: "

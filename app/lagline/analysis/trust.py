@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from lagline.analysis.joint import JointAnswer
-from lagline.analysis.match import DARK_HZ
+from lagline.analysis.match import DARK_HZ, MANY_WINDOWS
 from lagline.analysis.pairs import PairAnswer
 from lagline.session.findings import TrustWord
 
@@ -13,6 +13,9 @@ STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
 MOST_UNBACKED = 0.88
 SURE_HEIGHT = 0.7
 BELONGS = 0.6  # of kinship
+MOST_CLARITY, CLEAR_HEIGHT = 0.97, 0.5
+WIDE_HZ = 1500.0
+BESIDE = 8.0  # samples: nearer peaks are the lobes of one
 
 
 class Verdict(Struct, frozen=True):
@@ -54,14 +57,17 @@ def judge(
             weight = family.weight.get(k, 0.0)
             closing *= 1 - 0.35 * weight
     loops = 1 - closing
+    backed = direct is not None and _is_backed(direct, arrival, polarity, lane)
     related = direct.kinship if direct is not None else 0.0
     base = max(own[0], 0.5 * own[0] + 0.5 * loops)
+    if direct is not None and backed:
+        base = max(base, _clarity(direct))
     value = min(max(related, 0.8 * loops), 1.0) * base
     if sigma > 0:
         value *= 1 / (1 + (sigma / 40.0) ** 2)
     if direct is None or direct.match is None or direct.match.high_hz < DARK_HZ:
         value = min(value, MOST_UNBACKED)
-    if direct is None or not _is_backed(direct, arrival, polarity, lane):
+    if not backed:
         # First sounds or loops alone: right for the ear, but not beyond doubt.
         value = min(value, MOST_UNBACKED)
     if len(family.lanes) > 2 and min(standing(lane, pairs), standing(anchor, pairs)) > BELONGS:
@@ -72,6 +78,21 @@ def judge(
         word=word(value),
         polarity_trust=own[1],
     )
+
+
+def _clarity(pair: PairAnswer) -> float:
+    """Trust that a clear match over a wide band earns by how far its peak stands above all others.
+
+    Read off generated takes: where the next peak reaches less than nine tenths, all such answers were right.
+    """
+    match = pair.match
+    if match is None or not pair.is_clean or match.bandwidth_hz < WIDE_HZ or match.effective < MANY_WINDOWS:
+        return 0.0
+    top = match.coherent[0]
+    if top.height < CLEAR_HEIGHT:
+        return 0.0
+    rival = max((p.height for p in match.coherent if abs(p.arrival - top.arrival) > BESIDE), default=0.0)
+    return MOST_CLARITY - 0.35 * max(rival / top.height - 0.55, 0.0)
 
 
 def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bool:
