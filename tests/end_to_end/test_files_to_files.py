@@ -106,6 +106,9 @@ def test_demo_without_a_display_leaves_the_whole_job_in_a_folder(
     assert {"chapel.lagline", "desk light.png", "desk dark.png"} <= names
     assert any("delay sheet" in name for name in names)
     assert desk.opened == [] and [dark for _, dark in desk.pictures] == [False, True]
+    (out / "chapel.lagline").unlink()  # the files are in the way too, and it is said before measuring
+    assert run(["demo", "--out", str(out)], desk) == 1
+    assert "already there" in capsys.readouterr().err
 
 
 def test_demo_with_a_display_opens_the_desk(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -47,11 +47,14 @@ def _without_a_window(take: str, folder: Path, desk: DeskDoor) -> None:
     from lagline.deliver.options import DeliveryOptions
     from lagline.jobs.decide import measured_and_accepted
     from lagline.jobs.demo import load_demo
-    from lagline.jobs.hand_over import hand_over_take
+    from lagline.jobs.hand_over import check_folder, hand_over_take
     from lagline.jobs.write_report import report_file, report_page
     from lagline.session.storage import SUFFIX, save
 
     session = load_demo(take)
+    session_file = folder / f"{take}{SUFFIX}"
+    options.refuse_to_overwrite(session_file)
+    check_folder(session, folder, session.current_version_id, DeliveryOptions())
     with progress.shown("Measuring") as tell:
         decided = measured_and_accepted(session, AnalysisOptions(), progress=tell).session
     assert decided.alignment is not None
@@ -69,8 +72,6 @@ def _without_a_window(take: str, folder: Path, desk: DeskDoor) -> None:
             extras=[report_file(decided, version, page)],
             progress=tell,
         )
-    session_file = folder / f"{take}{SUFFIX}"
-    options.refuse_to_overwrite(session_file)
     save(decided, session_file)
     written = [*done.paths, session_file, *_pictures(session_file, folder, desk)]
     print(f"\nWritten to {folder.absolute()}:")
