@@ -191,7 +191,7 @@ def lanes(camera: Camera, session: Session) -> None:
     window = camera.window
     stack, commands = window.parts.lanes.stack, window.commands
     commands.view.run("zoom_samples")
-    camera.settle(0.5)
+    camera.settle(2.0)  # until the samples in view have been read
     camera.snap("single samples")
     commands.view.run("anchor_behind")
     camera.settle(0.3)

@@ -127,3 +127,12 @@ def test_mixed_colours() -> None:
     assert mixed("#000000", "#FFFFFF", 0) == 0xFF000000
     assert mixed("#000000", "#FFFFFF", 1) == 0xFFFFFFFF
     assert mixed("#204060", "#204060", 0.5) == 0xFF204060
+
+
+def test_a_close_view_is_pale_until_its_samples_are_there(sound: Sound) -> None:
+    view = TimeView(30_000, 0.5)
+    waiting = draw_lane(look(view), sound.data, DARK, 200, 61, 1.0)
+    assert not inked(waiting, COLOUR).any()
+    assert inked(waiting, QColor(mixed(COLOUR, DARK.surface, 0.75)).name()).any()
+    sound.give()
+    assert inked(draw_lane(look(view), sound.data, DARK, 200, 61, 1.0), COLOUR).any()

@@ -82,7 +82,9 @@ def draw_lane(
     pixels[middle : middle + 1, :] = mixed(ground, theme.text_muted, 0.35)
     if look.ghost is not None:
         drawer.outline(look.ghost, mixed(ground, theme.text_muted, 0.55))
-    drawer.shape(look.wave, mixed(colour, ground, 0.0 if look.is_heard else 0.45))
+    pale = 0.0 if look.is_heard else 0.45
+    # Until its samples are there a close view has only their extremes: pale, not to be taken for them.
+    drawer.shape(look.wave, mixed(colour, ground, 0.75 if drawer.waits_for(look.wave) else pale))
     drawer.over(look.wave, mixed(theme.danger, theme.danger, 0))
     image.setDevicePixelRatio(ratio)
     if drawer.is_close:
@@ -119,6 +121,10 @@ class _Drawer:
         self._per_column = view.per_pixel / ratio
         self._found: dict[Trace, tuple[FloatArray, FloatArray] | None] = {}
         self.is_close = self._per_column < LINE_BELOW
+
+    def waits_for(self, trace: Trace) -> bool:
+        """A close view whose samples are still being read."""
+        return self.is_close and self._stretch(trace) is None
 
     def shape(self, trace: Trace, colour: int) -> None:
         """The filled shape; nothing in a close view, where a line says more."""
