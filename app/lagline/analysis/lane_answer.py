@@ -11,6 +11,7 @@ from lagline.analysis.pairs import OWN_STROKES, Candidate, PairAnswer
 from lagline.session.findings import RunnerUp
 
 MOST_RUNNERS_UP = 5
+LISTED_APART = 0.3  # samples: nearer places are one
 OWN_HEIGHT, OWN_CLEAR = 0.4, 0.88  # of the match over a lane's own strokes, and of the next peak beside it
 OWN_SUPPORT = 0.4  # of its first sounds, which must agree
 OTHER_S = 0.0004  # places farther apart belong to other sources
@@ -127,9 +128,9 @@ def runners_up(answer: LaneAnswer, taken: float | None) -> tuple[RunnerUp, ...]:
     found: list[RunnerUp] = []
     for c in answer.pair.candidates:
         at = seen(c, answer.flip)
-        if taken is not None and abs(at - taken) < 0.5 and c.polarity == answer.polarity:
+        if taken is not None and abs(at - taken) < LISTED_APART and c.polarity == answer.polarity:
             continue
-        if any(abs(at - r.arrival_samples) < 0.5 and r.polarity == c.polarity for r in found):
+        if any(abs(at - r.arrival_samples) < LISTED_APART and r.polarity == c.polarity for r in found):
             continue
         found.append(RunnerUp(arrival_samples=at, polarity=c.polarity, score=c.score))
     return tuple(found[:MOST_RUNNERS_UP])

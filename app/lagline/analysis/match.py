@@ -57,7 +57,8 @@ class Match(Struct, frozen=True):
     """What correlation says of a pair; arrivals are of the second lane, relative to the cutting.
 
     coherent, plain : peaks of the two weightings, highest first. untoned : the highest peak once the phase
-    that goes with the lanes' difference in tone is taken out, where that makes it clearly better.
+    that goes with the lanes' difference in tone is taken out, where that makes it clearly better; halfway : in
+    a narrow band, where that can't be told, the highest peak were it so.
     tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
     direct : the peak of the direct sound, where a louder reflection hides it.
     own : of several sources' peaks, the one that the choosier lane's own strokes point at; alone : the
@@ -74,6 +75,7 @@ class Match(Struct, frozen=True):
 
     coherent: tuple[Peak, ...]
     untoned: Peak | None
+    halfway: Peak | None
     tail: float
     direct: Peak | None
     own: Peak | None
@@ -150,9 +152,12 @@ def match(
     tail = _tail(curve, peaks, reach, rate_hz)
     is_first_look = known is None
     untoned: Peak | None = None
+    halfway: Peak | None = None
     plain: tuple[Peak, ...] = ()
     if not is_first_look:
-        untoned = _without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
+        untoned, halfway = _without_tone(
+            cross, phase, power_a, power_b, weight, peaks, coherence, size, reach
+        )
         plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
         plain = find_peaks(weighted_curve(plain_cross, plain_weight, size, reach), reach)
     chance = Chance()
@@ -192,6 +197,7 @@ def match(
     return Match(
         coherent=peaks,
         untoned=untoned,
+        halfway=halfway,
         tail=tail,
         turn=_turn(phase, weight, peaks, untoned, size) if effective > 10 else None,
         direct=direct,
@@ -339,28 +345,36 @@ def _without_tone(
     coherence: Floats,
     size: int,
     reach: int,
-) -> Peak | None:
-    """The peak after the tone's phase is taken out; None where that does not make the match better."""
+) -> tuple[Peak | None, Peak | None]:
+    """The peak after the tone's phase is taken out (None where that does not make the match better), and
+    what it would be with each lane's reading of the tone half believed (None in a wide band).
+    """
     if not peaks or peaks[0].height < 0.25:
-        return None
+        return None, None
     trusted = (weight > 0) & (coherence > 0.2)
-    # Through a narrow band the tone outside it, which decides the phase inside, is not known.
-    if trusted.sum() < 50 or np.flatnonzero(trusted)[-len(weight) // 100 :][0] < len(weight) // 8:
-        return None
+    if trusted.sum() < 50:
+        return None, None
     by_first = tone_phase(cross, power_a, peaks[0].arrival, trusted, size)
     by_second = -tone_phase(np.conj(cross), power_b, -peaks[0].arrival, trusted, size)
+
+    def peak_without(turn: Floats) -> Peak | None:
+        curve = weighted_curve(phase * np.exp(-1j * turn), weight, size, reach)
+        found = next(iter(find_peaks(curve, reach, most=1)), None)
+        near = found is not None and abs(found.arrival - peaks[0].arrival) < MOST_TONE_SAMPLES
+        return found if near else None
+
+    halfway = peak_without(0.5 * (by_first + by_second))
+    if np.flatnonzero(trusted)[-len(weight) // 100 :][0] < len(weight) // 8:
+        # Through a narrow band the tone outside it, which decides the phase inside, is not known.
+        return None, halfway
     # Noise in a lane lowers the level that is read against it: the truer of the readings matches better.
-    tries = [by_first, by_second, 0.5 * (by_first + by_second)]
-    found = [
-        find_peaks(weighted_curve(phase * np.exp(-1j * turn), weight, size, reach), reach, most=1)
-        for turn in tries
-    ]
-    best = max((peak[0] for peak in found if peak), key=lambda peak: peak.height, default=None)
-    if best is None or abs(best.arrival - peaks[0].arrival) > MOST_TONE_SAMPLES:
-        return None
+    tries = [peak_without(by_first), peak_without(by_second), halfway]
+    best = max((peak for peak in tries if peak is not None), key=lambda peak: peak.height, default=None)
+    if best is None:
+        return None, None
     gained = best.height - peaks[0].height
     missing = 1 - peaks[0].height
-    return best if best.height > 0.6 and gained > max(0.25 * missing, 0.003) else None
+    return (best if best.height > 0.6 and gained > max(0.25 * missing, 0.003) else None), None
 
 
 def _plain(

@@ -164,6 +164,8 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
             found.append(
                 Candidate(best.arrival, best.polarity, 0.25, peak_sigma * 2, "match", polarity_trust=0.4)
             )
+    if match.halfway is not None:
+        found.append(Candidate(match.halfway.arrival, match.halfway.polarity, 0.2, peak_sigma, "match", 0.4))
     if match.alone and not is_clean:
         best = match.alone[0]
         found.append(Candidate(best.arrival, best.polarity, 0.3, peak_sigma, OWN_STROKES, polarity_trust=0.5))
