@@ -205,3 +205,20 @@ def test_a_full_disk_names_the_file_as_it_would_have_been(
         hand_over(session, open_clips(session), tmp_path / "out", ORDER)
     assert caught.value.path.parent == tmp_path / "out"
     assert not (tmp_path / "out").exists()
+
+
+def test_a_move_that_is_refused_takes_back_what_was_moved(
+    tmp_path: Path, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Path.replace
+
+    def refused(self: Path, target: Path) -> Path:
+        if self.suffix != ".part" and target.name.endswith("Shifted.txt"):
+            raise PermissionError(13, "Permission denied")
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", refused)
+    with pytest.raises(CannotWrite, match="permissions") as caught:
+        hand_over(session, open_clips(session), tmp_path / "out", ORDER)
+    assert caught.value.path == tmp_path / "out" / "Invented take - delay sheet - Shifted.txt"
+    assert not (tmp_path / "out").exists()
