@@ -36,6 +36,7 @@ DARK_HZ = 2000.0  # a match below this only has little to hold on to
 TAIL_S = 0.012
 BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
 DIRECT_SHARE = 0.55  # of the loudest
+LEAST_GAIN = 0.0012  # of height, by taking the tone out
 MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
 RIVAL_SHARE = 0.35  # of the highest peak: a source of its own may stand there
 RIVAL_HEIGHT = 0.4
@@ -57,8 +58,8 @@ class Match(Struct, frozen=True):
     """What correlation says of a pair; arrivals are of the second lane, relative to the cutting.
 
     coherent, plain : peaks of the two weightings, highest first. untoned : the highest peak once the phase
-    that goes with the lanes' difference in tone is taken out, where that makes it clearly better; halfway : in
-    a narrow band, where that can't be told, the highest peak were it so.
+    that goes with the lanes' difference in tone is taken out, where that makes it clearly better; halfway :
+    in a narrow band, where that can't be told, the highest peak were it so.
     tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
     direct : the peak of the direct sound, where a louder reflection hides it.
     own : of several sources' peaks, the one that the choosier lane's own strokes point at; alone : the
@@ -374,7 +375,7 @@ def _without_tone(
         return None, None
     gained = best.height - peaks[0].height
     missing = 1 - peaks[0].height
-    return (best if best.height > 0.6 and gained > max(0.25 * missing, 0.003) else None), None
+    return (best if best.height > 0.6 and gained > max(0.25 * missing, LEAST_GAIN) else None), None
 
 
 def _plain(
