@@ -58,7 +58,9 @@ def default(field: msgspec.structs.FieldInfo) -> str:
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 def test_every_key_and_default_is_named_and_no_other(kind: type[Struct]) -> None:
     written = [
-        (f"`{field.encode_name}`", default(field)) for field in msgspec.structs.fields(kind) if field.name != "extra"
+        (f"`{field.encode_name}`", default(field))
+        for field in msgspec.structs.fields(kind)
+        if field.name != "extra"
     ]
     assert [(key, left_out) for key, _, left_out in rows(kind.__name__)] == written
     assert all(words for _, words, _ in rows(kind.__name__))
