@@ -162,6 +162,7 @@ class DeskWindow(QMainWindow):
         versions.part_requested.connect(edits.part_version)
         versions.trial_requested.connect(commands.dialogs.try_blind)
         tabs.notes.notes_requested.connect(edits.notes)
+        self.parts.sounds.overviews_done.connect(self._make_ready)
         self.parts.playing.state_changed.connect(self._show_heard)
 
     def _connect_work(self) -> None:
@@ -243,6 +244,11 @@ class DeskWindow(QMainWindow):
 
     def _keep_foot_clear(self, task_shown: bool) -> None:
         self.parts.messages.stay_above(self.parts.foot if task_shown else None)
+
+    def _make_ready(self, _files: object) -> None:
+        """The recordings are drawn: while the hand rests, make the plot that a measurement shows first."""
+        match = self.parts.side.tabs.evidence.match
+        QTimer.singleShot(OVERVIEW_MS, match, match.make_ready)
 
     def _refresh_overview(self, _lane_ids: object) -> None:
         self.parts.lanes.overview.forget()

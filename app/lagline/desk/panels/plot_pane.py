@@ -121,11 +121,16 @@ class PlotPane(Themed):
 
     def show_plot(self, there_is_something: bool) -> None:
         """Show the plot, or the empty state. Ask before anything is drawn."""
-        if there_is_something and not self._plots:
-            self._make()
+        if there_is_something:
+            self.make_ready()
         self._has_plot = there_is_something
         self._choose_page()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if there_is_something else Qt.FocusPolicy.NoFocus)
+
+    def make_ready(self) -> None:
+        """Make the plot while there is time, so that what it will show does not have to wait for it."""
+        if not self._plots:
+            self._make()
 
     def add_plot_below(self, axis: pg.AxisItem) -> Any:
         """A second plot under the first, moving along with it sideways."""
