@@ -4,9 +4,9 @@ Run from the repository:
     python -m tests.benchmarks.analysis_families [--count 24] [--families rooms,kits] [--tuning] [-v]
 
 Two sets with reporting seeds by default; `--tuning` uses the seeds the estimator was tuned on. Prints a row a
-family, the peers' shares, and the calibration of the trust. (analysis_bound.py tells how near the delay bound is.) Peers,
-all on whole files of the same lanes in the same run: scipy.signal.correlate, argmax of the magnitude; the
-same with a parabola; the phase transform in one frame; obspy's correlate and xcorr_max.
+family, the peers' shares, and the calibration of the trust (how near the delay bound is: analysis_bound.py).
+Peers, all on whole files of the same lanes in the same run: scipy.signal.correlate, argmax of the magnitude;
+the same with a parabola; the phase transform in one frame; obspy's correlate and xcorr_max.
 """
 
 from __future__ import annotations

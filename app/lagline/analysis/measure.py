@@ -67,7 +67,7 @@ def cut_all(
     lanes: Lanes, windows: Windows, courses: Courses, reach: int, *, cancelled: Callable[[], bool]
 ) -> Cuts:
     """Cut, transform and read the first sounds of every lane."""
-    offsets = courses.at(windows.start + windows.length // 2)
+    offsets = courses.at(windows.time)
     size = transform_size(windows.length, reach)
     spectra = lane_spectra(
         lanes.clips, lanes.places, offsets, windows, size, lanes.rate_hz, cancelled=cancelled

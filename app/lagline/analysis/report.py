@@ -121,6 +121,8 @@ def _finding(
     answer = widened(answer, rate)
     course = over_time(lanes, cuts, answer, anchor)
     verdict = trust.judge(lane, anchor, answer.arrival, answer.sigma, answer.polarity, family, pairs)
+    if course.walked == 0:
+        verdict = trust.doubted(verdict, course.windows.agreeing, course.windows.used)
     evidence = evidence_of(session, answer, course, wide_pair, anchor, cuts)
     if verdict.word == "none":
         return _nothing(

@@ -78,7 +78,7 @@ def track(
         curve = curve_of(unit, size, reach) * (len(weight) / max(float(weight.sum()), 1e-12))
         found = find_peaks(curve, reach, most=3, least=0.5)
         if found:
-            times.append(float(np.average(windows.start[rows], weights=each[rows])) + windows.length / 2)
+            times.append(float(np.average(windows.time[rows], weights=each[rows])))
             peaks.append(found)
             heights.append(found[0].height)
     top = max(heights, default=0.0)
@@ -117,7 +117,7 @@ def first_look(
         curve[max(best - 8, 0) : best + 9] = 0
         other = int(np.argmax(curve))
         found = (Peak(float(best - reach), 1, height), Peak(float(other - reach), 1, 0.7 * height))
-        times.append(float(windows.start[at].mean()) + windows.length / 2)
+        times.append(float(windows.time[at].mean()))
         peaks.append(found)
         heights.append(height)
     top = max(heights, default=0.0)

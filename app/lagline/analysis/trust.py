@@ -12,6 +12,7 @@ from lagline.session.findings import TrustWord
 STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
 MOST_UNBACKED = 0.88
 SURE_HEIGHT = 0.7
+FEWEST_ASKED, FEWEST_AGREE, DOUBTED = 8, 0.15, 0.45
 BELONGS = 0.6  # of kinship
 MOST_CLARITY, CLEAR_HEIGHT = 0.97, 0.5
 WIDE_HZ = 1500.0
@@ -78,6 +79,19 @@ def judge(
         word=word(value),
         polarity_trust=own[1],
     )
+
+
+def doubted(verdict: Verdict, agreeing: int, used: int) -> Verdict:
+    """The verdict after asking stretches of the take one by one: an answer that hardly any of them gives is
+    weak, whatever all together say.
+
+    Parameters
+    ----------
+    agreeing, used : stretches that agree, and those that could be asked.
+    """
+    if used < FEWEST_ASKED or agreeing > FEWEST_AGREE * used or verdict.trust <= DOUBTED:
+        return verdict
+    return Verdict(trust=DOUBTED, word=word(DOUBTED), polarity_trust=verdict.polarity_trust)
 
 
 def _clarity(pair: PairAnswer) -> float:

@@ -19,6 +19,7 @@ LEAST_RISE_DB = 8.0
 LOUD_RANGE_DB = 45.0  # what lies this far below a lane's loud level has little to say
 MOST_ATTACKS = 56
 STEADY_HOPS = 4
+ATTACK_ENERGY = 0.125  # of a window, after the attack: where the energy of a stroke lies
 ATTACK_SHARE = 0.55  # of the energy, so that a take counts as made of attacks
 
 
@@ -41,6 +42,12 @@ class Windows(Struct, frozen=True):
     @property
     def count(self) -> int:
         return len(self.start)
+
+    @property
+    def time(self) -> NDArray[np.int64]:
+        """Session sample about which each window's energy lies: soon after an attack, else in the middle."""
+        after_attack = self.lead + round(self.length * ATTACK_ENERGY)
+        return self.start + np.where(self.is_attack, after_attack, self.length // 2)
 
 
 def loud_level(power: Floats) -> float:

@@ -7,6 +7,7 @@ import pytest
 from tests.support.fake_clips import fake_take
 from tests.support.scenario_sounds import broad, warped
 
+from lagline.analysis import trust
 from lagline.analysis.align import align
 from lagline.analysis.match import Peak
 from lagline.analysis.options import AnalysisOptions
@@ -68,3 +69,10 @@ def test_an_even_beat_is_no_evidence_and_human_timing_is() -> None:
     assert unevenness(beat + rng.normal(0, 2, 8), RATE) < 6
     assert timing_evidence(beat + rng.normal(0, 1, 8), differences, RATE) < 3
     assert timing_evidence(human, differences, RATE) > 8
+
+
+def test_an_answer_that_hardly_any_stretch_gives_is_weak() -> None:
+    sure = trust.Verdict(trust=0.95, word="strong", polarity_trust=0.9)
+    assert trust.doubted(sure, agreeing=1, used=50).word == "weak"
+    assert trust.doubted(sure, agreeing=10, used=50) == sure
+    assert trust.doubted(sure, agreeing=0, used=3) == sure
