@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from tests.robustness import targets
 
 from lagline.deliver import staging
-from lagline.errors import FileMissing, SessionUnreadable
+from lagline.errors import FileMissing, NoPermission, SessionUnreadable
 from lagline.media import overview_file
 from lagline.media.ixml import retimed_ixml
 from lagline.media.quantise import pcm_bytes
@@ -27,6 +27,23 @@ def test_a_process_of_somebody_else_counts_as_running(monkeypatch: pytest.Monkey
 
     monkeypatch.setattr(os, "kill", refuse)
     assert autosave._is_running(os.getpid() + 1)
+
+
+def test_a_process_that_answers_is_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "kill", lambda _process, _signal: None)
+    assert autosave._is_running(os.getpid() + 1)
+
+
+def test_a_session_nobody_may_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "take.lagline"
+    storage.save(targets.invented_session(tmp_path), path)
+
+    def refuse(_self: Path) -> bytes:
+        raise PermissionError  # modes of files do not bind the superuser
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    with pytest.raises(NoPermission):
+        storage.load(path)
 
 
 def test_where_asking_would_end_it_no_process_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
