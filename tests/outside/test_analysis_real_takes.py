@@ -41,20 +41,33 @@ def difference(answer: Alignment, row: Row) -> tuple[float, int]:
     return other.arrival_samples - one.arrival_samples, (one.polarity or 0) * (other.polarity or 0)
 
 
-# In `groove` the hi-hat is struck together with the snare, so its lane does begin to move with the snare's:
-# the row of the table, which is the snare's way to that lane, is not what first sounds say there.
-ROWS = [
-    (name, row) for name, rows in TABLE.items() for row in rows if (name, row.second) != ("groove", "hihat")
+ROWS = [(name, row) for name, rows in TABLE.items() for row in rows]
+# In the second half of `groove` the hi-hat is hardly ever heard apart from the snare, so that its own first
+# sounds can't be told from the snare's; what is said of it there is weak, and off its row.
+HALVES = [
+    (name, row, part)
+    for name, row in ROWS
+    for part in (1, 2)
+    if (name, row.second, part) != ("groove", "hihat", 2)
 ]
 
 
 @pytest.mark.parametrize(("name", "row"), ROWS, ids=lambda v: v if isinstance(v, str) else f"{v.second}")
-@pytest.mark.parametrize("part", [0, 1, 2])
-def test_rows_of_the_table_hold_from_either_lane(name: str, row: Row, part: int) -> None:
-    slack = 3.0 if part else 0.0
+def test_rows_of_the_table_hold_from_every_lane(name: str, row: Row) -> None:
+    for answer in answers(name, 0).values():
+        arrival, polarity = difference(answer, row)
+        assert row.low <= arrival <= row.high
+        if row.polarity:
+            assert polarity == row.polarity
+
+
+@pytest.mark.parametrize(
+    ("name", "row", "part"), HALVES, ids=lambda v: v.second if isinstance(v, Row) else f"{v}"
+)
+def test_rows_of_the_table_hold_in_either_half(name: str, row: Row, part: int) -> None:
     for anchor in (row.first, row.second):
         arrival, polarity = difference(answers(name, part)[anchor], row)
-        assert row.low - slack <= arrival <= row.high + slack
+        assert row.low - 3.0 <= arrival <= row.high + 3.0
         if row.polarity:
             assert polarity == row.polarity
 
