@@ -7,10 +7,12 @@ from msgspec import Struct
 
 from lagline.analysis.lane_answer import LaneAnswer
 from lagline.analysis.measure import Cuts, Lanes
+from lagline.analysis.own import levels_of, own_weights
 from lagline.analysis.scan import Floats
 from lagline.analysis.tracks import movement, track, wander
 from lagline.session.findings import WindowCount
 
+OWN_LEAST = 0.05  # of the weight of the stroke that is most a lane's own
 AGREE_S = 0.00012  # a stretch this near the finding agrees with it
 
 
@@ -64,22 +66,40 @@ def over_time(lanes: Lanes, cuts: Cuts, answer: LaneAnswer, anchor: int) -> Over
     )
 
 
+def _is_by_own_strokes(answer: LaneAnswer) -> bool:
+    """Whether the answer is what the lane's own strokes say, rather than all strokes together."""
+    if (
+        answer.pair is None
+        or answer.pair.match is None
+        or not answer.pair.match.alone
+        or answer.pair.is_clean
+    ):
+        return False
+    expected = (-answer.arrival if answer.flip else answer.arrival) - answer.pair.offset
+    return abs(answer.pair.match.alone[0].arrival - expected) < 1.0
+
+
 def _stretches(cuts: Cuts, answer: LaneAnswer, anchor: int) -> tuple[Floats, Floats, Floats]:
     """Times, lags after cutting (lane against anchor) and weights: of attacks, or of groups of windows."""
     pair = answer.pair
     if pair is None or pair.match is None:
         return np.zeros(0), np.zeros(0), np.zeros(0)
-    if pair.votes.heard and not pair.is_clean:
+    is_own = _is_by_own_strokes(answer)
+    if pair.votes.heard and not pair.is_clean and not is_own:
         votes = pair.votes
         there = np.isfinite(votes.each) & (votes.weight > 0)
         top = float(votes.weight[there].max()) if there.any() else 1.0
         time = (cuts.attacks.start[there] + cuts.attacks.lead).astype(np.float64)
         return time, votes.each[there] * (-1.0 if answer.flip else 1.0), votes.weight[there] / top
+    each = pair.match.each
+    if is_own:
+        own = own_weights(levels_of(np.array([lane.energy for lane in cuts.spectra])), anchor, answer.lane)
+        each = np.where(own > OWN_LEAST, each, 0.0)
     seen = track(
         cuts.spectra[anchor],
         cuts.spectra[answer.lane],
         cuts.windows,
-        pair.match.each,
+        each,
         pair.match.weight,
         cuts.size,
         cuts.reach,
