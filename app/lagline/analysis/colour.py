@@ -12,8 +12,12 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
+from lagline.analysis.peaks import Peak, find_peaks
 from lagline.analysis.scan import Floats
+from lagline.analysis.weighting import weighted_curve
 
+LEAST_GAIN = 0.0012  # of height, by taking the tone out
+MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
 DEEPEST = 1e-3  # -60 dB below the strongest: noise lies there, not tone
 STEEPEST = 8.0  # of the log-log slope: 48 dB an octave
 OCTAVE_SHARE = 6  # the level difference is smoothed over a sixth of an octave
@@ -73,3 +77,45 @@ def _octave_mean(values: NDArray[np.complexfloating] | Floats) -> NDArray[np.com
     total = np.concatenate(([0.0], np.cumsum(values.astype(np.complex128))))
     low, high = np.maximum(index - half, 0), np.minimum(index + half + 1, count)
     return np.asarray((total[high] - total[low]) / (high - low))
+
+
+def without_tone(
+    cross: NDArray[np.complex128],
+    phase: NDArray[np.complex128],
+    power_a: Floats,
+    power_b: Floats,
+    weight: Floats,
+    peaks: tuple[Peak, ...],
+    coherence: Floats,
+    size: int,
+    reach: int,
+) -> tuple[Peak | None, Peak | None]:
+    """The peak after the tone's phase is taken out (None where that does not make the match better), and
+    what it would be with each lane's reading of the tone half believed (None in a wide band).
+    """
+    if not peaks or peaks[0].height < 0.25:
+        return None, None
+    trusted = (weight > 0) & (coherence > 0.2)
+    if trusted.sum() < 50:
+        return None, None
+    by_first = tone_phase(cross, power_a, peaks[0].arrival, trusted, size)
+    by_second = -tone_phase(np.conj(cross), power_b, -peaks[0].arrival, trusted, size)
+
+    def peak_without(turn: Floats) -> Peak | None:
+        curve = weighted_curve(phase * np.exp(-1j * turn), weight, size, reach)
+        found = next(iter(find_peaks(curve, reach, most=1)), None)
+        near = found is not None and abs(found.arrival - peaks[0].arrival) < MOST_TONE_SAMPLES
+        return found if near else None
+
+    halfway = peak_without(0.5 * (by_first + by_second))
+    if np.flatnonzero(trusted)[-len(weight) // 100 :][0] < len(weight) // 8:
+        # Through a narrow band the tone outside it, which decides the phase inside, is not known.
+        return None, halfway
+    # Noise in a lane lowers the level that is read against it: the truer of the readings matches better.
+    tries = [peak_without(by_first), peak_without(by_second), halfway]
+    best = max((peak for peak in tries if peak is not None), key=lambda peak: peak.height, default=None)
+    if best is None:
+        return None, None
+    gained = best.height - peaks[0].height
+    missing = 1 - peaks[0].height
+    return (best if best.height > 0.6 and gained > max(0.25 * missing, LEAST_GAIN) else None), None

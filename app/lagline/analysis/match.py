@@ -13,9 +13,12 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.analysis.borrowed import Chance, borrowed_match
-from lagline.analysis.colour import tone_phase
+from lagline.analysis.colour import without_tone
+from lagline.analysis.direct import direct_sound, tail_of
+from lagline.analysis.own import own_peaks
+from lagline.analysis.peaks import Peak, find_peaks
 from lagline.analysis.scan import Floats
-from lagline.analysis.spectra import INTERPOLATION, LaneSpectra, curve_of, smoothed
+from lagline.analysis.spectra import LaneSpectra, smoothed
 from lagline.analysis.turn import Turn, constant_turn
 from lagline.analysis.weighting import (
     coherence_of,
@@ -33,25 +36,6 @@ MANY_WINDOWS = 12.0
 SO_TALL, SO_WIDE_HZ = 0.8, 2000.0  # a peak so high over so wide a band is not measured against chance
 MOST_CHANCE = 0.25  # which no lanes without a common source reach over many windows
 DARK_HZ = 2000.0  # a match below this only has little to hold on to
-TAIL_S = 0.012
-BEFORE_S = 0.010  # a direct sound may come this long before the loudest reflection
-DIRECT_SHARE = 0.55  # of the loudest
-LEAST_GAIN = 0.0012  # of height, by taking the tone out
-MOST_TONE_SAMPLES = 24  # no microphone's tone delays by more
-RIVAL_SHARE = 0.35  # of the highest peak: a source of its own may stand there
-RIVAL_HEIGHT = 0.4
-FEWEST_OWN = 4.0  # strokes of a lane's own that a match over them needs
-MOST_OWN = 0.75  # of all windows
-ALONE_BELOW = 0.65  # a higher peak needs no match over a lane's own strokes
-SUNK = 0.8  # a peak that sinks below this beside the lane's own strokes belongs to another source
-
-
-class Peak(Struct, frozen=True):
-    """A peak of the match curve: arrival in samples, polarity, height 0..1."""
-
-    arrival: float
-    polarity: int
-    height: float
 
 
 class Match(Struct, frozen=True):
@@ -150,15 +134,13 @@ def match(
     weight = weighting(coherence, power_a, power_b, band)
     curve = weighted_curve(phase, weight, size, reach)
     peaks = find_peaks(curve, reach)
-    tail = _tail(curve, peaks, reach, rate_hz)
+    tail = tail_of(curve, peaks, reach, rate_hz)
     is_first_look = known is None
     untoned: Peak | None = None
     halfway: Peak | None = None
     plain: tuple[Peak, ...] = ()
     if not is_first_look:
-        untoned, halfway = _without_tone(
-            cross, phase, power_a, power_b, weight, peaks, coherence, size, reach
-        )
+        untoned, halfway = without_tone(cross, phase, power_a, power_b, weight, peaks, coherence, size, reach)
         plain_weight, plain_cross = _plain(cross, power_a, power_b, band)
         plain = find_peaks(weighted_curve(plain_cross, plain_weight, size, reach), reach)
     chance = Chance()
@@ -189,11 +171,11 @@ def match(
     own, alone = (
         (None, ())
         if is_first_look
-        else _own(first, second, own_weights, g, used, peaks, band, width, weight, size, reach)
+        else own_peaks(first, second, own_weights, g, used, peaks, band, width, weight, size, reach)
     )
     direct = None
     if own is None:
-        direct = _direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach)
+        direct = direct_sound(cross, power_a, power_b, weight, peaks, tail, size, rate_hz, reach)
     sound = band & has_sound(power_a) & has_sound(power_b)
     return Match(
         coherent=peaks,
@@ -222,73 +204,6 @@ def match(
     )
 
 
-def _own(
-    first: LaneSpectra,
-    second: LaneSpectra,
-    own_weights: Floats | None,
-    all_weights: Floats,
-    used: NDArray[np.int64],
-    peaks: tuple[Peak, ...],
-    band: NDArray[np.bool_],
-    width: int,
-    weight: Floats,
-    size: int,
-    reach: int,
-) -> tuple[Peak | None, tuple[Peak, ...]]:
-    """What the choosier lane's own strokes say.
-
-    Returns
-    -------
-    Of several sources' clear peaks the one of those strokes (None where the windows do not tell the peaks
-    apart, so that they are reflections of one source), and the peaks of a match over those strokes alone.
-    """
-    if own_weights is None or not peaks:
-        return None, ()
-    is_clear = peaks[0].height > RIVAL_HEIGHT
-    rivals = [p for p in peaks if p.height > RIVAL_SHARE * peaks[0].height]
-    if is_clear and len(rivals) < 2:
-        return None, ()
-    g = own_weights[used]
-    loud = g > 1e-2 * g.max(initial=0.0)
-    if not loud.any():
-        return None, ()
-    rows, g = used[loud], g[loud]
-    cross = weighted_cross(first.values[rows], second.values[rows], g)
-    effective = float(g.sum() ** 2 / (g**2).sum())
-    alone: tuple[Peak, ...] = ()
-    # Where its own strokes are nearly all there is, they say nothing new.
-    all_effective = float(all_weights.sum() ** 2 / (all_weights**2).sum())
-    if peaks[0].height < ALONE_BELOW and FEWEST_OWN < effective < MOST_OWN * all_effective:
-        power_a, power_b = weighted_power(first.values[rows], g), weighted_power(second.values[rows], g)
-        independent = max(effective * max(0.6 * width, 1.0), 1.0)
-        coherence, phase = coherence_of(cross, power_a, power_b, width, independent)
-        of_own = weighting(coherence, power_a, power_b, band)
-        alone = find_peaks(weighted_curve(phase, of_own, size, reach), reach, most=3, least=0.6)
-    if not is_clear or len(rivals) < 2:
-        return None, alone
-    curve = weighted_curve(smoothed(cross, width), weight, size, reach)
-
-    def stands(peak: Peak) -> float:
-        at = round((peak.arrival + reach) * INTERPOLATION)
-        return float((curve[max(at - 3, 0) : at + 4] * peak.polarity).max(initial=0.0))
-
-    best = max(rivals, key=stands)
-    height = max(stands(best), 1e-12)
-    sunk = [stands(p) / height < SUNK * p.height / best.height for p in rivals if p is not best]
-    return (best if any(sunk) else None), alone
-
-
-def _tail(curve: Floats, peaks: tuple[Peak, ...], reach: int, rate_hz: int) -> float:
-    """Logarithm of what the curve holds after its highest peak over what it holds before."""
-    if not peaks:
-        return 0.0
-    at = round((peaks[0].arrival + reach) * INTERPOLATION)
-    gap, span = (round(s * rate_hz * INTERPOLATION) for s in (0.0004, TAIL_S))
-    after = float((curve[at + gap : at + span] ** 2).sum())
-    before = float((curve[max(at - span, 0) : max(at - gap, 0)] ** 2).sum())
-    return float(np.log((after + 1e-12) / (before + 1e-12)))
-
-
 def _turn(
     phase: NDArray[np.complex128], weight: Floats, peaks: tuple[Peak, ...], untoned: Peak | None, size: int
 ) -> Turn | None:
@@ -296,86 +211,6 @@ def _turn(
         return None
     best = max(peaks[0].height, untoned.height if untoned is not None else 0.0)
     return constant_turn(phase, weight, peaks[0].arrival, best, size)
-
-
-def _direct_sound(
-    cross: NDArray[np.complex128],
-    power_a: Floats,
-    power_b: Floats,
-    weight: Floats,
-    peaks: tuple[Peak, ...],
-    tail: float,
-    size: int,
-    rate_hz: int,
-    reach: int,
-) -> Peak | None:
-    """The outermost strong peak before a louder reflection; None where the loudest comes first.
-
-    Reflections follow: beside a dry lane the curve of a wet one has its tail on the later side (the other
-    way round where the first lane is the wetter). Whitened curves show ghosts on the other side too, so the
-    peak must also stand in the response of the wet lane to the dry one (cross-spectrum over dry power).
-    """
-    wide = float(weight.sum() ** 2 / max(float((weight**2).sum()), 1e-30)) * rate_hz / size
-    if not peaks or wide < 300:
-        return None
-    dry = power_a if tail > 0 else power_b
-    floor = float(dry[weight > 0].mean()) * 1e-3
-    response = curve_of(np.where(weight > 0, cross / (dry + floor), 0.0), size, reach)
-    strongest = float(np.abs(response).max())
-    lobe = max(0.6 * rate_hz / wide, 2.0)
-    side = -1.0 if tail > 0 else 1.0
-    top = peaks[0]
-    outer = []
-    for peak in peaks[1:]:
-        if not 3 * lobe < side * (peak.arrival - top.arrival) < BEFORE_S * rate_hz:
-            continue
-        at = round((peak.arrival + reach) * INTERPOLATION)
-        there = response[max(at - 2, 0) : at + 3] * peak.polarity
-        if peak.height > DIRECT_SHARE * top.height and there.max(initial=0.0) > DIRECT_SHARE * strongest:
-            outer.append(peak)
-    return max(outer, key=lambda p: side * p.arrival, default=None)
-
-
-def _without_tone(
-    cross: NDArray[np.complex128],
-    phase: NDArray[np.complex128],
-    power_a: Floats,
-    power_b: Floats,
-    weight: Floats,
-    peaks: tuple[Peak, ...],
-    coherence: Floats,
-    size: int,
-    reach: int,
-) -> tuple[Peak | None, Peak | None]:
-    """The peak after the tone's phase is taken out (None where that does not make the match better), and
-    what it would be with each lane's reading of the tone half believed (None in a wide band).
-    """
-    if not peaks or peaks[0].height < 0.25:
-        return None, None
-    trusted = (weight > 0) & (coherence > 0.2)
-    if trusted.sum() < 50:
-        return None, None
-    by_first = tone_phase(cross, power_a, peaks[0].arrival, trusted, size)
-    by_second = -tone_phase(np.conj(cross), power_b, -peaks[0].arrival, trusted, size)
-
-    def peak_without(turn: Floats) -> Peak | None:
-        curve = weighted_curve(phase * np.exp(-1j * turn), weight, size, reach)
-        found = next(iter(find_peaks(curve, reach, most=1)), None)
-        near = found is not None and abs(found.arrival - peaks[0].arrival) < MOST_TONE_SAMPLES
-        return found if near else None
-
-    halfway = peak_without(0.5 * (by_first + by_second))
-    if np.flatnonzero(trusted)[-len(weight) // 100 :][0] < len(weight) // 8:
-        # Through a narrow band the tone outside it, which decides the phase inside, is not known.
-        return None, halfway
-    # Noise in a lane lowers the level that is read against it: the truer of the readings matches better.
-    tries = [peak_without(by_first), peak_without(by_second), halfway]
-    best = max((peak for peak in tries if peak is not None), key=lambda peak: peak.height, default=None)
-    if best is None:
-        return None, None
-    gained = best.height - peaks[0].height
-    missing = 1 - peaks[0].height
-    return (best if best.height > 0.6 and gained > max(0.25 * missing, LEAST_GAIN) else None), None
 
 
 def _plain(
@@ -394,30 +229,6 @@ def is_tall(match: Match) -> bool:
         return False
     height = match.coherent[0].height
     return height > TALL_HEIGHT and height > 2.5 * match.chance
-
-
-def find_peaks(curve: Floats, reach: int, most: int = 10, least: float = 0.25) -> tuple[Peak, ...]:
-    """Local extremes of either sign, highest first, with a parabola through three points of the fine grid."""
-    size = np.abs(curve)
-    top = float(size.max()) if len(size) else 0.0
-    if top <= 0:
-        return ()
-    inner = size[1:-1]
-    at = 1 + np.flatnonzero((inner >= size[:-2]) & (inner > size[2:]) & (inner > least * top))
-    at = at[np.argsort(-size[at], kind="stable")][:most]
-    peaks = []
-    for i in at:
-        low, mid, high = size[i - 1], size[i], size[i + 1]
-        bend = low - 2 * mid + high
-        shift = 0.0 if bend >= 0 else 0.5 * (low - high) / bend
-        peaks.append(
-            Peak(
-                arrival=float(i + np.clip(shift, -0.5, 0.5)) / INTERPOLATION - reach,
-                polarity=1 if curve[i] >= 0 else -1,
-                height=float(min(mid - 0.25 * (low - high) * shift, 1.0)),
-            )
-        )
-    return tuple(peaks)
 
 
 def _band(weight: Floats, bins: Floats) -> tuple[float, float, float]:

@@ -8,7 +8,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.analysis.chance import UNKNOWN, Kin
-from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match, Peak
+from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match
+from lagline.analysis.peaks import Peak
 from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
 CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself

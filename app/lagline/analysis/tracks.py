@@ -12,7 +12,7 @@ import scipy.fft
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from lagline.analysis.match import Peak, find_peaks
+from lagline.analysis.peaks import Peak, find_peaks
 from lagline.analysis.scan import Floats
 from lagline.analysis.spectra import LaneSpectra, curve_of, smoothed
 from lagline.analysis.windows import Windows

@@ -9,8 +9,8 @@ from tests.support.scenario_sounds import broad, warped
 
 from lagline.analysis import trust
 from lagline.analysis.align import align
-from lagline.analysis.match import Peak
 from lagline.analysis.options import AnalysisOptions
+from lagline.analysis.peaks import Peak
 from lagline.analysis.rhythm import timing_evidence, unevenness
 from lagline.analysis.tracks import Track, best_line, drifts, wander
 
