@@ -37,7 +37,7 @@ class LevelWatch:
 
     def forget(self) -> None:
         """Another take: what was measured, or is being measured now, says nothing of it."""
-        self.lufs, self.match_db = {}, {}
+        self._know_nothing()
         self._session = self._due = None
         self._asked += 1  # an answer that is on its way is to nothing asked any more
         self._answered = self._asked
@@ -60,13 +60,17 @@ class LevelWatch:
         self._helper.send(LevelsWanted(self._asked, self._session))
 
     def hear(self, ready: list[Any]) -> tuple[bool, Failed | None]:
-        """Take in what the process said: whether there are new levels, and what went wrong."""
+        """Take in what the process said: whether there are new levels, and what went wrong.
+
+        A failure leaves no levels: those known before are of another state of the session.
+        """
         newest, failed = False, None
         for said in self._helper.heard(ready) if self._helper else []:
             if isinstance(said, Failed):
                 failed = said
             elif isinstance(said, LevelsFailed) and said.token == self._asked:
                 self._answered, failed = said.token, said.failed
+                self._know_nothing()
             elif isinstance(said, LevelsFound) and said.token == self._asked:
                 self._answered, newest = said.token, True
                 self.lufs, self.match_db = said.lufs, said.match_db
@@ -76,14 +80,20 @@ class LevelWatch:
         """The process if it has ended, given up here and to be closed by the caller.
 
         The next edit starts another; until then nothing is asked, for what it died of might end that too.
+        What it had not answered leaves no levels, as a failure.
         """
         if self._helper is None or self._helper.is_alive():
             return None
         fallen, self._helper = self._helper, None
-        self._answered = self._asked
+        if self._answered != self._asked:
+            self._answered = self._asked
+            self._know_nothing()
         return fallen
 
     def close(self) -> None:
         if self._helper is not None:
             self._helper.close()
             self._helper = None
+
+    def _know_nothing(self) -> None:
+        self.lufs, self.match_db = {}, {}

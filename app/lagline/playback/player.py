@@ -343,7 +343,7 @@ class Player:
             return None
         newest, failed = self._levels.hear(ready)
         fallen = self._levels.fallen()
-        if newest:
+        if newest or failed is not None or fallen is not None:
             self._apply_match()
         if failed is not None:
             _log.error("measuring loudness failed: %s\n%s", failed.reason, failed.trace)

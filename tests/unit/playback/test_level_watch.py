@@ -92,6 +92,44 @@ def test_a_failure_is_told_and_measuring_ends(watch: LevelWatch):
     assert not watch.is_measuring
 
 
+def answered_then_asked_again(watch: LevelWatch) -> FakeHelper:
+    helper = asked(watch)
+    helper.says = [found(helper.sent[-1].token)]
+    watch.hear([])
+    assert watch.match_db
+    return asked(watch)
+
+
+def test_what_was_known_before_a_failure_is_not_taken_for_known_after_it(watch: LevelWatch):
+    helper = answered_then_asked_again(watch)
+    helper.says = [LevelsFailed(helper.sent[-1].token, Failed("MemoryError: no words", "trace"))]
+    watch.hear([])
+    assert watch.match_db == {} == watch.lufs
+
+
+def test_the_failure_of_an_older_request_changes_nothing(watch: LevelWatch):
+    helper = answered_then_asked_again(watch)
+    helper.says = [LevelsFailed(helper.sent[0].token, Failed("MemoryError: no words", "trace"))]
+    assert watch.hear([]) == (False, None)
+    assert watch.match_db and watch.is_measuring
+
+
+def test_a_process_that_dies_without_an_answer_leaves_no_levels(watch: LevelWatch):
+    helper = answered_then_asked_again(watch)
+    helper.alive = False
+    assert watch.fallen() is helper
+    assert watch.match_db == {} == watch.lufs
+
+
+def test_a_process_that_dies_after_its_answer_leaves_the_levels(watch: LevelWatch):
+    helper = asked(watch)
+    helper.says = [found(helper.sent[-1].token)]
+    watch.hear([])
+    helper.alive = False
+    assert watch.fallen() is helper
+    assert watch.match_db == {"original": -3.0}
+
+
 def test_a_dead_process_is_given_up_and_the_next_edit_has_another(watch: LevelWatch):
     helper = asked(watch)
     helper.alive = False

@@ -127,6 +127,21 @@ def test_levels_are_measured_and_matched(player: Player, session: Session):
     assert player.state().loudness_lufs["original"] < state.loudness_lufs["original"]
 
 
+def test_levels_that_could_not_be_measured_are_not_the_old_ones(player: Player, session: Session):
+    until(lambda: bool(player.state().match_db) and not player.state().measuring)
+    assert min(player._transport.wanted.match_gains.values()) < 1.0
+    (meter,) = [child for child in multiprocessing.active_children() if child.name == "lagline levels"]
+    assert meter.pid is not None
+    os.kill(meter.pid, signal.SIGSTOP)
+    player.load(edits.with_gain(session, "a", -20.0))
+    until(lambda: player._levels is not None and player._levels.wait_s() is None)
+    os.kill(meter.pid, signal.SIGKILL)
+    until(lambda: not player.state().measuring)
+    until(lambda: "could not be measured" in player.state().message)
+    assert player.state().match_db == {} == player.state().loudness_lufs
+    assert player._transport.wanted.match_gains == {}
+
+
 def test_a_killed_engine_is_back_and_says_so(player: Player):
     player.seek(5_000)
     player.play()
