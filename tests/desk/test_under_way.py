@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+import time
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPointF, Qt
@@ -15,6 +17,7 @@ from tests.support.desk_hands import press
 from lagline.desk import take_files
 from lagline.desk.foot import Foot
 from lagline.desk.window import DeskWindow
+from lagline.errors import NoRecordings
 from lagline.session.values import Session
 
 
@@ -58,6 +61,54 @@ def test_opening_can_be_given_up(
     go_on.set()
     qtbot.wait(200)
     assert desk.parts.store.session is before
+
+
+@pytest.mark.parametrize("stops_first", [True, False])
+def test_opening_again_while_the_last_opening_still_reads(
+    stops_first: bool, window: DeskWindow, take: Session, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    go_on, real = threading.Event(), take_files.open_take
+    first, second = take.lanes[0].source.path, take.lanes[1].source.path
+
+    def slow(paths: list[Path], **named: object) -> object:
+        if list(paths) == [first]:
+            go_on.wait(10)
+        return real(paths, **named)
+
+    monkeypatch.setattr(take_files, "open_take", slow)
+    files, foot = window.parts.files, window.parts.foot
+    titles: list[str] = []
+    files.busy.connect(titles.append)
+    files.open([first])
+    qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
+    if stops_first:
+        QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
+    files.open([second])
+    qtbot.waitUntil(lambda: window.parts.store.session is not None, timeout=5_000)
+    qtbot.waitUntil(lambda: foot.task != "Opening recordings", timeout=5_000)
+    told = len(titles)
+    go_on.set()
+    qtbot.waitUntil(lambda: not files._unfinished, timeout=5_000)
+    qtbot.wait(50)
+    assert [lane.source.path for lane in window.parts.store.session.lanes] == [second]
+    assert len(titles) == told  # the end of what was given up is nobody's news
+
+
+def test_closing_waits_for_all_that_still_reads(
+    window: DeskWindow, take: Session, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    ended: list[int] = []
+
+    def slow(paths: list[Path], **_named: object) -> object:
+        time.sleep(0.3)
+        ended.append(len(paths))
+        raise NoRecordings([])
+
+    monkeypatch.setattr(take_files, "open_take", slow)
+    for lane in take.lanes:
+        window.parts.files.open([lane.source.path])
+    window.parts.files.close()
+    assert ended == [1, 1, 1]
 
 
 def test_escape_stops_measuring_tone(desk: DeskWindow, qtbot: QtBot) -> None:

@@ -40,7 +40,8 @@ class TakeFiles(QObject):
     ) -> None:
         super().__init__(parent)
         self._store, self._settings, self._ask = store, settings, questions
-        self._job: Job | None = None
+        self._job: Job | None = None  # whose result is waited for
+        self._unfinished: list[Job] = []  # with those that were given up: a thread must not be let go of
         self._recovered: Session | None = None  # never saved, and not to be had again by opening its files
         self.autosaver = Autosaver(store, self._would_lose, self)
         self.autosaver.problem.connect(self.problem)
@@ -130,19 +131,28 @@ class TakeFiles(QObject):
         """Give up opening or adding; what has been read so far is dropped."""
         if self._job is not None:
             self._job.cancel()
+            self._job = None
             self.busy.emit("")
 
     def _start(self, title: str, work: Callable[..., Any], done: Callable[[Any], None]) -> None:
-        self._job = Job(title, work, drops_when_stopped=True)
-        self._job.done.connect(done)
-        self._job.failed.connect(self.problem)
-        self._job.finished.connect(self._job_over)
+        """Do this instead of what is under way."""
+        if self._job is not None:
+            self._job.cancel()
+            self.note.emit(f"{self._job.title} was given up for what you asked for after it.")
+        job = self._job = Job(title, work, drops_when_stopped=True)
+        self._unfinished.append(job)
+        job.done.connect(done)
+        job.failed.connect(self.problem)
+        job.finished.connect(self._job_over)
         self.busy.emit(title)
-        self._job.start()
+        job.start()
 
     def _job_over(self) -> None:
-        self._job = None
-        self.busy.emit("")
+        job = self.sender()
+        self._unfinished = [one for one in self._unfinished if one is not job]
+        if job is self._job:
+            self._job = None
+            self.busy.emit("")
 
     def _take_opened(self, opened: OpenedTake) -> None:
         self._show(opened.session, None, saved=False)
@@ -269,6 +279,8 @@ class TakeFiles(QObject):
         """End in order: what was to be kept has been saved, so nothing is offered at the next start."""
         self.autosaver.discard()
         self.autosaver.close()
-        if self._job is not None:
-            self._job.cancel()
-            self._job.wait()
+        self._job = None
+        for job in self._unfinished:
+            job.cancel()
+        for job in self._unfinished:
+            job.wait()
