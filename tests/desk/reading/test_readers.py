@@ -1,10 +1,13 @@
 """Overviews and samples read in the background from real files."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import pytest
 from pytestqt.qtbot import QtBot
 
+from lagline.desk.reading import overviews
 from lagline.desk.reading.overviews import OverviewReader
 from lagline.desk.reading.samples import SampleReader
 from lagline.media.clip import Clip
@@ -36,6 +39,35 @@ def test_one_bad_file_is_named_and_the_rest_is_read(qtbot: QtBot, take: Session)
     reader.close()
     assert len(told) == 1 and "near.wav is missing" in told[0]
     assert {path.name for path in done.args[0]} == {"side.wav", "room.wav"}
+
+
+def test_a_defect_in_one_file_is_told_and_the_rest_is_read(
+    qtbot: QtBot, take: Session, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    real = overviews.build_overviews
+
+    def broken(path: Path, **named: Any) -> object:
+        if path.name == "near.wav":
+            raise ZeroDivisionError("made up")
+        return real(path, **named)
+
+    def no_sketch(path: Path) -> object:
+        raise ZeroDivisionError("made up")
+
+    monkeypatch.setattr(overviews, "build_overviews", broken)
+    monkeypatch.setattr(overviews, "preview", no_sketch)
+    reader = OverviewReader()
+    told: list[str] = []
+    reader.failed.connect(told.append)
+    try:
+        with qtbot.waitSignal(reader.finished, timeout=10_000) as done:
+            reader.show_session(take)
+    finally:
+        reader.close()
+    assert told == ["Reading near.wav failed (ZeroDivisionError: made up)."]
+    assert not reader.is_busy
+    assert {path.name for path in done.args[0]} == {"side.wav", "room.wav"}
+    assert "The overview of near.wav failed" in caplog.text and "The sketch of" in caplog.text
 
 
 def test_the_newest_wish_of_a_lane_wins(qtbot: QtBot, tmp_path: Path) -> None:

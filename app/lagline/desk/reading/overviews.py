@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -14,6 +15,8 @@ from lagline.errors import Cancelled, LaglineError
 from lagline.media.cache import cached_path
 from lagline.media.overview import FileOverview, Overview, build_overviews
 from lagline.session.values import Session
+
+_log = logging.getLogger(__name__)
 
 THREADS = 2  # reading and decoding scale to about 1.9 with two
 
@@ -101,8 +104,12 @@ class OverviewReader(QObject):
 
     def _sketch(self, number: int, path: Path, stopped: Callable[[], bool]) -> None:
         """On a reading thread: every lane is drawn roughly before the first is read."""
-        if not stopped() and not _is_cached(path):
+        if stopped() or _is_cached(path):
+            return
+        try:
             self._sketched.emit(number, path, preview(path))
+        except Exception:  # noqa: BLE001 - it is drawn once it is read
+            _log.exception("The sketch of %s failed", path.name)
 
     def _put_sketch(self, number: int, path: Path, previews: tuple[Preview, ...]) -> None:
         if number == self._round and path in self._waiting and previews:
@@ -119,6 +126,9 @@ class OverviewReader(QObject):
             result: FileOverview | LaglineError = build_overviews(path, progress=progress, cancelled=stopped)
         except LaglineError as error:
             result = error
+        except Exception as error:  # noqa: BLE001 - a defect of one recording must not hold up the rest
+            _log.exception("The overview of %s failed", path.name)
+            result = LaglineError(f"Reading {path.name} failed ({type(error).__name__}: {error}).")
         self._ended.emit(number, path, result)
 
     def _pass_on(self, number: int, path: Path, overviews: tuple[Overview, ...]) -> None:
