@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import threading
 
 import pytest
 from pytestqt.qtbot import QtBot
@@ -12,6 +13,7 @@ from lagline.desk.analysis_thread import AnalysisThread
 from lagline.desk.analysis_worker import Failed
 from lagline.desk.job import Job
 from lagline.desk.panels.latest import LatestTask
+from lagline.errors import NothingToHear
 
 
 def broken(*_: object) -> None:
@@ -25,6 +27,25 @@ def test_a_job_that_breaks_says_so_and_is_logged(qtbot: QtBot, caplog: pytest.Lo
     assert told.args == ["Exporting failed (ZeroDivisionError: made up). Nothing was changed."]
     job.wait()
     assert "Exporting failed" in caplog.text and "test_background.py" in caplog.text
+
+
+@pytest.mark.parametrize("error", [ZeroDivisionError("made up"), NothingToHear()])
+def test_a_job_that_breaks_after_it_was_given_up_bothers_nobody(qtbot: QtBot, error: Exception) -> None:
+    go_on = threading.Event()
+
+    def late(*_: object) -> None:
+        go_on.wait(5)
+        raise error
+
+    job = Job("Opening", late, drops_when_stopped=True)
+    told: list[str] = []
+    job.failed.connect(told.append)
+    with qtbot.waitSignal(job.cancelled, timeout=5_000):
+        job.start()
+        job.cancel()
+        go_on.set()
+    job.wait()
+    assert told == []
 
 
 def test_a_panel_goes_on_after_a_task_that_broke(qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:

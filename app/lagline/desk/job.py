@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QObject, QThread, Signal
+from PySide6.QtCore import QObject, QThread, Signal, SignalInstance
 
 from lagline.errors import Cancelled, LaglineError
 
@@ -37,7 +37,8 @@ class Job(QThread):
         *,
         drops_when_stopped: bool = False,
     ) -> None:
-        """`drops_when_stopped`: for work that never looks whether it should stop; its result is dropped."""
+        """`drops_when_stopped`: for work that never looks whether it should stop; its result or failure
+        is dropped."""
         super().__init__(parent)
         self._drops = drops_when_stopped
         self.title = title
@@ -54,12 +55,17 @@ class Job(QThread):
         except Cancelled:
             self.cancelled.emit()
         except LaglineError as error:
-            self.failed.emit(str(error))
+            self._tell(self.failed, str(error))
         except Exception as error:  # noqa: BLE001 - a defect is shown as a sentence; the desk goes on
             _log.exception("%s failed", self.title)
-            self.failed.emit(f"{self.title} failed ({type(error).__name__}: {error}). Nothing was changed.")
+            sentence = f"{self.title} failed ({type(error).__name__}: {error}). Nothing was changed."
+            self._tell(self.failed, sentence)
         else:
-            if self._drops and self._stop.is_set():
-                self.cancelled.emit()
-            else:
-                self.done.emit(result)
+            self._tell(self.done, result)
+
+    def _tell(self, signal: SignalInstance, outcome: object) -> None:
+        """How it ended, good or bad; nobody waits for what was given up."""
+        if self._drops and self._stop.is_set():
+            self.cancelled.emit()
+        else:
+            signal.emit(outcome)
