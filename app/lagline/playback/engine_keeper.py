@@ -19,7 +19,8 @@ class EngineKeeper:
     """Starts, replaces and ends engine processes. Says nothing to them by itself; not for several threads.
 
     The spare takes the place of an engine that has died: loading numpy and the rest takes a third of a
-    second on an idle machine and several on a busy one, and silence that long is a break in the work.
+    second on an idle machine and several on a busy one, and silence that long is a break in the work. There
+    is none before the first play: who only asks for outputs has nothing that could break off.
     """
 
     def __init__(self, context: SpawnContext, board: Board, settings: protocol.Settings) -> None:
@@ -29,6 +30,7 @@ class EngineKeeper:
         self._engine: Helper | None = None
         self._spare: Helper | None = None
         self._spare_due: float | None = None
+        self._has_played = False
         self._restarts: list[float] = []
 
     @property
@@ -46,6 +48,15 @@ class EngineKeeper:
         # No engine is at work: nobody else writes now.
         self._board[Field.ENDED] = self._board[Field.JUMP] = self._board[Field.SOUNDING] = 0.0
         self._engine, self._spare = self._spare or self.made(), None
+        if self._has_played:
+            self._spare_due = time.monotonic() + SPARE_AFTER_S
+        return True
+
+    def played(self) -> bool:
+        """There is something to lose from now on; True the first time: a spare will be wanted soon."""
+        if self._has_played:
+            return False
+        self._has_played = True
         self._spare_due = time.monotonic() + SPARE_AFTER_S
         return True
 

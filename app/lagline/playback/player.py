@@ -101,6 +101,8 @@ class Player:
             elif transport.is_at_end:
                 self.seek(0)
             self._start_engine()
+            if self._keeper.played():
+                self._watcher.look()  # it waits without a limit as long as no spare is wanted
             if transport.has_lost_device:
                 transport.has_lost_device = False
                 self._tell(protocol.UseDevice(self._choice))

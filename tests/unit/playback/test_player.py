@@ -318,6 +318,18 @@ def test_devices_can_be_asked_for(player: Player):
     assert isinstance(player.devices(), tuple)
 
 
+def test_who_only_asks_for_outputs_has_no_spare(session: Session, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("lagline.playback.engine_keeper.SPARE_AFTER_S", 0.0)
+    with Player(measure_levels=False) as player:
+        player.load(session)
+        player.set_device(SILENT_CLOCK)
+        for _ in range(2):
+            player.devices()
+        assert engines() == {player.engine_pid}
+        player.play()
+        until(lambda: len(engines()) == 2)
+
+
 def test_edits_that_cannot_be_heard_do_not_reach_the_engine(player: Player, session: Session):
     until(lambda: not player.state().measuring)
     player.load(replace(session, notes="a note", temperature_c=3.0, name="Other name"))
