@@ -17,7 +17,7 @@ from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.deliver.placement import as_written, placement
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
-from lagline.deliver.staging import staged
+from lagline.deliver.staging import Staging, staged
 from lagline.deliver.stems import lane_file_names, session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
 from lagline.deliver.timeline import timeline
@@ -65,6 +65,26 @@ def hand_over(
     WouldOverwrite, CannotWrite, BadNameTemplate, MediaError, Cancelled
         Nothing of the delivery is left then.
     """
+    check_free(session, folder, order, extras)
+    with staged(folder, session_sources(session), overwrite=order.options.overwrite) as staging:
+        delivery = stage_order(
+            session, clips, staging, order, extras=extras, progress=progress, cancelled=cancelled
+        )
+    progress(1.0)
+    return delivery
+
+
+def stage_order(
+    session: Session,
+    clips: Mapping[str, ClipLike],
+    staging: Staging,
+    order: Order,
+    *,
+    extras: Sequence[ExtraFile] = (),
+    progress: Progress = lambda _: None,
+    cancelled: Cancelled = lambda: False,
+) -> Delivery:
+    """`hand_over` into a staging folder; what it gives tells of the files as they will be when moved."""
     options = order.options
     lanes_of = [session.version(version_id) for version_id in order.lanes_of]
     blends_of = [session.version(version_id) for version_id in order.blends_of]
@@ -74,37 +94,34 @@ def hand_over(
     steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of), progress)
     warnings = list(where.warnings)
     files: list[DeliveredFile] = []
-    check_free(session, folder, order, extras)
     names = iter(planned_names(session, order))
-    with staged(folder, session_sources(session), overwrite=options.overwrite) as staging:
-        for version in lanes_of:
-            made, said = stage_stems(
-                session, version, clips, staging, options, where,
-                names=[next(names) for _ in session.lanes],
-                progress=steps.part(len(session.lanes)), cancelled=cancelled,
-            )  # fmt: skip
-            files += made
-            warnings += said
-        for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order), strict=True):
-            made_blend, said = stage_blend(
-                session, version, clips, staging, next(names), options, where, gain_db,
-                progress=steps.part(1), cancelled=cancelled,
-            )  # fmt: skip
-            files.append(made_blend)
-            warnings += said
-        for version in lanes_of if order.timelines else ():
-            text = timeline(session, version, files, where)
-            files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
-        for version in sheets_of:
-            sheet = delay_sheet(session, version)
-            for form in _SHEET_FORMS.values():
-                data = form(sheet).encode("utf-8")
-                files.append(stage_bytes(staging, next(names), data, "sheet", version.name))
-        files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
-        delivery = Delivery(folder, tuple(files), tuple(dict.fromkeys(warnings)))
-        lists = stage_manifest(session, delivery, where, staging)
-    progress(1.0)
-    return Delivery(folder, (*delivery.files, *lists), delivery.warnings)
+    for version in lanes_of:
+        made, said = stage_stems(
+            session, version, clips, staging, options, where,
+            names=[next(names) for _ in session.lanes],
+            progress=steps.part(len(session.lanes)), cancelled=cancelled,
+        )  # fmt: skip
+        files += made
+        warnings += said
+    for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order), strict=True):
+        made_blend, said = stage_blend(
+            session, version, clips, staging, next(names), options, where, gain_db,
+            progress=steps.part(1), cancelled=cancelled,
+        )  # fmt: skip
+        files.append(made_blend)
+        warnings += said
+    for version in lanes_of if order.timelines else ():
+        text = timeline(session, version, files, where)
+        files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
+    for version in sheets_of:
+        sheet = delay_sheet(session, version)
+        for form in _SHEET_FORMS.values():
+            data = form(sheet).encode("utf-8")
+            files.append(stage_bytes(staging, next(names), data, "sheet", version.name))
+    files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
+    delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
+    lists = stage_manifest(session, delivery, where, staging)
+    return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
 
 
 def planned_names(session: Session, order: Order) -> tuple[str, ...]:

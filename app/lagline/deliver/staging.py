@@ -1,11 +1,11 @@
-"""A set of files appears whole or not at all: made in a folder beside their place, then moved."""
+"""A set of files appears whole or not at all: made in folders beside their places, then moved."""
 
 from __future__ import annotations
 
 import contextlib
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from lagline.errors import CannotWrite, FileMissing, SourceChanged
@@ -14,72 +14,103 @@ from lagline.media.write import keep_off
 
 
 class Staging:
-    """Hands out places for files that go to `folder` in the end."""
+    """Hands out places for files that go to `folder` in the end.
+
+    scratch : the folder they wait in.
+    """
 
     def __init__(self, folder: Path, scratch: Path, sources: tuple[Path, ...], overwrite: bool) -> None:
         self.folder = folder
         self.sources = sources
         self.overwrite = overwrite
-        self._scratch = scratch
+        self.scratch = scratch
         self._names: list[str] = []
 
     def place(self, name: str) -> Path:
         """Where to write the file that will be `folder / name`. Raises WouldOverwrite."""
         keep_off(self.folder / name, self.sources, self.overwrite)
         self._names.append(name)
-        return self._scratch / name
+        return self.scratch / name
 
-    def move(self) -> tuple[Path, ...]:
-        """Put all files in their places. When one fails, those that were not there before are taken back;
-        files that were to be written over (`overwrite`) may then be new, each of them whole.
+    def move(self, new: list[Path]) -> None:
+        """Put all files in their places. `new` gains those that were not there before, one by one.
+
+        Raises WouldOverwrite, CannotWrite.
         """
-        moved: list[Path] = []
         for name in self._names:
             target = self.folder / name
             keep_off(target, self.sources, self.overwrite)
+            replaces = is_there(target)
             try:
-                (self._scratch / name).replace(target)
+                (self.scratch / name).replace(target)
             except OSError as error:
-                for done in () if self.overwrite else moved:
-                    done.unlink(missing_ok=True)
                 raise CannotWrite(target, error) from error
-            moved.append(target)
-        return tuple(moved)
+            if not replaces:
+                new.append(target)
 
 
 @contextlib.contextmanager
 def staged(folder: Path, sources: Iterable[Path], *, overwrite: bool = False) -> Iterator[Staging]:
-    """A `Staging` for `folder`; without an error its files are moved at the end, with one they vanish.
+    """`staged_together` for one folder."""
+    with staged_together((folder,), sources, overwrite=overwrite) as (staging,):
+        yield staging
 
-    Recordings that change while they are read make files of two halves: that is an error too.
+
+@contextlib.contextmanager
+def staged_together(
+    folders: Sequence[Path], sources: Iterable[Path], *, overwrite: bool = False
+) -> Iterator[tuple[Staging, ...]]:
+    """A `Staging` for each folder; without an error all files are moved at the end, with one they vanish.
+
+    When a move fails, files that were not there before are taken back, and folders made here with them; those
+    that were to be written over (`overwrite`) may then be new, each of them whole. Recordings that change
+    while they are read make files of two halves: that is an error too.
 
     Raises WouldOverwrite, CannotWrite, FileMissing, SourceChanged.
     """
     sources = tuple(sources)
-    made = not is_there(folder)
     before = {source: _state(source) for source in sources}
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
-    except OSError as error:
-        raise CannotWrite(folder, error) from error
+    made = {path for folder in folders for path in (folder, *folder.parents) if not is_there(path)}
+    stagings: list[Staging] = []
+    new: list[Path] = []
     finished = False
     try:
-        staging = Staging(folder, scratch, tuple(sources), overwrite)
-        yield staging
+        for folder in folders:
+            stagings.append(Staging(folder, _scratch_in(folder), sources, overwrite))
+        yield tuple(stagings)
         for source, state in before.items():
             _check_unchanged(source, state)
-        staging.move()
+        for staging in stagings:
+            staging.move(new)
         finished = True
     except CannotWrite as error:
-        if error.path.parent != scratch:
-            raise
-        raise CannotWrite(folder / error.path.name, error.reason) from error  # the name that users know
+        for staging in stagings:
+            if error.path.parent == staging.scratch:  # the name that users know
+                raise CannotWrite(staging.folder / error.path.name, error.reason) from error
+        raise
     finally:
-        shutil.rmtree(scratch, ignore_errors=True)
-        if made and not finished:
-            with contextlib.suppress(OSError):  # not empty, or in use: then it stays
-                folder.rmdir()
+        for staging in stagings:
+            shutil.rmtree(staging.scratch, ignore_errors=True)
+        if not finished:
+            _take_back(new, made)
+
+
+def _scratch_in(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
+    except OSError as error:
+        raise CannotWrite(folder, error) from error
+
+
+def _take_back(files: Iterable[Path], folders: Iterable[Path]) -> None:
+    """What cannot be removed (in use, or not empty) stays: the error that led here is the one to tell."""
+    for file in files:
+        with contextlib.suppress(OSError):
+            file.unlink(missing_ok=True)
+    for folder in sorted(folders, key=lambda path: len(path.parts), reverse=True):
+        with contextlib.suppress(OSError):
+            folder.rmdir()
 
 
 def _state(source: Path) -> tuple[int, int] | None:

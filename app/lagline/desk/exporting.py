@@ -29,7 +29,7 @@ def export(
     cancelled: Callable[[], bool],
 ) -> HandedOver:
     """Write what is wished into its folder, laid out as the command line lays it out: aligned files and their
-    timeline in a folder of their own, everything else beside it. Each of the two appears whole or not at all.
+    timeline in a folder of their own, everything else beside it. All of it appears, or nothing.
 
     Parameters
     ----------

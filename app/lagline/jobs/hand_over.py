@@ -11,8 +11,10 @@ from pathlib import Path
 from msgspec import Struct
 
 from lagline.blend.clips import open_clips
-from lagline.deliver.hand_over import ExtraFile, Order, check_free, hand_over
+from lagline.deliver.hand_over import ExtraFile, Order, check_free, stage_order
 from lagline.deliver.options import DeliveryOptions
+from lagline.deliver.staging import staged_together
+from lagline.deliver.stems import session_sources
 from lagline.errors import CannotWrite, TooFewLanes
 from lagline.files import is_folder, is_there
 from lagline.jobs.line_up import never, no_progress
@@ -42,7 +44,7 @@ def hand_over_take(
     cancelled: Callable[[], bool] = never,
 ) -> HandedOver:
     """Write the aligned files of a version into `folder/aligned`; its blend, the original's blend, its delay
-    sheet and `extras` into `folder`. Each of the two appears whole or not at all.
+    sheet and `extras` into `folder`. All of it appears, or nothing.
 
     `all_versions` : the blends of all versions.
 
@@ -72,7 +74,8 @@ def hand_over_orders(
 ) -> HandedOver:
     """Write the files of `aligned` into `folder/aligned`; those of `beside`, with `extras`, into `folder`.
 
-    Nothing is written when a file of either is there already. Raises as `hand_over_take`.
+    Nothing is written when a file of either is there already, and nothing stays of either when one of them
+    cannot be finished. Raises as `hand_over_take`.
     """
     parts: list[tuple[Path, Order, Sequence[ExtraFile]]] = []
     if aligned is not None:
@@ -82,18 +85,23 @@ def hand_over_orders(
     for place, order, more in parts:
         check_free(session, place, order, more)
     clips, paths, warnings = open_clips(session), list[Path](), dict[str, None]()
-    for number, (place, order, more) in enumerate(parts):
-        done = hand_over(
-            session,
-            clips,
-            place,
-            order,
-            extras=more,
-            progress=partial(_tell, progress, number, len(parts)),
-            cancelled=cancelled,
-        )
-        paths += done.paths
-        warnings |= dict.fromkeys(done.warnings)
+    overwrite = all(order.options.overwrite for _, order, _ in parts)
+    with staged_together(
+        [place for place, _, _ in parts], session_sources(session), overwrite=overwrite
+    ) as stagings:
+        for number, (staging, (_, order, more)) in enumerate(zip(stagings, parts, strict=True)):
+            done = stage_order(
+                session,
+                clips,
+                staging,
+                order,
+                extras=more,
+                progress=partial(_tell, progress, number, len(parts)),
+                cancelled=cancelled,
+            )
+            paths += done.paths
+            warnings |= dict.fromkeys(done.warnings)
+    progress(1.0)
     return HandedOver(folder, tuple(paths), tuple(warnings))
 
 
