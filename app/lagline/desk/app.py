@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication
 
 from lagline.desk.app_icon import app_icon
 from lagline.desk.faults import Faults
-from lagline.desk.file_opening import FileOpening
+from lagline.desk.file_opening import follow_system
 from lagline.desk.settings import DeskSettings
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
@@ -38,8 +38,7 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)
-    opening = FileOpening(application)
-    opening.asked.connect(window.open_paths)
+    follow_system(application, window.open_paths)
     faults = Faults(window)
     faults.told.connect(window.parts.messages.show_problem)
     faults.install()

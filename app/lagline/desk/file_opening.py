@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QObject, Signal
@@ -20,6 +22,7 @@ class FileOpening(QObject):
     asked = Signal(list)
 
     def __init__(self, application: QApplication) -> None:
+        """Looks at every event of the application, which takes its time: see `follow_system`."""
         super().__init__(application)
         application.installEventFilter(self)
 
@@ -29,3 +32,9 @@ class FileOpening(QObject):
                 self.asked.emit([Path(event.file())])
             return True
         return super().eventFilter(watched, event)
+
+
+def follow_system(application: QApplication, open_paths: Callable[[Sequence[Path]], None]) -> None:
+    """Open what the system asks for, where it asks by events. Elsewhere files come as words only."""
+    if sys.platform == "darwin":
+        FileOpening(application).asked.connect(open_paths)
