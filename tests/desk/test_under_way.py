@@ -97,18 +97,19 @@ def test_opening_again_while_the_last_opening_still_reads(
 def test_closing_waits_for_all_that_still_reads(
     window: DeskWindow, take: Session, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
 ) -> None:
-    ended: list[int] = []
+    ended: list[Path] = []
+    paths = [lane.source.path for lane in take.lanes]
 
-    def slow(paths: list[Path], **_named: object) -> object:
-        time.sleep(0.3)
-        ended.append(len(paths))
+    def slow(chosen: list[Path], **_named: object) -> object:
+        time.sleep(0.6 if chosen[0] == paths[0] else 0.1)
+        ended.append(chosen[0])
         raise NoRecordings([])
 
     monkeypatch.setattr(take_files, "open_take", slow)
-    for lane in take.lanes:
-        window.parts.files.open([lane.source.path])
+    for path in paths:
+        window.parts.files.open([path])
     window.parts.files.close()
-    assert ended == [1, 1, 1]
+    assert sorted(ended) == sorted(paths)
 
 
 def test_escape_stops_measuring_tone(desk: DeskWindow, qtbot: QtBot) -> None:
