@@ -171,7 +171,7 @@ def batch(folder: Path) -> str:
     from lagline.jobs.batch import BatchOptions, run_batch
     from lagline.jobs.find_takes import find_takes
 
-    takes = find_takes(folder)
+    takes = find_takes(folder).takes
     results = run_batch(
         takes, folder.parent / "results", BatchOptions(), workers=os.cpu_count() or 1, progress=lambda _: None
     )

@@ -77,11 +77,12 @@ def batch_command(
 
     results = out or root / "lagline-batch"
     try:
-        takes = find_takes.find_takes(root, pattern, leave_out=results)
+        found = find_takes.find_takes(root, pattern, leave_out=results)
     except BadPattern as error:
         raise typer.BadParameter(str(error)) from error
-    if shard is not None:
-        takes = find_takes.shard(takes, *_shard(shard))
+    takes = found.takes if shard is None else find_takes.shard(found.takes, *_shard(shard))
+    for problem in found.problems:
+        print(f"note: {problem}", file=sys.stderr)
     kept = None if setup is None else read_setup(setup)
     usual_c = DEFAULT_TEMPERATURE_C if kept is None else kept.temperature_c
     asked = BatchOptions(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePosixPath
 
 from msgspec import Struct
@@ -16,17 +17,27 @@ from lagline.jobs.open_take import OpenedTake, open_take
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.units import DEFAULT_TEMPERATURE_C
 
+MANY = 5  # names in one sentence
+
 
 class FoundTake(Struct, frozen=True):
     name: str  # unique below the root, with forward slashes, the same on every system; "." is the root itself
     paths: tuple[Path, ...]
 
 
-def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = None) -> list[FoundTake]:
-    """The takes below `root`, sorted by name.
+class FoundTakes(Struct, frozen=True):
+    """`takes`: sorted by name. `problems`: sentences on recordings that are in none of them."""
+
+    takes: tuple[FoundTake, ...]
+    problems: tuple[str, ...] = ()
+
+
+def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = None) -> FoundTakes:
+    """The takes below `root`.
 
     Without a pattern every folder that directly holds two recordings or more is a take. With one, the files
-    of a folder whose names match are sorted into takes by what `{take}` stands for (see `best_reading`).
+    of a folder whose names match are sorted into takes by what `{take}` stands for (see `best_reading`),
+    capitals ignored unless a lane would then be there twice.
     `leave_out` is a folder that is not searched (where results go). Links to folders are not followed.
 
     Raises
@@ -42,25 +53,49 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
     if not is_folder(root):
         raise NoFolder(root)
     takes: list[FoundTake] = []
+    problems: list[str] = []
     for place, folders, names in os.walk(root):
         folder = Path(place)
         folders[:] = sorted(
             name for name in folders if not name.startswith(".") and not _same(folder / name, leave_out)
         )
         files = [folder / name for name in sorted(names) if _is_recording(name)]
-        relative = folder.relative_to(root).as_posix()
-        groups: dict[str, list[Path]] = defaultdict(list)
-        reading = None if pattern is None else best_reading([file.stem for file in files], pattern)
-        for file in files:
-            if reading is None:
-                groups[relative].append(file)
-            elif file.stem in reading:
-                name = reading[file.stem][0]
-                groups[name if relative == "." else f"{relative}/{name}"].append(file)
-        takes += [FoundTake(name, tuple(paths)) for name, paths in groups.items() if len(paths) > 1]
+        groups, unlike = ({"": files}, []) if pattern is None else _by_name(files, pattern)
+        below = folder.relative_to(root)
+        alone = []
+        for name, paths in groups.items():
+            if len(paths) > 1:
+                takes.append(FoundTake((below / name).as_posix(), tuple(paths)))
+            else:
+                alone += paths
+        problems += _left_out(root, alone, "There is no other recording of the same take with them.")
+        problems += _left_out(root, unlike, f"Names that do not fit {pattern} belong to no take.")
     if not takes:
         raise NoRecordings([root])
-    return sorted(takes, key=lambda take: take.name)
+    return FoundTakes(tuple(sorted(takes, key=lambda take: take.name)), tuple(problems))
+
+
+def _by_name(files: list[Path], pattern: str) -> tuple[dict[str, list[Path]], list[Path]]:
+    """The files of one folder by the take they name, as it is first spelled; and those that name none."""
+    reading = best_reading([file.stem for file in files], pattern)
+    alike: dict[str, dict[str, list[Path]]] = defaultdict(lambda: defaultdict(list))
+    for file in files:
+        if file.stem in reading:
+            take = reading[file.stem][0]
+            alike[take.casefold()][take].append(file)
+    groups: dict[str, list[Path]] = {}
+    for spellings in alike.values():
+        together = [file for paths in spellings.values() for file in paths]
+        lanes = {reading[file.stem][1].casefold() for file in together}
+        groups |= spellings if len(lanes) < len(together) else {next(iter(spellings)): together}
+    return groups, [file for file in files if file.stem not in reading]
+
+
+def _left_out(root: Path, files: Sequence[Path], why: str) -> Iterator[str]:
+    if files:
+        named = [readable(file.relative_to(root).as_posix()) for file in files[:MANY]]
+        more = f" and {len(files) - MANY} more" if len(files) > MANY else ""
+        yield f"Left out: {', '.join(named)}{more}. {why}"
 
 
 def opened(
@@ -72,7 +107,7 @@ def opened(
     return replace(made, session=replace(made.session, name=name or made.session.name))
 
 
-def shard(takes: list[FoundTake], number: int, of: int) -> list[FoundTake]:
+def shard(takes: Sequence[FoundTake], number: int, of: int) -> Sequence[FoundTake]:
     """Every `of`-th take, starting with the `number`-th (1-based): shards share nothing and miss nothing.
 
     Raises ValueError unless 1 <= number <= of.

@@ -23,7 +23,7 @@ def test_each_folder_with_two_recordings_is_a_take(tmp_path: Path) -> None:
         tmp_path, "b/1.wav", "b/2.wav", "a/x/1.flac", "a/x/2.WAV", "a/x/log.txt", "single/1.wav", ".bin/1.wav"
     )
     touch(tmp_path, ".bin/2.wav", "out/1.wav", "out/2.wav", "b/.3.wav")
-    takes = find_takes(tmp_path, leave_out=tmp_path / "out")
+    takes = find_takes(tmp_path, leave_out=tmp_path / "out").takes
     assert [take.name for take in takes] == ["a/x", "b"]
     assert [path.name for path in takes[1].paths] == ["1.wav", "2.wav"]
 
@@ -31,7 +31,7 @@ def test_each_folder_with_two_recordings_is_a_take(tmp_path: Path) -> None:
 def test_recordings_in_the_root_itself_are_a_take(tmp_path: Path) -> None:
     touch(tmp_path, "1.wav", "2.wav")
     touch(tmp_path, f"{tmp_path.name}/1.wav", f"{tmp_path.name}/2.wav")
-    assert [take.name for take in find_takes(tmp_path)] == [".", tmp_path.name]
+    assert [take.name for take in find_takes(tmp_path).takes] == [".", tmp_path.name]
 
 
 def test_takes_by_the_names_of_the_files(tmp_path: Path) -> None:
@@ -43,8 +43,50 @@ def test_takes_by_the_names_of_the_files(tmp_path: Path) -> None:
         "ballad_t2_far.wav",
         "x.wav",
     )
-    takes = find_takes(tmp_path, "{take}_{lane}")
+    takes = find_takes(tmp_path, "{take}_{lane}").takes
     assert [(take.name, len(take.paths)) for take in takes] == [("ballad_t1", 2), ("ballad_t2", 2)]
+
+
+def test_a_take_is_one_however_its_name_is_capitalised(tmp_path: Path) -> None:
+    touch(tmp_path, "Song1_near.wav", "song1_far.wav", "SONG2_near.wav", "song2_far.wav", "Song2_Room.wav")
+    found = find_takes(tmp_path, "{take}_{lane}")
+    assert [(take.name, sorted(path.name for path in take.paths)) for take in found.takes] == [
+        ("SONG2", ["SONG2_near.wav", "Song2_Room.wav", "song2_far.wav"]),
+        ("Song1", ["Song1_near.wav", "song1_far.wav"]),
+    ]
+    assert found.problems == ()
+
+
+def test_two_takes_whose_names_differ_in_capitals_alone_stay_two(tmp_path: Path) -> None:
+    names = ("Song_near.wav", "Song_far.wav", "song_near.wav", "song_far.wav")
+    touch(tmp_path, *names)
+    if len(list(tmp_path.iterdir())) < len(names):
+        pytest.skip("this file system does not tell capitals apart")
+    found = find_takes(tmp_path, "{take}_{lane}")
+    assert [(take.name, len(take.paths)) for take in found.takes] == [("Song", 2), ("song", 2)]
+
+
+def test_recordings_that_are_in_no_take_are_named(tmp_path: Path) -> None:
+    touch(tmp_path, "a_near.wav", "a_far.wav", "b_near.wav", "rough.wav", "sub/mix.wav", "sub/notes.txt")
+    found = find_takes(tmp_path, "{take}_{lane}")
+    assert [take.name for take in found.takes] == ["a"]
+    alone, unlike, below = found.problems
+    assert alone.startswith("Left out: b_near.wav.") and "no other recording" in alone
+    assert unlike.startswith("Left out: rough.wav.") and "{take}_{lane}" in unlike
+    assert below.startswith("Left out: sub/mix.wav.")
+
+    touch(tmp_path, *(f"loose/{number}/x.wav" for number in range(2)))
+    assert [text.split(". ")[0] for text in find_takes(tmp_path).problems] == [
+        "Left out: loose/0/x.wav",
+        "Left out: loose/1/x.wav",
+        "Left out: sub/mix.wav",
+    ]
+
+
+def test_many_that_are_left_out_make_one_sentence(tmp_path: Path) -> None:
+    touch(tmp_path, "a_near.wav", "a_far.wav", *(f"{number:02}.wav" for number in range(30)))
+    (said,) = find_takes(tmp_path, "{take}_{lane}").problems
+    assert "00.wav, 01.wav" in said and "and 25 more" in said and len(said) < 200
 
 
 def test_nothing_found_is_an_error(tmp_path: Path) -> None:

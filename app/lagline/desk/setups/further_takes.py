@@ -21,7 +21,7 @@ Stopped = Callable[[], bool]
 
 
 class FurtherTakes(Struct, frozen=True):
-    """What could be opened, and a sentence for each take that could not."""
+    """What could be opened, and sentences on what could not, or is in no take."""
 
     opened: tuple[OpenedTake, ...]
     failures: tuple[str, ...] = ()
@@ -51,12 +51,12 @@ def takes_below(
     Raises NoFolder, NoRecordings when there is none, BadPattern, Cancelled.
     """
     taken: list[OpenedTake] = []
-    failures: list[str] = []
     found = find_takes(root, pattern)
-    for number, take in enumerate(found):
+    failures = list(found.problems)
+    for number, take in enumerate(found.takes):
         if stopped():
             raise Cancelled
-        progress(number / len(found))
+        progress(number / len(found.takes))
         try:
             taken.append(opened(take, temperature_c=temperature_c))
         except LaglineError as error:
