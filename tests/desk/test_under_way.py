@@ -121,6 +121,10 @@ def test_escape_stops_measuring_tone(desk: DeskWindow, qtbot: QtBot) -> None:
     assert desk.parts.foot.task == ""
     qtbot.wait(300)
     assert not desk.parts.side.tabs.tone.change.has_plot
+    desk.commands.view.run("tab_1")
+    desk.commands.view.run("tab_3")
+    assert desk.parts.foot.task == "Measuring tone"
+    qtbot.waitUntil(lambda: desk.parts.side.tabs.tone.change.has_plot, timeout=20_000)
 
 
 def test_a_hovered_passage_is_brought_into_view_and_marked(desk: DeskWindow, qtbot: QtBot) -> None:

@@ -184,6 +184,50 @@ def test_what_was_measured_of_another_version_is_not_shown_while_measuring(panel
     assert panel.change.is_shown
 
 
+def test_what_comes_in_is_drawn_once(panel, monkeypatch) -> None:
+    now = whole_sample_session()
+    report = tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000)
+    panel.show_report(report)
+    panel.show_session(with_shift(now, "near", 5.0))  # asks
+    panel.show_busy(True)
+    drawn = []
+    monkeypatch.setattr(panel.spectrum, "show_report", lambda given, *_: drawn.append(given))
+    panel.show_busy(False)
+    panel.show_report(report)
+    assert drawn == [report]
+
+
+def test_after_a_stop_nothing_is_shown_and_coming_back_measures_again(panel) -> None:
+    now = whole_sample_session()
+    asked = []
+    panel.tone_requested.connect(asked.append)
+    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    panel.show_session(with_shift(now, "near", 5.0))
+    panel.show_busy(True)
+    panel.show_busy(False)
+    panel.show_stopped()
+    assert not panel.change.has_plot and len(asked) == 1
+    panel.show_session(replace(with_shift(now, "near", 5.0), name="Renamed"))
+    assert len(asked) == 1  # what was stopped is not begun again by itself
+    panel.hide()
+    panel.show()
+    assert len(asked) == 2 and asked[1] == asked[0]
+    panel.hide()
+    panel.show()
+    assert len(asked) == 2
+
+
+def test_a_failure_is_said_and_nothing_of_another_version_is_left(panel) -> None:
+    now = whole_sample_session()
+    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    panel.show_session(with_shift(now, "near", 5.0))
+    panel.show_busy(True)
+    panel.show_busy(False)
+    panel.show_failed("Every lane is silent.")
+    assert not panel.change.has_plot
+    assert panel._status.isVisible() and panel._status.text() == "Every lane is silent."
+
+
 def test_the_passage_is_the_loop_once_there_is_one_until_another_is_chosen(qtbot, panel) -> None:
     assert panel.wish().passage == "take"
     looped = replace(whole_sample_session(), loop=(1000, 9000))

@@ -98,10 +98,14 @@ class ToneCommands(QObject):
             tabs.evidence.tone.show_report(report, *report_ids(report))
 
     def _fail(self, sentence: str) -> None:
-        self._parts.side.tabs.tone.show_message(sentence[:1].upper() + sentence[1:])
+        self._parts.side.tabs.tone.show_failed(sentence[:1].upper() + sentence[1:])
 
     def stops(self) -> dict[str, Callable[[], object]]:
-        return {TITLE: self._task.cancel}
+        return {TITLE: self._stop}
+
+    def _stop(self) -> None:
+        self._task.cancel()
+        self._parts.side.tabs.tone.show_stopped()
 
     def _show_busy(self, busy: bool) -> None:
         self._parts.side.tabs.tone.show_busy(busy)

@@ -41,8 +41,9 @@ class TonePanel(Themed):
     """Change, fine spectra, summing gain and coherence of two versions over the loop, the view or the take.
 
     Receives: `show_session(session or None)`, `show_report(ToneReport or None)`,
-    `show_coherence(Coherence or None)`, `show_busy(bool)`, `show_message(text)`. The reports come from
-    `tone_job.tone_of` and `tone_job.shared_with_anchor` on another thread.
+    `show_coherence(Coherence or None)`, `show_busy(bool)`, `show_stopped()`, `show_failed(sentence)`,
+    `show_message(text)`. The reports come from `tone_job.tone_of` and
+    `tone_job.shared_with_anchor` on another thread.
 
     Signals
     -------
@@ -58,6 +59,7 @@ class TonePanel(Themed):
         self._report: ToneReport | None = None
         self._asked: tuple[ToneWish, object] | None = None
         self._is_stale = False  # what is drawn is of another choice or another version
+        self._is_stopped = False
         self._has_chosen = False  # the passage: until then the loop where there is one, else the take
         self._from = Chooser("From version", "The version to compare with")
         self._to = Chooser("To version", "The version that is compared")
@@ -154,12 +156,24 @@ class TonePanel(Themed):
     def show_busy(self, busy: bool) -> None:
         for pane in (self.change, self.spectrum, self.summing, self.shared):
             pane.show_waiting(busy and (self._is_stale or not pane.has_plot))
-        if not busy and self._is_stale and self._report is not None:
-            self._report = None  # stopped: nothing is known of this choice
-            self.shared.show_plot(False)
-            self._refresh()
         self._status.setText("Measuring the passage …" if busy else "")
         self._status.setVisible(busy)
+
+    def show_stopped(self) -> None:
+        """Measuring was given up; coming back to the panel measures again."""
+        self._is_stopped = True
+        self._drop_stale()
+
+    def show_failed(self, sentence: str) -> None:
+        self._drop_stale()
+        self.show_message(sentence)
+
+    def _drop_stale(self) -> None:
+        """Nothing is known of this choice."""
+        if self._is_stale and self._report is not None:
+            self._report = None
+            self.shared.show_plot(False)
+            self._refresh()
 
     def show_message(self, text: str) -> None:
         self._status.setText(text)
@@ -185,6 +199,8 @@ class TonePanel(Themed):
 
     def showEvent(self, event: object) -> None:
         super().showEvent(event)  # type: ignore[arg-type]
+        if self._is_stopped:
+            self._asked = None
         self._ask()
 
     def _keep_passage(self) -> None:
@@ -200,7 +216,7 @@ class TonePanel(Themed):
             return
         asked = (wish, what_matters(self._session, wish))
         if asked != self._asked:
-            self._asked, self._is_stale = asked, True
+            self._asked, self._is_stale, self._is_stopped = asked, True, False
             self.tone_requested.emit(wish)
 
     def _names(self) -> tuple[str, str]:
