@@ -19,8 +19,6 @@ Out = Annotated[
     Path | None,
     typer.Option("--out", "-o", help="Where to write it. By default beside the session.", metavar="FILE"),
 ]
-
-
 AsPdf = Annotated[bool, typer.Option("--pdf", help="Write it as a PDF too, beside the page.")]
 
 
@@ -38,20 +36,34 @@ def report_command(
     session = load(session_file)
     chosen = options.version_named(session, version)
     path = out or session_file.with_name(report_name(session, chosen))
-    as_pdf = as_pdf or path.suffix.lower() == ".pdf"
-    path, paper = path.with_suffix(".html") if as_pdf else path, path.with_suffix(".pdf")
-    for wanted in (path, paper) if as_pdf else (path,):
+    paper: Path | None = None
+    if as_pdf or path.suffix.lower() == ".pdf":
+        path, paper = _page_and_paper(path)
+    for wanted in (path, paper) if paper else (path,):
         options.refuse_to_overwrite(wanted)
     with progress.shown("Measuring") as tell:
         page = report_page(session, chosen, progress=tell)
+    data = b"" if paper is None else _laid_out(context.obj, page, paper)
     options.write_text(path, page)
     print(path)
-    if as_pdf:
-        desk: DeskDoor = context.obj
-        try:
-            data = desk.paper(page)
-        except ImportError as error:
-            reason = "the window library PySide6, which lays it out, is not installed"
-            raise CannotWrite(paper, reason) from error
+    if paper is not None:
         options.write_bytes(paper, data)
         print(paper)
+
+
+def _page_and_paper(path: Path) -> tuple[Path, Path]:
+    """Where both go; any other ending is part of the name, as in "mix 1.2"."""
+    ending = path.suffix.lower()
+    stem = path.stem if ending in (".html", ".pdf") else path.name
+    page = path if ending == ".html" else path.with_name(f"{stem}.html")
+    paper = path if ending == ".pdf" else path.with_name(f"{stem}.pdf")
+    return page, paper
+
+
+def _laid_out(desk: DeskDoor, page: str, paper: Path) -> bytes:
+    """The page as a PDF. Raises CannotWrite without the library that lays it out."""
+    try:
+        return desk.paper(page)
+    except ImportError as error:
+        reason = "the window library PySide6, which lays it out, is not installed"
+        raise CannotWrite(paper, reason) from error

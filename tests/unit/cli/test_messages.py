@@ -223,4 +223,16 @@ def test_the_report_is_written_as_a_page_and_as_a_pdf(
     monkeypatch.setattr(desk, "paper", missing)
     capsys.readouterr()
     assert run(["report", str(session_file), "--pdf", "--out", str(tmp_path / "s.html")], desk) == 1
-    assert "PySide6" in capsys.readouterr().err and (tmp_path / "s.html").exists()
+    assert "PySide6" in capsys.readouterr().err and not (tmp_path / "s.html").exists()
+
+
+def test_a_report_keeps_the_whole_name_that_was_given(tmp_path: Path, session_file: Path) -> None:
+    def written(*words: str) -> list[str]:
+        before = set(tmp_path.iterdir())
+        assert run(["report", str(session_file), *words], NotedDesk()) == 0
+        return sorted(path.name for path in set(tmp_path.iterdir()) - before)
+
+    assert written("-o", str(tmp_path / "mix 1.2"), "--pdf") == ["mix 1.2.html", "mix 1.2.pdf"]
+    assert written("-o", str(tmp_path / "mix 1.3.PDF")) == ["mix 1.3.PDF", "mix 1.3.html"]
+    assert written("-o", str(tmp_path / "mix 1.4.html"), "--pdf") == ["mix 1.4.html", "mix 1.4.pdf"]
+    assert written("-o", str(tmp_path / "mix 1.5")) == ["mix 1.5"]
