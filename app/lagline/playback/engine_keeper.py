@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from multiprocessing.context import SpawnContext
 from typing import Any
 
+from lagline.errors import EngineFailed
 from lagline.playback import protocol
 from lagline.playback.board import Board, Field
 from lagline.playback.engine import engine_main
@@ -13,6 +15,9 @@ from lagline.playback.helper import Helper
 
 MOST_RESTARTS, RESTARTS_WITHIN_S = 3, 10.0
 SPARE_AFTER_S = 0.5  # of playing: the first play has the machine to itself
+SPARE_AGAIN_AFTER_S = 10.0  # when the system had no process to give
+
+_log = logging.getLogger(__name__)
 
 
 class EngineKeeper:
@@ -42,12 +47,18 @@ class EngineKeeper:
         return self._engine.pid if self._engine else None
 
     def start(self) -> bool:
-        """Have an engine; True when it is a new one, which knows nothing yet."""
+        """Have an engine; True when it is a new one, which knows nothing yet.
+
+        Raises EngineFailed when the system gives none.
+        """
         if self._engine is not None:
             return False
         # No engine is at work: nobody else writes now.
         self._board[Field.ENDED] = self._board[Field.JUMP] = self._board[Field.SOUNDING] = 0.0
-        self._engine, self._spare = self._spare or self.made(), None
+        try:
+            self._engine, self._spare = self._spare or self._made(), None
+        except OSError as error:
+            raise EngineFailed(f"the system gave it no process: {error.strerror or error}") from error
         if self._has_played:
             self._spare_due = time.monotonic() + SPARE_AFTER_S
         return True
@@ -99,13 +110,18 @@ class EngineKeeper:
             return None
         return max(0.0, self._spare_due - time.monotonic())
 
-    def made(self) -> Helper:
-        """A new engine process."""
-        return Helper(self._context, "lagline playback", engine_main, self._board.numbers, self._settings)
+    def spare_made(self) -> Helper | None:
+        """A spare, to be kept; None when the system gives no process."""
+        try:
+            return self._made()
+        except OSError as error:
+            _log.warning("no spare engine for now: %s", error)
+            return None
 
-    def keep_spare(self, spare: Helper) -> None:
+    def keep_spare(self, spare: Helper | None) -> None:
+        """None: try again later."""
         self._spare = spare
-        self._spare_due = None
+        self._spare_due = time.monotonic() + SPARE_AGAIN_AFTER_S if spare is None else None
 
     def close(self) -> None:
         """End both. Takes a moment."""
@@ -113,3 +129,6 @@ class EngineKeeper:
             if helper is not None:
                 helper.close()
         self._engine = self._spare = None
+
+    def _made(self) -> Helper:
+        return Helper(self._context, "lagline playback", engine_main, self._board.numbers, self._settings)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import logging
 import multiprocessing
 import signal
 import threading
@@ -16,6 +18,8 @@ from lagline.playback.protocol import Failed
 
 PATIENCE_S = 2.0
 _LAST = object()
+
+_log = logging.getLogger(__name__)
 
 
 def spawn_context() -> SpawnContext:
@@ -47,6 +51,8 @@ class Helper:
 
     Nothing here waits for the process but `close`. What is sent goes through a thread: a process that is
     held up, by a device that takes seconds to open, lets the pipe fill, and then sending waits.
+
+    Raises OSError when the system has no process, thread or pipe to give (EAGAIN, EMFILE, ENOMEM).
     """
 
     def __init__(
@@ -54,6 +60,7 @@ class Helper:
     ) -> None:
         self.connection, theirs = context.Pipe()
         self._has_hung_up = False
+        self._unsaid = ""  # why it could not be told something
         self._process = context.Process(target=target, args=(theirs, *arguments), name=name, daemon=True)
         try:
             self._process.start()
@@ -64,7 +71,13 @@ class Helper:
             theirs.close()
         self._letters: SimpleQueue[object] = SimpleQueue()
         self._postman = threading.Thread(target=self._post, name=f"to {name}", daemon=True)
-        self._postman.start()
+        try:
+            self._postman.start()
+        except RuntimeError as error:  # Python's word for EAGAIN where a thread is concerned
+            self._process.kill()
+            self._process.join()
+            self.connection.close()
+            raise OSError(errno.EAGAIN, str(error)) from error
 
     @property
     def pid(self) -> int | None:
@@ -106,7 +119,7 @@ class Helper:
             self._process.join()
         self._postman.join()
         self.connection.close()
-        ending = _ending(self._process.exitcode)
+        ending = self._unsaid or _ending(self._process.exitcode)
         self._process.close()
         return ending
 
@@ -116,8 +129,13 @@ class Helper:
             while (letter := self._letters.get()) is not _LAST:
                 self.connection.send(letter)
             self.connection.close()  # which ends the process
-        except OSError:
+        except OSError:  # nobody hears it any more
             self._has_hung_up = True
+        except Exception as error:  # noqa: BLE001 (what cannot be pickled, for one; logged and told as the end)
+            _log.exception("%s cannot be told something", self._process.name)
+            self._unsaid = f"it could not be told something: {type(error).__name__}: {error}"
+            self._has_hung_up = True
+            self._process.kill()  # which whoever waits for `sources` notices
 
 
 def _ending(code: int | None) -> str:

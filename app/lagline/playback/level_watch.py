@@ -6,7 +6,7 @@ import time
 from multiprocessing.context import SpawnContext
 from typing import Any
 
-from lagline.playback.helper import Helper
+from lagline.playback.helper import Helper, words_of
 from lagline.playback.levels import LevelsFailed, LevelsFound, LevelsWanted, levels_main
 from lagline.playback.protocol import Failed
 from lagline.session.values import Session
@@ -50,14 +50,21 @@ class LevelWatch:
         """Seconds until `ask_if_due` has something to do; None if it has not."""
         return None if self._due is None else max(0.0, self._due - time.monotonic())
 
-    def ask_if_due(self) -> None:
+    def ask_if_due(self) -> Failed | None:
+        """Ask when edits have rested; gives back why nobody could be asked, which leaves no levels."""
         if self._session is None or self._due is None or time.monotonic() < self._due:
-            return
+            return None
         self._due = None
         self._asked += 1
         if self._helper is None:
-            self._helper = Helper(self._context, "lagline levels", levels_main)
+            try:
+                self._helper = Helper(self._context, "lagline levels", levels_main)
+            except OSError as error:
+                self._answered = self._asked
+                self._know_nothing()
+                return words_of(error)
         self._helper.send(LevelsWanted(self._asked, self._session))
+        return None
 
     def hear(self, ready: list[Any]) -> tuple[bool, Failed | None]:
         """Take in what the process said: whether there are new levels, and what went wrong.

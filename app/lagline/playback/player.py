@@ -57,6 +57,7 @@ class Player:
         self._devices_found = threading.Event()
         self._devices_found.set()
         self._last_words = ""  # of an engine that failed
+        self._given_up = ""  # why the last engine to fail was not replaced
         self._message, self._message_count = "", 0
 
     # What to play
@@ -90,7 +91,7 @@ class Player:
     def play(self) -> None:
         """Start, where it stopped; from the top at the end of the take; in a loop, inside it.
 
-        Raises EngineFailed when there is nothing to play.
+        Raises EngineFailed when there is nothing to play, or no process to play it.
         """
         with self._lock:
             if self._session is None:
@@ -267,7 +268,10 @@ class Player:
         self._keeper.send(command)
 
     def _start_engine(self) -> bool:
-        """Start the engine unless it runs, and tell it everything; True when that was done."""
+        """Start the engine unless it runs, and tell it everything; True when that was done.
+
+        Raises EngineFailed when the system gives no process.
+        """
         if self._closed or not self._keeper.start():
             return False
         self._tell(protocol.UseDevice(self._choice))
@@ -320,7 +324,7 @@ class Player:
         if meter is not None:
             _log.error("measuring loudness: %s", meter.close())
         if wants_spare:
-            made = self._keeper.made()
+            made = self._keeper.spare_made()
             with self._lock:
                 self._keeper.keep_spare(made)
 
@@ -345,6 +349,7 @@ class Player:
             return None
         newest, failed = self._levels.hear(ready)
         fallen = self._levels.fallen()
+        failed = self._levels.ask_if_due() or failed
         if newest or failed is not None or fallen is not None:
             self._apply_match()
         if failed is not None:
@@ -355,7 +360,6 @@ class Player:
                 f"The loudness of the versions could not be measured{reason}: what you hear may not be "
                 "equally loud. The next edit measures again."
             )
-        self._levels.ask_if_due()
         return fallen
 
     def _replace_engine(self) -> None:
@@ -363,20 +367,27 @@ class Player:
         transport = self._transport
         transport.place = transport.position(self._board)
         self._in_use = None
+        self._given_up = ""
         if self._keeper.is_hopeless:
-            transport.want(playing=False)
+            self._given_up = f"{MOST_RESTARTS + 1} times in a row; at last "
         else:
-            self._start_engine()
+            try:
+                self._start_engine()
+            except EngineFailed:
+                _log.exception("the playback engine has no other to take its place")
+                self._given_up = "the system gave no other process; before, "
+        if self._given_up:
+            transport.want(playing=False)
 
     def _tell_of_death(self, engine: Helper) -> None:
         ending = engine.close()
         with self._lock:
             reason, self._last_words = self._last_words or ending, ""
             _log.error("the playback engine is gone: %s", reason)
-            if self._keeper.is_running:
+            if self._given_up:
+                self._say(str(EngineFailed(self._given_up + reason)))
+            else:
                 self._say(
                     f"The playback engine stopped unexpectedly ({reason}) and was started again "
                     "where it was. If it happens again, choose a larger block or another output."
                 )
-            else:
-                self._say(str(EngineFailed(f"{MOST_RESTARTS + 1} times in a row; at last {reason}")))

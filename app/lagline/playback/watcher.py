@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from multiprocessing.connection import wait
 from multiprocessing.context import SpawnContext
 from typing import Any
+
+PAUSE_S = 1.0  # after an error nobody foresaw: it may come again at once
+
+_log = logging.getLogger(__name__)
 
 
 class Watcher:
@@ -14,6 +19,8 @@ class Watcher:
 
     sources : gives what to wait for and the longest wait in seconds (None: for ever). Called in the thread.
     hear : takes what is ready, perhaps nothing. Called in the thread.
+
+    An error in one of them is logged, and the thread goes on: without it playback is deaf for good.
     """
 
     def __init__(
@@ -33,8 +40,9 @@ class Watcher:
         if self._closing.is_set():
             return
         if self._thread is None:
-            self._thread = threading.Thread(target=self._run, name="playback watcher", daemon=True)
-            self._thread.start()
+            thread = threading.Thread(target=self._run, name="playback watcher", daemon=True)
+            thread.start()
+            self._thread = thread
         else:
             self._mouth.send(None)
 
@@ -49,9 +57,16 @@ class Watcher:
 
     def _run(self) -> None:
         while not self._closing.is_set():
-            sources, timeout_s = self._sources()
-            ready = wait([self._ear, *sources], timeout_s)
-            if self._ear in ready:
-                self._ear.recv()
-            if not self._closing.is_set():
-                self._hear(ready)
+            try:
+                self._listen()
+            except Exception:  # noqa: BLE001 (logged; a thread that ends would be worse)
+                _log.exception("the watcher of playback goes on after an error")
+                self._closing.wait(PAUSE_S)
+
+    def _listen(self) -> None:
+        sources, timeout_s = self._sources()
+        ready = wait([self._ear, *sources], timeout_s)
+        if self._ear in ready:
+            self._ear.recv()
+        if not self._closing.is_set():
+            self._hear(ready)

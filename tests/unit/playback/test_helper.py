@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import threading
@@ -96,6 +97,26 @@ def test_a_process_that_stays_held_up_is_ended_by_force(monkeypatch: pytest.Monk
         helper.send(bytes(10_000))
     assert "SIGKILL" in helper.close()
     assert not helper._postman.is_alive()
+
+
+def test_what_cannot_be_pickled_ends_it_and_says_why(caplog: pytest.LogCaptureFixture):
+    helper = Helper(spawn_context(), "lagline test", echo)
+    helper.send(threading.Lock())
+    assert wait(helper.sources, 20), "whoever waits is not woken"
+    assert helper.heard(helper.sources) == [] and not helper.is_alive()
+    ending = helper.close()
+    assert ending.startswith("it could not be told something: TypeError") and "pickle" in ending
+    assert "cannot be told something" in caplog.text and "Traceback" in caplog.text
+
+
+def test_without_a_thread_to_send_there_is_no_process_left(monkeypatch: pytest.MonkeyPatch):
+    def refuse(_: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")  # what Python makes of EAGAIN there
+
+    monkeypatch.setattr(threading.Thread, "start", refuse)
+    with pytest.raises(OSError, match="can't start new thread"):
+        Helper(spawn_context(), "lagline test", echo)
+    assert not [child for child in multiprocessing.active_children() if child.name == "lagline test"]
 
 
 def test_an_error_is_told_before_the_end(capfd: pytest.CaptureFixture[str]):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from typing import Any
 
 import pytest
@@ -136,3 +137,20 @@ def test_a_dead_process_is_given_up_and_the_next_edit_has_another(watch: LevelWa
     assert watch.fallen() is helper
     assert watch.fallen() is None and not watch.is_measuring
     assert asked(watch) is not helper
+
+
+def test_no_process_to_measure_is_a_failure_and_the_next_edit_tries_again(
+    watch: LevelWatch, monkeypatch: pytest.MonkeyPatch
+):
+    watch.lufs, watch.match_db = {"original": -20.0}, {"original": -3.0}
+
+    def refuse(*_: object) -> FakeHelper:
+        raise OSError(errno.EMFILE, "Too many open files")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(level_watch, "Helper", refuse)
+        watch.note(session_of(noise_clips(1, 100)))
+        failed = watch.ask_if_due()
+    assert failed is not None and "Too many open files" in failed.reason
+    assert watch.match_db == {} == watch.lufs and not watch.is_measuring
+    assert asked(watch).sent
