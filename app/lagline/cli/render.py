@@ -42,7 +42,10 @@ Form = Annotated[
     Literal["wav", "flac"], typer.Option("--format", help="File format. FLAC carries no time stamp.")
 ]
 AllVersions = Annotated[bool, typer.Option("--all-versions", help="Print the blends of all versions.")]
-Match = Annotated[bool, typer.Option("--match", help="Turn the louder blend down to the quieter one.")]
+Match = Annotated[
+    bool,
+    typer.Option("--match", help="Turn blends down to the quietest of all versions, printed or not."),
+]
 Mono = Annotated[bool, typer.Option("--mono", help="Blends in mono.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace files of an earlier delivery.")]
 

@@ -32,7 +32,7 @@ class Order(Struct, frozen=True):
 
     lanes_of: tuple[str, ...] = ()  # versions whose lanes are written as aligned files
     blends_of: tuple[str, ...] = ()  # versions whose blend is printed
-    level_matched: bool = False  # blends turned down to the quietest of them
+    level_matched: bool = False  # blends turned down as they are heard (`_gains`), a single one not at all
     sheets_of: tuple[str, ...] = ()
     timelines: bool = False  # one for each version of `lanes_of`
     options: DeliveryOptions = DEFAULTS

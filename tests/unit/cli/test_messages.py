@@ -226,6 +226,12 @@ def test_the_report_is_written_as_a_page_and_as_a_pdf(
     assert "PySide6" in capsys.readouterr().err and not (tmp_path / "s.html").exists()
 
 
+def test_the_help_of_the_level_match_says_among_which_versions(capsys: pytest.CaptureFixture[str]) -> None:
+    assert lagline("render", "--help") == 0
+    words = " ".join(capsys.readouterr().out.replace("│", " ").split())
+    assert "quietest of all versions" in words and "quieter one" not in words
+
+
 def test_a_report_keeps_the_whole_name_that_was_given(tmp_path: Path, session_file: Path) -> None:
     def written(*words: str) -> list[str]:
         before = set(tmp_path.iterdir())
