@@ -31,15 +31,46 @@ def test_the_foot_goes_back_to_what_still_runs(qtbot: QtBot) -> None:
     foot.show()
     foot.show_task("Exporting", 0.2)
     qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
-    foot.show_task("Reading recordings", 0.5, can_stop=False)
-    assert foot.task == "Reading recordings" and not stop_button(foot).isVisible()
-    foot.hide_task("Reading recordings")
+    foot.show_task("Measuring tone", None)
+    assert foot.task == "Measuring tone"
+    foot.hide_task("Measuring tone")
     assert foot.task == "Exporting"
     with qtbot.waitSignal(foot.stop_requested) as asked:
         QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
     assert asked.args == ["Exporting"]
     foot.hide_task("Exporting")
     assert foot.task == "" and not stop_button(foot).isVisible()
+
+
+def test_what_cannot_be_stopped_does_not_hide_what_can(qtbot: QtBot) -> None:
+    foot = Foot()
+    qtbot.addWidget(foot)
+    foot.show()
+    foot.show_task("Exporting", 0.2)
+    qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
+    foot.show_task("Reading recordings", 0.5, can_stop=False)
+    assert foot.task == "Exporting" and stop_button(foot).isVisible()
+    with qtbot.waitSignal(foot.stop_requested) as asked:
+        QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
+    assert asked.args == ["Exporting"]
+    foot.hide_task("Exporting")
+    assert foot.task == "Reading recordings" and foot._task.text() == "Reading recordings"
+    assert not foot.can_stop and not stop_button(foot).isVisible()
+
+
+def test_escape_stops_what_can_be_stopped_beside_reading(desk: DeskWindow, qtbot: QtBot) -> None:
+    desk.commands.view.run("tab_3")
+    focus(desk.parts.lanes.stack, qtbot)
+    qtbot.waitUntil(lambda: not desk.parts.foot.task, timeout=20_000)
+    desk.parts.side.tabs.tone.ask_again()
+    desk.parts.foot.show_task("Reading recordings", 0.5, can_stop=False)
+    press(desk, "Esc")
+    assert desk.parts.foot.task == "Reading recordings"
+    desk.parts.messages.show_problem("Something to close.")
+    press(desk, "Esc")  # nothing can be stopped now
+    assert desk.parts.messages.text == ""
+    desk.parts.foot.hide_task("Reading recordings")
+    assert desk.parts.foot.task == ""
 
 
 def test_opening_can_be_given_up(

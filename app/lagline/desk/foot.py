@@ -46,8 +46,15 @@ class Foot(QFrame):
 
     @property
     def task(self) -> str:
-        """What is said to be under way, the latest of several; empty when nothing is."""
-        return next(reversed(self._tasks), "")
+        """What is said to be under way: of several the latest that can be stopped, for Stop must be at hand;
+        empty when nothing is."""
+        stoppable = (title for title, (_, can_stop) in reversed(self._tasks.items()) if can_stop)
+        return next(stoppable, next(reversed(self._tasks), ""))
+
+    @property
+    def can_stop(self) -> bool:
+        """Whether `task` can be stopped."""
+        return bool(self._tasks) and self._tasks[self.task][1]
 
     def show_hint(self, text: str) -> None:
         self._hint.setText(text)
@@ -81,24 +88,23 @@ class Foot(QFrame):
             self._show_parts(True)
 
     def _fill(self) -> None:
-        """Show the latest of what is under way."""
         title = self.task
-        fraction, can_stop = self._tasks[title]
+        fraction = self._tasks[title][0]
         self._task.setText(title)
         self._bar.setAccessibleName(title)
         self._bar.setRange(0, 0 if fraction is None else 1000)
         if fraction is not None:
             self._bar.setValue(round(1000 * fraction))
-        self._cancel.setVisible(can_stop)
+        self._cancel.setVisible(self.can_stop)
 
     def _show_parts(self, on: bool) -> None:
         was_on = not self._task.isHidden()
         self._task.setVisible(on)
         self._bar.setVisible(on)
-        self._cancel.setVisible(on and self._tasks[self.task][1])
+        self._cancel.setVisible(on and self.can_stop)
         if on != was_on:
             self.task_shown.emit(on)
 
     def _ask_stop(self) -> None:
-        if self._tasks:
+        if self.can_stop:
             self.stop_requested.emit(self.task)

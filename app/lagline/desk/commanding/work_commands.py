@@ -78,11 +78,11 @@ class WorkCommands:
 
     def cancel(self) -> None:
         """Esc: what runs, else the message, else back to the lanes."""
-        running = self._parts.foot.task
+        foot = self._parts.foot
         if self._parts.measuring.is_busy:
             self._parts.measuring.cancel()
-        elif running and running != READING:
-            self.stop(running)
+        elif foot.can_stop:
+            self.stop(foot.task)
         elif self._parts.messages.text:
             self._parts.messages.close_message()
         else:
