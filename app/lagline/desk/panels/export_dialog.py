@@ -76,7 +76,9 @@ class ExportDialog(QDialog):
         self._blend = _tick("Blend of this version", "The sum as it is heard, with gain and pan", True)
         self._original = _tick("Blend of the original", "The sum as recorded, to compare with", False)
         self._match = _tick(
-            "Blends at equal loudness", "As heard: turned down to the quietest of all versions, never up", True
+            "Blends at equal loudness",
+            "Turned down as heard, to the quietest of all versions; never up",
+            True,
         )
         self._sheet = _tick("Delay sheet", "The table to type into a delay unit", True)
         self._report = _tick(
