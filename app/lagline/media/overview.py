@@ -11,6 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from lagline.errors import Cancelled, MediaError
+from lagline.files import is_file
 from lagline.media import overview_file
 from lagline.media.cache import OVERVIEW_SUFFIX, cached_path, mark_used, trim
 from lagline.media.clip import Clip
@@ -20,7 +21,7 @@ from lagline.media.meter import ChannelMeter
 from lagline.media.probe import RecordingInfo, probe
 from lagline.media.pyramid import BIN_SAMPLES, FloatArray, Overview, bin_samples_for
 
-__all__ = ["BIN_SAMPLES", "FileOverview", "Overview", "build_all", "build_overviews"]
+__all__ = ["BIN_SAMPLES", "FileOverview", "Overview", "build_all", "build_overviews", "is_cached"]
 
 _log = logging.getLogger(__name__)
 
@@ -74,6 +75,16 @@ def build_overviews(
         except OSError as error:
             _log.warning("The overview of %s could not be kept: %s", info.path.name, error)
     return built
+
+
+def is_cached(path: Path) -> bool:
+    """Whether `build_overviews` will have the overview of this recording at once, or nearly: that the cache
+    is whole is only found on reading it. False, too, where there is no recording; raises nothing."""
+    try:
+        status = path.stat()
+    except (OSError, ValueError):  # ValueError: a NUL in the name
+        return False
+    return is_file(cached_path(path, status.st_size, status.st_mtime_ns, OVERVIEW_SUFFIX))
 
 
 def build_all(

@@ -10,7 +10,7 @@ from lagline.errors import Cancelled, NotAudio
 from lagline.media import overview as overview_module
 from lagline.media import overview_file
 from lagline.media.clip import Clip
-from lagline.media.overview import FileOverview, Overview, build_all, build_overviews
+from lagline.media.overview import FileOverview, Overview, build_all, build_overviews, is_cached
 
 
 @pytest.mark.parametrize(("name", "channels"), [("take.wav", 1), ("take.wav", 5), ("take.flac", 2)])
@@ -45,6 +45,18 @@ def test_stops_when_asked(tmp_path: Path, own_cache: Path) -> None:
     with pytest.raises(Cancelled):
         build_overviews(path, cancelled=lambda: True)
     assert not list(own_cache.glob("*.overview"))
+
+
+def test_it_is_cached_once_it_was_built_and_until_the_recording_changes(tmp_path: Path) -> None:
+    path = recording(tmp_path / "take.wav", noise(10_000))
+    assert not is_cached(path)
+    build_overviews(path)
+    assert is_cached(path)
+    recording(path, noise(20_000))
+    assert not is_cached(path)
+    path.unlink()
+    assert not is_cached(path)
+    assert not is_cached(tmp_path / ("x" * 300)) and not is_cached(tmp_path / "nul\0in it")
 
 
 def test_second_time_comes_from_the_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,8 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from lagline.desk.reading.preview import Preview, Sketch, preview
 from lagline.errors import Cancelled, LaglineError
-from lagline.media.cache import cached_path
-from lagline.media.overview import FileOverview, Overview, build_overviews
+from lagline.media.overview import FileOverview, Overview, build_overviews, is_cached
 from lagline.session.values import Session
 
 _log = logging.getLogger(__name__)
@@ -104,7 +103,7 @@ class OverviewReader(QObject):
 
     def _sketch(self, number: int, path: Path, stopped: Callable[[], bool]) -> None:
         """On a reading thread: every lane is drawn roughly before the first is read."""
-        if stopped() or _is_cached(path):
+        if stopped() or is_cached(path):
             return
         try:
             self._sketched.emit(number, path, preview(path))
@@ -164,12 +163,3 @@ class OverviewReader(QObject):
                 self.grown.emit(lane.id, Sketch(rough[channel].at_rate(own_hz, rate_hz), exact))
             elif exact is not None:
                 self.grown.emit(lane.id, exact)
-
-
-def _is_cached(path: Path) -> bool:
-    """Whether the overview will be there at once."""
-    try:
-        stat = path.stat()
-        return cached_path(path, stat.st_size, stat.st_mtime_ns, ".overview").is_file()
-    except OSError:
-        return False  # reading it says what is wrong
