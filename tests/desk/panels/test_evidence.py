@@ -94,6 +94,27 @@ def test_click_on_a_dot_goes_to_that_passage(qtbot, panel) -> None:
     assert "samples" in pane.said
 
 
+def test_a_hovered_passage_is_left_when_the_plot_is_hidden_or_shows_another(qtbot, panel) -> None:
+    panel.tabs.setCurrentWidget(panel.over_time)
+    pane = panel.over_time
+    told = []
+    panel.passage_hovered.connect(told.append)
+    last = pytest.approx(pane._time[7])
+    pane.put_cursor(pane._time[7])
+    assert told == [last]
+    panel.tabs.setCurrentWidget(panel.match)
+    assert told == [last, None]
+    panel.tabs.setCurrentWidget(pane)
+    pane.put_cursor(pane._time[7])
+    panel.show_session(replace(session(), name="Renamed"))  # of the same finding: the cursor is still on it
+    panel.hide()
+    assert told == [last, None, last, None]
+    panel.show()
+    pane.put_cursor(pane._time[7])
+    panel.show_session(session(measured=False))
+    assert told == [last, None, last, None, last, None]
+
+
 def test_click_beside_every_dot_goes_nowhere(qtbot, panel) -> None:
     panel.tabs.setCurrentWidget(panel.over_time)
     pane = panel.over_time

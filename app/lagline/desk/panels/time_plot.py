@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import QWidget
 
 from lagline.desk.panels.curves import following, nearest
@@ -50,6 +51,7 @@ class TimePlot(PlotPane):
         self._finding: Finding | None = None
         self._time = np.zeros(0)
         self._arrival = np.zeros(0)
+        self._hovered: float | None = None
         self.follow_theme()
 
     def prepare(self) -> None:
@@ -65,6 +67,8 @@ class TimePlot(PlotPane):
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
         same = finding is self._finding and session is not None
         self._session, self._finding = session, finding
+        if not same:
+            self._hover(None)
         times = finding.evidence.window_time_s if finding is not None else ()
         self.show_plot(bool(times) and session is not None)
         if not self.has_plot or finding is None or same:
@@ -130,7 +134,7 @@ class TimePlot(PlotPane):
         if index is None or self._session is None or abs(self._time[index] - x) > 1e-9:
             self._marker.setData([], [])
             self.say(self._summary())
-            self.passage_hovered.emit(None)
+            self._hover(None)
             return
         self._marker.setData([self._time[index]], [self._arrival[index]])
         arrival = float(self._arrival[index])
@@ -139,7 +143,7 @@ class TimePlot(PlotPane):
             f"{signed(samples_to_ms(arrival, self._session.rate_hz), 3)} ms, "
             f"{polarity_text(int(self._polarity[index]))}\nweight {self._weight[index]:.2f}"
         )
-        self.passage_hovered.emit(float(self._time[index]))
+        self._hover(float(self._time[index]))
 
     def cursor_chosen(self, x: float) -> None:
         index = nearest(self._time, x)
@@ -147,7 +151,16 @@ class TimePlot(PlotPane):
             self.passage_requested.emit(float(self._time[index]))
 
     def leaveEvent(self, event: QEvent) -> None:
-        self.passage_hovered.emit(None)
+        self._hover(None)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._hover(None)  # no leaving is told of what is hidden under the cursor
+
+    def _hover(self, time_s: float | None) -> None:
+        if time_s != self._hovered:
+            self._hovered = time_s
+            self.passage_hovered.emit(time_s)
 
     def step_cursor(self, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> float | None:
         if key == Qt.Key.Key_Home:
