@@ -133,5 +133,12 @@ def test_a_file_as_folder_and_a_full_disk_are_refused(tmp_path, monkeypatch) -> 
     assert "are needed" in plan.objection
 
 
+@pytest.mark.parametrize("name", ["x" * 300, "nul\0in it"])
+def test_a_folder_no_disk_can_hold_is_looked_at_without_a_fall(tmp_path, name) -> None:
+    plan = export_plan(session(), ExportWish(tmp_path / name, "v1", DEFAULTS))
+    assert plan.existing == () and plan.files
+    assert plan.free_bytes is not None  # of the folder above
+
+
 def test_sizes() -> None:
     assert [size_text(n) for n in (0, 3, 2_400_000, 1_340_000_000)] == ["0 MB", "1 MB", "2 MB", "1.3 GB"]

@@ -12,6 +12,7 @@ from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
 from lagline.deliver.placement import placement
 from lagline.deliver.stems import lane_file_names
 from lagline.errors import BadNameTemplate
+from lagline.files import is_folder, is_there
 from lagline.jobs.hand_over import ALIGNED_FOLDER
 from lagline.jobs.write_report import report_name
 from lagline.media.write import BITS
@@ -68,7 +69,7 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
     existing: tuple[str, ...] = ()
     if wish.folder is not None:
         free = _free_bytes(wish.folder)
-        existing = tuple(name for name in (*files, *beside) if (wish.folder / name).exists())
+        existing = tuple(name for name in (*files, *beside) if is_there(wish.folder / name))
     objection = problem or _objection(wish, size, free, existing, options.overwrite)
     return ExportPlan(files, tuple(others), size, free, existing, objection)
 
@@ -123,7 +124,7 @@ def _objection(
         return "Nothing is chosen: tick what you want to have."
     if wish.folder is None:
         return "Choose a folder to write into."
-    if wish.folder.exists() and not wish.folder.is_dir():
+    if is_there(wish.folder) and not is_folder(wish.folder):
         return f"{wish.folder.name} is a file. Choose a folder."
     if free is not None and size > free:
         return f"About {size_text(size)} are needed and {size_text(free)} are free. Choose another folder."
@@ -150,7 +151,7 @@ def _size_bytes(session: Session, wish: ExportWish) -> int:
 def _free_bytes(folder: Path) -> int | None:
     """Space on the disk of the folder, or of the nearest folder above it that is there."""
     for place in (folder, *folder.parents):
-        if place.is_dir():
+        if is_folder(place):
             try:
                 return shutil.disk_usage(place).free
             except OSError:  # a network place that does not say; writing will tell
