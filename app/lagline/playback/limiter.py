@@ -14,6 +14,7 @@ FloatArray = npt.NDArray[np.float32]
 
 CEILING_DBFS = -1.0
 RELEASE_DB_PER_S = 50.0
+MOST_REDUCTION_DB = 120.0  # what would ask for more is no sound; the way back takes 2.4 s at most
 _ROUNDING = 1.0 - 2.0**-22  # keeps the product of two float32 under the ceiling to the last bit
 
 
@@ -24,7 +25,8 @@ class Limiter:
     whole block before it leaves. Between blocks the gain is the least that anything on its way asks for,
     inside a block it moves in a straight line, and it recovers at a steady rate of dB: a few numbers a block,
     whatever there is to limit. Where nothing exceeds the ceiling the samples pass untouched, bit for bit,
-    only later.
+    only later. A sample that is no sound (not a number, infinite, or beyond MOST_REDUCTION_DB over the
+    ceiling) becomes silence: it would go out as it is, or turn down all that follows for good.
 
     Belongs to the audio thread. `reduction_db` is the largest reduction of the last block, 0 or more;
     `peaks` the largest samples that went in, left and right, but never above the ceiling.
@@ -35,11 +37,13 @@ class Limiter:
         self.reduction_db = 0.0
         self.peaks = (0.0, 0.0)
         self._ceiling = db_to_gain(ceiling_dbfs)
+        self._most = self._ceiling * db_to_gain(MOST_REDUCTION_DB)  # more is no sound
         self._release_db = RELEASE_DB_PER_S / rate_hz  # a frame
         self._line = as_frames(np.zeros((most_frames, 2), np.float32))  # a ring of what is on its way
         self._at = 0  # the oldest frame in it
         self._kept = as_frames(np.zeros((most_frames, 2), np.float32))
         self._sizes = np.zeros((2, most_frames), np.float32)  # left, right
+        self._no_sound = np.zeros(most_frames, np.bool_)
         self._counts = np.arange(1, most_frames + 1, dtype=np.float32)
         self._on_its_way: deque[tuple[int, float]] = deque()  # (input frame after it, gain that it needs)
         self._taken = 0  # input frames
@@ -59,7 +63,16 @@ class Limiter:
 
     def _peak(self, block: FloatArray, side: int, frames: int) -> float:
         sizes = np.abs(block[:, side], out=self._sizes[side, :frames])
-        return float(sizes[sizes.argmax()])  # a third of the time of max()
+        top = float(sizes[sizes.argmax()])  # a third of the time of max(); NaN if there is one
+        return top if top <= self._most else self._silence_no_sound(block, side, sizes)
+
+    def _silence_no_sound(self, block: FloatArray, side: int, sizes: FloatArray) -> float:
+        """Zero what is no sound; the largest of the rest."""
+        no_sound = np.less_equal(sizes, self._most, out=self._no_sound[: len(sizes)])
+        np.logical_not(no_sound, out=no_sound)  # not "greater": that holds for no NaN
+        np.copyto(block[:, side], 0.0, where=no_sound)
+        np.copyto(sizes, 0.0, where=no_sound)
+        return float(sizes[sizes.argmax()])
 
     def _delay(self, block: npt.NDArray[np.float64], frames: int) -> None:
         """Swap the frames of the block with the oldest on the line."""

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.playback.limiter import CEILING_DBFS, RELEASE_DB_PER_S, Limiter
+from lagline.playback.limiter import CEILING_DBFS, MOST_REDUCTION_DB, RELEASE_DB_PER_S, Limiter
 from lagline.units import db_to_gain
 
 RATE_HZ = 48_000
@@ -70,3 +70,43 @@ def test_both_sides_are_turned_down_together():
     signal = np.column_stack([np.full(2_000, 2.0), np.full(2_000, 0.5)])
     out, _ = limited(signal)
     np.testing.assert_allclose(out[-500:, 1] / out[-500:, 0], 0.25, rtol=1e-5)
+
+
+@pytest.mark.parametrize("side", [0, 1])
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 3e38, -1e30])
+@pytest.mark.parametrize("block", [1, 97, 250])
+def test_what_is_no_sound_becomes_silence_and_nothing_else_changes(side: int, bad: float, block: int):
+    signal = np.random.default_rng(3).uniform(-0.5, 0.5, (2_000, 2)).astype(np.float32)
+    signal[[500, 501, 700], side] = bad
+    expected = signal.copy()
+    expected[[500, 501, 700], side] = 0.0
+    out, reductions = limited(signal, block)
+    assert np.array_equal(out[MOST:], expected[:-MOST])
+    assert max(reductions) == 0.0
+
+
+def test_a_peak_beside_what_is_no_sound_is_still_held_down():
+    signal = np.full((3_000, 2), 0.1, np.float32)
+    signal[1_000, 0], signal[1_001] = np.nan, 4.0
+    out, reductions = limited(signal)
+    assert np.abs(out).max() == pytest.approx(CEILING, rel=1e-5) and np.abs(out).max() <= np.float32(CEILING)
+    assert 0.0 < max(reductions) < 20.0
+
+
+def test_it_recovers_from_the_loudest_that_is_still_sound():
+    loudest = CEILING * db_to_gain(MOST_REDUCTION_DB) * 0.999
+    seconds = MOST_REDUCTION_DB / RELEASE_DB_PER_S
+    signal = np.full((round(RATE_HZ * (seconds + 0.1)), 2), 0.25, np.float32)
+    signal[600] = loudest
+    out, reductions = limited(signal)
+    assert np.abs(out).max() <= np.float32(CEILING)
+    assert max(reductions) == pytest.approx(MOST_REDUCTION_DB, abs=0.1)
+    assert reductions[-1] == 0.0 and (out[-1_000:] == np.float32(0.25)).all()
+
+
+def test_the_meters_show_what_is_sound():
+    limiter = Limiter(RATE_HZ, MOST)
+    block = np.full((MOST, 2), 0.25, np.float32)
+    block[3, 0], block[4, 1] = np.nan, np.inf
+    limiter.process(block)
+    assert limiter.peaks == (0.25, 0.25)
