@@ -154,7 +154,7 @@ class Player:
         """Hide from `state` what would give a blind trial away, and keep its versions ready to switch to."""
         with self._lock:
             self._hidden = hidden
-            self._recent = (*version_ids, *self._recent)
+            self._recent = tuple(dict.fromkeys((*version_ids, *self._recent)))
             self._show()
             if not hidden:
                 self._apply_match()

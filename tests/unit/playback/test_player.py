@@ -282,6 +282,14 @@ def test_switching_in_a_trial_renders_nothing_anew(session: Session):
             assert player._material == material
 
 
+def test_many_trials_leave_no_longer_list_of_versions_than_there_are(session: Session):
+    with Player(measure_levels=False) as player:
+        player.load(session)
+        for hidden in (True, False) * 20:
+            player.set_hidden(hidden, ("original", "v1"))
+        assert player._recent == ("original", "v1")
+
+
 def test_a_deleted_version_is_left_for_the_original(player: Player, session: Session):
     two = edits.with_new_version(session, "second", copy_of="v1")
     player.load(two)
