@@ -21,6 +21,7 @@ from lagline.deliver.staging import Staging, staged
 from lagline.deliver.stems import lane_file_names, session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
 from lagline.deliver.timeline import timeline
+from lagline.errors import Cancelled as CancelledError
 from lagline.media.write import SUFFIXES, keep_off
 from lagline.session.values import Session, Version
 
@@ -103,7 +104,7 @@ def stage_order(
         )  # fmt: skip
         files += made
         warnings += said
-    for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order), strict=True):
+    for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order, cancelled), strict=True):
         made_blend, said = stage_blend(
             session, version, clips, staging, next(names), options, where, gain_db,
             progress=steps.part(1), cancelled=cancelled,
@@ -155,12 +156,21 @@ def check_free(session: Session, folder: Path, order: Order, extras: Iterable[Ex
 
 
 def _gains(
-    session: Session, versions: list[Version], clips: Mapping[str, ClipLike], order: Order
+    session: Session,
+    versions: list[Version],
+    clips: Mapping[str, ClipLike],
+    order: Order,
+    cancelled: Cancelled,
 ) -> tuple[float, ...]:
-    """What each blend is turned down by: as it is when they are compared by ear, a single one by nothing."""
+    """What each blend is turned down by: as it is when they are compared by ear, a single one by nothing.
+
+    Raises Cancelled: gains measured half mean nothing.
+    """
     if not order.level_matched or len(versions) < 2:
         return (0.0,) * len(versions)
-    gains_db = matched_gains(session, clips).gains_db
+    gains_db = matched_gains(session, clips, cancelled=cancelled).gains_db
+    if cancelled():
+        raise CancelledError
     return tuple(gains_db[version.id] for version in versions)
 
 

@@ -12,12 +12,12 @@ from tests.support.takes import noise_take
 
 from lagline.blend.clips import open_clips
 from lagline.blend.loudness import loudness
-from lagline.blend.mix import blend
+from lagline.blend.mix import ClipLike, blend
 from lagline.deliver.blends import write_blend
 from lagline.deliver.hand_over import ExtraFile, Order, hand_over
 from lagline.deliver.manifest import CHECKSUMS_NAME, MANIFEST_NAME, Manifest
 from lagline.deliver.options import DeliveryOptions
-from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
+from lagline.errors import Cancelled, CannotWrite, NotInSession, WouldOverwrite
 from lagline.media import write as write_module
 from lagline.media.probe import probe
 from lagline.session.values import ORIGINAL, Move, Session, Version
@@ -222,3 +222,24 @@ def test_a_move_that_is_refused_takes_back_what_was_moved(
         hand_over(session, open_clips(session), tmp_path / "out", ORDER)
     assert caught.value.path == tmp_path / "out" / "Invented take - delay sheet - Shifted.txt"
     assert not (tmp_path / "out").exists()
+
+
+def test_stopping_does_not_wait_for_the_level_match(tmp_path: Path, session: Session) -> None:
+    """Which reads whole recordings."""
+    read: list[int] = []
+
+    class Counted:
+        def __init__(self, clip: ClipLike) -> None:
+            self.rate_hz, self.frames = clip.rate_hz, clip.frames
+            self._clip = clip
+
+        def read(self, start: int, stop: int) -> np.ndarray:
+            read.append(stop - start)
+            return self._clip.read(start, stop)
+
+    clips = {lane_id: Counted(clip) for lane_id, clip in open_clips(session).items()}
+    order = Order(blends_of=("original", "v1"), level_matched=True)
+    with pytest.raises(Cancelled):
+        hand_over(session, clips, tmp_path / "out", order, cancelled=lambda: bool(read))
+    assert len(read) == len(clips)  # the first block of each
+    assert not list((tmp_path / "out").glob("*"))
