@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from tests.support.click_take import write_click_take
 
+from lagline.desk.setups import further_takes
 from lagline.desk.setups.further_takes import is_among, save_all, take_of, takes_below, with_own_name
 from lagline.errors import BadPattern, Cancelled, NoFolder
 from lagline.jobs.apply_setup import path_beside
@@ -79,3 +80,17 @@ def test_saving_never_replaces_a_file_unasked_and_keeps_it_as_a_backup_when_aske
     assert load(path).name == "take"
     assert path.with_name("take.lagline.bak").read_text("utf-8") == "mine"
     assert save_all([(3, session)], True, ignored, lambda: True) == ()
+
+
+def test_a_place_that_cannot_be_looked_at_is_refused_and_the_next_take_is_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = write_click_take(tmp_path / "one", {"near": 0, "far": 50}, frames=24_000)
+    two = write_click_take(tmp_path / "two", {"near": 0, "far": 50}, frames=24_000)
+    nowhere = tmp_path / ("x" * 300)
+    monkeypatch.setattr(
+        further_takes, "path_beside", lambda session: nowhere if session is one else path_beside(session)
+    )
+    refused, saved = save_all([(1, one), (2, two)], False, ignored, going)
+    assert nowhere.name in refused.failure
+    assert saved.failure == "" and load(saved.path).name == two.name

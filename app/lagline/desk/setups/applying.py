@@ -28,6 +28,7 @@ from lagline.desk.setups.further_takes import (
 )
 from lagline.desk.setups.takes import TakeOnSetup
 from lagline.errors import LaglineError
+from lagline.files import is_there
 from lagline.jobs.apply_setup import options_for, path_beside, read_setup
 from lagline.session.findings import Alignment
 from lagline.session.setup import Setup
@@ -103,7 +104,7 @@ class ApplyingSetup(QObject):
     def _show(self) -> None:
         self.dialog.show_takes(self._takes)
         paths = [path_beside(take.session) for take in self._takes if _would_save(take)]
-        self.dialog.show_in_the_way([path for path in paths if path.exists()])
+        self.dialog.show_in_the_way([path for path in paths if is_there(path)])
 
     # ---- setup and takes
 

@@ -10,6 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.errors import Cancelled, LaglineError
+from lagline.files import is_there
 from lagline.jobs.apply_setup import path_beside
 from lagline.jobs.find_takes import find_takes, opened
 from lagline.jobs.open_take import OpenedTake, open_take
@@ -101,7 +102,7 @@ def save_all(
             break
         path = path_beside(session)
         try:
-            if path.exists() and not may_replace:
+            if is_there(path) and not may_replace:
                 done.append(Saved(number, path, f"{path} is there already; nothing was written over it."))
             else:
                 save(session, path)
