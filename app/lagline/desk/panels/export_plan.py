@@ -24,8 +24,9 @@ FLAC_SHARE = 0.6  # of the plain size, roughly; common practice, no source
 class ExportWish(Struct, frozen=True):
     """What the engineer wants written.
 
-    `stems`: aligned files, one a lane. `blends`: ids of the versions whose blends are printed, each turned
-    down to the quietest of them when `match_blends`. `sheet`, `report`: the delay sheet and the report.
+    `stems`: aligned files, one a lane. `blends`: ids of the versions whose blends are printed.
+    `match_blends`: each is turned down as it is heard, to the quietest of all versions of the session; a
+    single one never. `sheet`, `report`: the delay sheet and the report.
     """
 
     folder: Path | None
