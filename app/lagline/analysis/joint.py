@@ -10,10 +10,9 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from lagline.analysis.pairs import Candidate, PairAnswer
+from lagline.analysis.pairs import LEAST_KINSHIP, Candidate, PairAnswer
 from lagline.analysis.scan import Floats
 
-LEAST_KINSHIP = 0.5
 ROUNDS = 12
 
 

@@ -6,8 +6,8 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
-from lagline.analysis.pairs import OWN_STROKES, Candidate, PairAnswer
+from lagline.analysis.joint import JointAnswer
+from lagline.analysis.pairs import LEAST_KINSHIP, OWN_STROKES, Candidate, PairAnswer
 from lagline.session.findings import RunnerUp
 
 MOST_RUNNERS_UP = 5

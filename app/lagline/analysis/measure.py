@@ -15,13 +15,16 @@ from lagline.analysis.chance import UNKNOWN, kin
 from lagline.analysis.match import Match, is_tall, match
 from lagline.analysis.onsets import Picks, pick
 from lagline.analysis.own import levels_of, own_weights
-from lagline.analysis.pairs import PairAnswer, answer
+from lagline.analysis.pairs import LEAST_KINSHIP, PairAnswer, answer
 from lagline.analysis.rhythm import timing_evidence
 from lagline.analysis.scan import WORKERS, Floats, Readable
 from lagline.analysis.spectra import LaneSpectra, cut, lane_spectra, transform_size
 from lagline.analysis.votes import NO_VOTES, Votes, compare
+from lagline.analysis.walking import walks
 from lagline.analysis.windows import Windows
 from lagline.errors import Cancelled
+
+WALKING_KINSHIP = 0.95
 
 
 class Lanes(Struct, frozen=True):
@@ -230,6 +233,19 @@ def measure_pairs(
             is_attacks=cuts.attacks.count > 0,
             is_far=far[first] != far[second],
         )
+        if matched is not None and result.candidates and result.kinship < LEAST_KINSHIP:
+            walking = walks(
+                cuts.spectra[first],
+                cuts.spectra[second],
+                cuts.windows,
+                matched,
+                cuts.size,
+                cuts.reach,
+                lanes.rate_hz,
+            )
+            if walking is not None:
+                candidates = (walking, *result.candidates)
+                result = replace(result, candidates=candidates, kinship=WALKING_KINSHIP, is_clean=True)
         done += 1
         progress(done / len(wanted))
         candidates = tuple(replace(c, arrival=c.arrival + back) for c in result.candidates)

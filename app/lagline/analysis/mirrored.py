@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 from msgspec.structs import replace
 
-from lagline.analysis.joint import LEAST_KINSHIP, JointAnswer
-from lagline.analysis.pairs import Candidate, PairAnswer
+from lagline.analysis.joint import JointAnswer
+from lagline.analysis.pairs import LEAST_KINSHIP, Candidate, PairAnswer
 
 MIRROR_S = 0.00012  # how exactly the two arrivals mirror each other
 APART_S = 0.0004  # microphones nearer than this need no such care

@@ -12,6 +12,7 @@ from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match
 from lagline.analysis.peaks import Peak
 from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
+LEAST_KINSHIP = 0.5  # from here on two lanes belong together
 CLEAN_HEIGHT = 0.45  # above this a match curve of many windows speaks for itself
 FEW_CLEAN_HEIGHT = 0.62  # and of few
 OWN_STROKES = "own strokes"

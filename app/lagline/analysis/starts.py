@@ -7,9 +7,8 @@ from collections.abc import Callable
 import numpy as np
 
 from lagline.analysis import coarse
-from lagline.analysis.joint import LEAST_KINSHIP
 from lagline.analysis.measure import Courses, Lanes, cut_all, measure_pairs
-from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.pairs import LEAST_KINSHIP, PairAnswer
 from lagline.analysis.scan import Levels
 from lagline.analysis.windows import choose
 from lagline.errors import Cancelled

@@ -16,6 +16,7 @@ FEWEST_ASKED, FEWEST_AGREE, DOUBTED = 8, 0.15, 0.45
 BELONGS = 0.6  # of kinship
 MOST_CLARITY, CLEAR_HEIGHT = 0.97, 0.5
 WIDE_HZ = 1500.0
+SAME, DISPUTES = 3.0, 0.3  # samples; share of the highest peak
 BESIDE = 8.0  # samples: nearer peaks are the lobes of one
 
 
@@ -68,7 +69,7 @@ def judge(
         value *= 1 / (1 + (sigma / 40.0) ** 2)
     if direct is None or direct.match is None or direct.match.high_hz < DARK_HZ:
         value = min(value, MOST_UNBACKED)
-    if not backed:
+    if not backed or (direct is not None and _is_disputed(direct)):
         # First sounds or loops alone: right for the ear, but not beyond doubt.
         value = min(value, MOST_UNBACKED)
     if len(family.lanes) > 2 and min(standing(lane, pairs), standing(anchor, pairs)) > BELONGS:
@@ -107,6 +108,17 @@ def _clarity(pair: PairAnswer) -> float:
         return 0.0
     rival = max((p.height for p in match.coherent if abs(p.arrival - top.arrival) > BESIDE), default=0.0)
     return MOST_CLARITY - 0.35 * max(rival / top.height - 0.55, 0.0)
+
+
+def _is_disputed(pair: PairAnswer) -> bool:
+    """Whether plain correlation stands at another of the match's own peaks: one lane's bleed may be brighter
+    than what the lane is there for, and then the weighted match follows the bleed."""
+    match = pair.match
+    if match is None or not match.plain or not match.coherent:
+        return False
+    plain, top = match.plain[0], match.coherent[0]
+    away = [p for p in match.coherent[1:] if abs(p.arrival - top.arrival) > BESIDE]
+    return any(abs(p.arrival - plain.arrival) < SAME and p.height > DISPUTES * top.height for p in away)
 
 
 def _is_backed(pair: PairAnswer, arrival: float, polarity: int, lane: int) -> bool:
