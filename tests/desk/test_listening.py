@@ -142,6 +142,26 @@ def test_a_trial_says_what_will_be_heard(
     assert said[1] == "Both are equally loud."
 
 
+def test_a_session_opens_looping_if_it_has_a_loop(
+    desk: DeskWindow, player: HidingPlayer, take: Session
+) -> None:
+    """Whatever was on before: or it would be matched over another passage than where there is no desk."""
+    loop = (24_000, 72_000)
+    for session, expected in ((with_loop(take, loop), loop), (take, None), (with_loop(take, loop), loop)):
+        desk.show_take(session)
+        assert player.session is not None and player.session.loop == expected
+        assert desk.parts.playing.is_looping == (expected is not None)
+        assert desk.parts.playing.as_heard(session) == session
+        assert player.now.position == (loop[0] if expected else 0)
+
+
+def test_edits_of_a_session_leave_looping_as_it_is(desk: DeskWindow, take: Session) -> None:
+    desk.show_take(with_loop(take, (24_000, 72_000)))
+    desk.parts.playing.set_looping(False)
+    desk.parts.store.apply("shift", lambda session: with_shift(session, session.lanes[0].id, 96.0))
+    assert not desk.parts.playing.is_looping
+
+
 def test_a_trial_waits_until_the_loudness_is_known(desk: DeskWindow, qtbot: QtBot) -> None:
     session = desk.parts.store.session
     assert session is not None

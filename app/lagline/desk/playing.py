@@ -113,9 +113,15 @@ class PlayController(QObject):
             self._load.start()
 
     def rewind(self) -> None:
-        """Another take is on the desk: from its beginning, as recorded."""
+        """Another take is on the desk: from its beginning, as recorded.
+
+        One with a loop is looping: as long as nobody says otherwise, versions are compared here over what
+        the same session is compared over where there is no desk, when it is printed or reported.
+        """
         self.stop()
-        self._call(self._player.seek, 0)
+        loop = self._session.loop if self._session is not None else None
+        self.set_looping(loop is not None)
+        self._call(self._player.seek, loop[0] if loop is not None else 0)
         if self._session is not None:
             self._call(self._player.select, ORIGINAL_ID)
 
