@@ -74,7 +74,7 @@ class GuideBrowser(QTextBrowser):
             return
         target = self.source().resolved(link)
         heading = target.fragment()
-        target.setFragment(None)
+        target.setFragment("")
         if Path(target.toLocalFile()).parent == self._folder:
             self.setSource(target)
             if heading:
