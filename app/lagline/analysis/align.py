@@ -23,7 +23,8 @@ DEFAULTS = AnalysisOptions()
 NEAR_MS = 50.0
 NEAR_S = 0.0002  # candidates within this mean the same place
 CLOSE_MS = 14.0
-MOST_WINDOWS = 480  # of a pair of lanes; more lanes share twice as many
+MOST_WINDOWS = 480  # of a pair of lanes
+SHARED_WINDOWS = 800  # which more lanes share
 FEWEST_WINDOWS = 48
 WIDE_WINDOWS = 96  # for the first look
 SHARES_OF_TIME = (0.45, 0.5, 0.75, 0.8, 1.0)  # scan, coarse, first pass, cut, second pass
@@ -88,7 +89,7 @@ def measure_take(
     offsets = far_starts(lanes, levels, options.search_ms, reach, start, cancelled=cancelled)
     stages.part(1)(1.0)
     close = min(round(CLOSE_MS * rate_hz / 1000), reach)
-    most = max(min(MOST_WINDOWS, MOST_WINDOWS * 2 // len(readers)), FEWEST_WINDOWS)
+    most = max(min(MOST_WINDOWS, SHARED_WINDOWS // len(readers)), FEWEST_WINDOWS)
     wanted = all_pairs(lanes)
     near = max(NEAR_S * rate_hz, 4.0)
     none = (0.0,) * len(readers)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import traceback
 from multiprocessing.connection import Connection
 from multiprocessing.synchronize import Event
@@ -53,6 +54,8 @@ def serve(pipe: Connection, stop: Event) -> None:
     """Measure one order after another until None comes or the pipe is closed."""
     from lagline.jobs.line_up import line_up  # loads scipy: only in this process
 
+    if hasattr(os, "nice"):
+        os.nice(10)  # sound and window come first
     pipe.send(Ready())
     while True:
         try:
