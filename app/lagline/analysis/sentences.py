@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from lagline.session.findings import polarity_sureness
 from lagline.units import samples_to_metres, samples_to_ms
 
 FARTHEST_S = 0.25  # 86 m of air: no microphone of one take stands farther
+
+
+def is_air(samples: float, rate_hz: float) -> bool:
+    """Whether an arrival can be a way in air; else the recordings did not start together."""
+    return abs(samples) <= FARTHEST_S * rate_hz
 
 
 def way(samples: float, rate_hz: int, temperature_c: float) -> str:
@@ -22,7 +28,7 @@ def arrival(lane: str, anchor: str, samples: float, rate_hz: int, temperature_c:
     if abs(samples) < 0.05:
         return f"{lane} hears the source together with {anchor}."
     when = "after" if samples > 0 else "before"
-    if abs(samples) > FARTHEST_S * rate_hz:
+    if not is_air(samples, rate_hz):
         return (
             f"{lane} hears the source {abs(samples) / rate_hz:.4f} s {when} {anchor}: "
             f"{abs(samples):.1f} samples, farther than any microphone stands: "
@@ -38,11 +44,14 @@ def polarity(lane: str, anchor: str, sign: int | None, trust: float, is_rotated:
     """Whether the lane is upside down, as far as that is known."""
     if is_rotated:
         return "Its phase is turned across the band, so polarity is not a yes-or-no here; the ear decides."
-    if sign is None or trust < 0.35:
+    sureness = polarity_sureness(sign, trust)
+    if sign is None or sureness == "unclear":
         return "Its polarity is unclear; try both."
-    if trust < 0.7:
-        return f"{lane} is probably inverted." if sign < 0 else ""
-    return f"{lane} is inverted against {anchor}." if sign < 0 else ""
+    if sign > 0:
+        return ""
+    if sureness == "probable":
+        return f"{lane} is probably inverted."
+    return f"{lane} is inverted against {anchor}."
 
 
 def drift(lane: str, anchor: str, ppm: float, sigma_ppm: float | None, rate_hz: int) -> str:

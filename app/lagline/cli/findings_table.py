@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 
+from lagline.analysis.sentences import is_air
 from lagline.cli.tables import console, number, print_table
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
 from lagline.units import samples_to_metres, samples_to_ms
 
-POLARITY_WORDS = {1: "as anchor", -1: "inverted", None: "unclear"}
+POLARITY_WORDS = {1: "as anchor", -1: "inverted"}
 
 
 def print_findings(session: Session, alignment: Alignment, problems: Iterable[str]) -> None:
@@ -39,7 +40,23 @@ def _cells(session: Session, finding: Finding) -> tuple[str, ...]:
         name,
         number(arrival),
         number(samples_to_ms(arrival, session.rate_hz), 3),
-        number(100 * samples_to_metres(arrival, session.rate_hz, session.temperature_c), 1),
-        POLARITY_WORDS[finding.polarity],
+        _centimetres(session, arrival),
+        _polarity_word(finding),
         finding.trust_word,
     )
+
+
+def _centimetres(session: Session, arrival_samples: float) -> str:
+    """The arrival as a way in air; nothing where the recordings did not start together."""
+    if not is_air(arrival_samples, session.rate_hz):
+        return ""
+    return number(100 * samples_to_metres(arrival_samples, session.rate_hz, session.temperature_c), 1)
+
+
+def _polarity_word(finding: Finding) -> str:
+    """As firmly as the sentence below the table tells it."""
+    sureness = finding.polarity_sureness
+    if finding.polarity is None or sureness == "unclear":
+        return "unclear"
+    word = POLARITY_WORDS[finding.polarity]
+    return f"probably {word}" if sureness == "probable" else word

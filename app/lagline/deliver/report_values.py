@@ -9,6 +9,7 @@ from datetime import datetime
 from msgspec import Struct
 
 from lagline import __version__
+from lagline.analysis.sentences import is_air
 from lagline.analysis.tone import ToneReport
 from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.evidence_plots import SHOWN_RUNNERS_UP, arrival_plot, match_plot, tone_plots
@@ -203,18 +204,26 @@ def _finding_row(session: Session, finding: Finding) -> list[str]:
     ms = samples_to_ms(finding.arrival_samples, session.rate_hz)
     within = "" if finding.uncertainty_samples is None else f" ± {finding.uncertainty_samples:.2f}"
     air = samples_to_metres(finding.arrival_samples, session.rate_hz, session.temperature_c)
-    polarity = {1: "same", -1: "inverted", None: "unclear"}[finding.polarity]
+    polarity = _polarity_word(finding)
     return [
         name,
         f"{ms:+.3f} ms",
         f"{finding.arrival_samples:+.2f}{within}",
-        f"{air:+.2f} m",
+        f"{air:+.2f} m" if is_air(finding.arrival_samples, session.rate_hz) else "",
         polarity,
         f"{finding.trust_word} ({finding.trust:.2f})",
         _samples(finding.first_sound_samples),
         _samples(finding.best_fit_samples),
         f"{finding.drift_ppm:+.2f} ppm" if finding.drift_ppm else "none",
     ]
+
+
+def _polarity_word(finding: Finding) -> str:
+    sureness = finding.polarity_sureness
+    if finding.polarity is None or sureness == "unclear":
+        return "unclear"
+    word = "inverted" if finding.polarity < 0 else "same"
+    return f"probably {word}" if sureness == "probable" else word
 
 
 def _finding_remarks(session: Session) -> list[str]:

@@ -12,6 +12,17 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 TrustWord = Literal["strong", "usable", "weak", "none"]
+Sureness = Literal["unclear", "probable", "sure"]
+
+POLARITY_UNCLEAR_BELOW = 0.35  # of polarity_trust: no word on it is said
+POLARITY_PROBABLE_BELOW = 0.7  # the word is said with a "probably"
+
+
+def polarity_sureness(polarity: int | None, polarity_trust: float) -> Sureness:
+    """How firmly a polarity may be told: the same in sentences, tables and on the desk."""
+    if polarity is None or polarity_trust < POLARITY_UNCLEAR_BELOW:
+        return "unclear"
+    return "probable" if polarity_trust < POLARITY_PROBABLE_BELOW else "sure"
 
 
 class RunnerUp(Struct, frozen=True):
@@ -82,6 +93,11 @@ class Finding(Struct, frozen=True):
     def proposed_shift_samples(self) -> float | None:
         """Shift that lines this lane up on the anchor; None when nothing is proposed."""
         return None if self.arrival_samples is None else 0.0 - self.arrival_samples
+
+    @property
+    def polarity_sureness(self) -> Sureness:
+        """How firmly `polarity` may be told."""
+        return polarity_sureness(self.polarity, self.polarity_trust)
 
 
 class PairFinding(Struct, frozen=True):

@@ -11,6 +11,7 @@ from tests.support.invented_session import session
 from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.panels.findings_panel import FindingsPanel
 from lagline.session.edits import accepted, with_polarity, with_shift
+from lagline.session.values import Session
 
 
 @pytest.fixture
@@ -231,3 +232,35 @@ def test_a_take_that_is_not_measured_costs_no_rows(panel) -> None:
     assert not [one for one in panel.findChildren(FindingRow) if not one.isHidden()]
     panel.show_session(session())
     assert [one.lane_id for one in panel.findChildren(FindingRow) if one.isVisible()][:1] == ["near"]
+
+
+@pytest.mark.parametrize(
+    ("sign", "trust", "says", "not_says"),
+    [
+        (-1, 0.9, "⊖ inverted", "probably"),
+        (-1, 0.5, "⊖ probably inverted", "same"),
+        (1, 0.5, "⊕ probably same polarity", "inverted"),
+        (1, 0.2, "polarity unclear", "⊕"),
+        (-1, 0.2, "polarity unclear", "⊖"),
+    ],
+)
+def test_polarity_is_told_as_firmly_as_it_is_known(
+    panel, sign: int, trust: float, says: str, not_says: str
+) -> None:
+    panel.show_session(with_near(polarity=sign, polarity_trust=trust))
+    said = texts(row(panel, "near"))
+    assert says in said
+    assert not_says not in said
+
+
+def test_a_start_seconds_apart_has_no_distance(panel) -> None:
+    panel.show_session(with_near(arrival_samples=-114_547.2))
+    said = texts(row(panel, "near"))
+    assert "−2386.400 ms earlier" in said
+    assert " m " not in said
+
+
+def with_near(**values: object) -> Session:
+    now = session()
+    findings = (replace(now.alignment.findings[0], **values), *now.alignment.findings[1:])
+    return replace(now, alignment=replace(now.alignment, findings=findings))

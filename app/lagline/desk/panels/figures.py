@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from lagline.desk.amounts import MINUS, Unit, number_text
+from lagline.session.findings import Sureness
 from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
 
 NOTHING = "—"
@@ -58,10 +59,12 @@ def sooner_or_later(samples: float) -> str:
     return "later" if samples > 0 else "earlier"
 
 
-def polarity_text(polarity: int | None) -> str:
-    if polarity is None:
+def polarity_text(polarity: int | None, sureness: Sureness = "sure") -> str:
+    """In words, as firmly as it is known."""
+    if polarity is None or sureness == "unclear":
         return "polarity unclear"
-    return "inverted" if polarity < 0 else "same polarity"
+    word = "inverted" if polarity < 0 else "same polarity"
+    return f"probably {word}" if sureness == "probable" else word
 
 
 def place_text(samples: float, rate_hz: float, temperature_c: float, unit: Unit = "samples") -> str:

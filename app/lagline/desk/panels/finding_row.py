@@ -176,7 +176,7 @@ class FindingRow(Themed):
         if finding is not None:
             self._trust.show_trust(finding.trust, finding.trust_word)
             shown(self._polarity, f"{'⊖' if finding.polarity == -1 else '⊕'} {texts.polarity}")
-            if finding.polarity is None:
+            if finding.polarity_sureness == "unclear":
                 shown(self._polarity, texts.polarity)
         self._accept.setEnabled(texts.proposes and texts.placement != ACCEPTED)
         upcoming = next_to_try(finding, texts.placed_index) if finding is not None else None

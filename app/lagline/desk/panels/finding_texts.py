@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from lagline.analysis.sentences import is_air
 from lagline.desk.amounts import Unit
 from lagline.desk.panels.figures import (
     NOTHING,
@@ -61,12 +62,14 @@ def finding_texts(
             proposes = True
             arrival = samples_text(finding.arrival_samples, finding.uncertainty_samples)
             way = way_text(session, finding.arrival_samples, unit)
-            polarity = polarity_text(finding.polarity)
+            polarity = polarity_text(finding.polarity, finding.polarity_sureness)
     return FindingTexts(lane.name, arrival, way, polarity, sentence, word, index, proposes, is_anchor)
 
 
 def way_text(session: Session, arrival_samples: float, unit: Unit = "samples") -> str:
-    """`-2.112 ms · 72.5 cm earlier`."""
+    """`-2.112 ms · 72.5 cm earlier`; without the way where the recordings did not start together."""
+    if not is_air(arrival_samples, session.rate_hz):
+        return f"{ms_text(arrival_samples, session.rate_hz)} {sooner_or_later(arrival_samples)}"
     way = distance_text(arrival_samples, session.rate_hz, session.temperature_c, unit)
     return f"{ms_text(arrival_samples, session.rate_hz)} · {way} {sooner_or_later(arrival_samples)}"
 

@@ -1,0 +1,39 @@
+"""The table says nothing that the sentences below it take back."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+from tests.support import invented_session
+
+from lagline.cli.findings_table import print_findings
+
+
+def row_of(capsys: pytest.CaptureFixture[str], **values: object) -> list[str]:
+    session = invented_session.session()
+    assert session.alignment is not None
+    near = replace(session.alignment.findings[0], **values)  # type: ignore[arg-type]
+    print_findings(session, replace(session.alignment, findings=(near,)), ())
+    (row,) = (line for line in capsys.readouterr().out.splitlines() if line.startswith("│ Near left"))
+    return [cell.strip() for cell in row.strip("│").split("│")]
+
+
+@pytest.mark.parametrize(
+    ("sign", "trust", "word"),
+    [
+        (-1, 0.9, "inverted"),
+        (-1, 0.5, "probably inverted"),
+        (1, 0.5, "probably as anchor"),
+        (-1, 0.2, "unclear"),
+        (1, 0.2, "unclear"),
+        (None, 0.9, "unclear"),
+    ],
+)
+def test_polarity(capsys: pytest.CaptureFixture[str], sign: int | None, trust: float, word: str) -> None:
+    assert row_of(capsys, polarity=sign, polarity_trust=trust)[4] == word
+
+
+def test_a_start_seconds_apart_has_no_distance(capsys: pytest.CaptureFixture[str]) -> None:
+    """343.2 m/s at 20 degrees C (ISO 9613-1): 480 samples at 48 kHz are 343.2 cm; seconds are none."""
+    assert row_of(capsys, arrival_samples=480.0)[3] == "+343.2"
+    assert row_of(capsys, arrival_samples=-114_547.2)[1:4] == ["-114547.20", "-2386.400", ""]
