@@ -93,6 +93,12 @@ class FakeQuestions(Questions):
         self.text_answer: str | None = None
         self.yes_answer = True
         self.with_dialog: Callable[[QDialog], None] | None = None
+        self.suggested: list[Path] = []
+        self.is_there = True
+
+    @property
+    def can_ask(self) -> bool:
+        return self.is_there
 
     def files_to_open(self, folder: Path, *, sessions: bool = True) -> list[Path]:
         self.asked.append("open")
@@ -104,6 +110,7 @@ class FakeQuestions(Questions):
 
     def where_to_save(self, suggestion: Path) -> Path | None:
         self.asked.append("save")
+        self.suggested.append(suggestion)
         return self.save_answer
 
     def unsaved(self, name: str) -> Unsaved:

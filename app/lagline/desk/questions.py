@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
 
 from lagline.desk.dialogs.fitting import fit
@@ -21,6 +22,11 @@ class Questions:
 
     def __init__(self, parent: QWidget) -> None:
         self._parent = parent
+
+    @property
+    def can_ask(self) -> bool:
+        """False where nobody can see a dialog, and one would wait for ever."""
+        return QGuiApplication.platformName() not in ("offscreen", "minimal")
 
     def files_to_open(self, folder: Path, *, sessions: bool = True) -> list[Path]:
         sounds = " ".join(f"*{suffix}" for suffix in sorted(AUDIO_SUFFIXES))

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal
 from lagline.desk.adding import with_added
 from lagline.desk.autosaver import Autosaver
 from lagline.desk.job import Job
+from lagline.desk.proposed_place import proposed_place
 from lagline.desk.questions import Questions
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
@@ -19,6 +20,7 @@ from lagline.errors import LaglineError
 from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
 from lagline.jobs.open_take import OpenedTake, only_lane, open_take
+from lagline.jobs.session_beside import session_beside
 from lagline.jobs.sources import found_again, source_problems
 from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
 from lagline.session.storage import SUFFIX, load, save
@@ -43,6 +45,7 @@ class TakeFiles(QObject):
         self._job: Job | None = None  # whose result is waited for
         self._unfinished: list[Job] = []  # with those that were given up: a thread must not be let go of
         self._recovered: Session | None = None  # never saved, and not to be had again by opening its files
+        self._to_tell = ""  # once the session that is being opened is there
         self.autosaver = Autosaver(store, self._would_lose, self)
         self.autosaver.problem.connect(self.problem)
 
@@ -115,12 +118,15 @@ class TakeFiles(QObject):
         return False
 
     def _open_take(self, paths: list[Path]) -> None:
-        def work(_progress: Any, _cancelled: Any) -> OpenedTake:
-            return open_take(paths)
+        def work(_progress: Any, _cancelled: Any) -> tuple[OpenedTake, Path | None]:
+            opened = open_take(paths)
+            return opened, session_beside(opened.session)
 
         self._start("Opening recordings", work, self._take_opened)
 
-    def _open_session(self, path: Path) -> None:
+    def _open_session(self, path: Path, told: str = "") -> None:
+        self._to_tell = told
+
         def work(_progress: Any, _cancelled: Any) -> tuple[Path, Session, Session | None, list[Any]]:
             session = load(path)
             return path, session, left_behind(path), list(source_problems(session))
@@ -154,10 +160,26 @@ class TakeFiles(QObject):
             self._job = None
             self.busy.emit("")
 
-    def _take_opened(self, opened: OpenedTake) -> None:
+    def _take_opened(self, found: tuple[OpenedTake, Path | None]) -> None:
+        opened, beside = found
+        if beside is not None and not is_demo(beside) and self._wants_saved(beside):
+            self._job = None  # it is done: nothing is given up for the session
+            told = f"{beside.name}, saved beside these recordings, was opened."
+            self._open_session(beside, "" if self._ask.can_ask else told)
+            return
         self._show(opened.session, None, saved=False)
         for sentence in opened.problems:
             self.problem.emit(sentence)
+
+    def _wants_saved(self, beside: Path) -> bool:
+        """Whether to go on with the session beside the recordings; it is, where nobody can be asked."""
+        return not self._ask.can_ask or self._ask.yes(
+            "A session of these recordings",
+            f"{beside.name}, a session of these recordings, lies beside them.",
+            "Open it, or start anew? Starting anew leaves it as it is.",
+            "Open the session",
+            "Start anew",
+        )
 
     def _take_added(self, opened: OpenedTake) -> None:
         names = ", ".join(lane.name for lane in opened.session.lanes)
@@ -189,6 +211,8 @@ class TakeFiles(QObject):
             self._show(session, path, saved=saved)
         if recovered:
             self.autosaver.adopt(autosave_path(path))
+        if self._to_tell:
+            self.note.emit(self._to_tell)
         for one in problems:
             self.problem.emit(one.sentence)
 
@@ -226,8 +250,7 @@ class TakeFiles(QObject):
         session = self._store.session
         if session is None:
             return False
-        folder = self._store.path.parent if self._store.path else session.lanes[0].source.path.parent
-        path = self._ask.where_to_save(folder / f"{session.name}{SUFFIX}")
+        path = self._ask.where_to_save(proposed_place(session, self._store.path))
         return self._write(path) if path is not None else False
 
     def _write(self, path: Path) -> bool:

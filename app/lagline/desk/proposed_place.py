@@ -1,0 +1,36 @@
+"""Where the desk proposes to save a session: beside its recordings, and never over another one."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from PySide6.QtCore import QStandardPaths
+
+from lagline.files import is_folder, is_there
+from lagline.jobs.demo import is_demo
+from lagline.session.storage import SUFFIX
+from lagline.session.values import Session
+
+
+def proposed_place(session: Session, saved_as: Path | None) -> Path:
+    """A file to save to, named like the take.
+
+    In the folder it was saved to before, else beside its recordings; in the documents where the
+    recordings belong to the program or nothing can be written beside them. A name that is taken by another
+    session gets a number.
+    """
+    folder = saved_as.parent if saved_as is not None else session.lanes[0].source.path.parent
+    if saved_as is None and (is_demo(folder) or (is_folder(folder) and not os.access(folder, os.W_OK))):
+        folder = documents()
+    place, number = folder / f"{session.name}{SUFFIX}", 1
+    while place != saved_as and is_there(place):
+        number += 1
+        place = folder / f"{session.name} {number}{SUFFIX}"
+    return place
+
+
+def documents() -> Path:
+    """The person's documents; the home folder where there are none."""
+    found = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    return Path(found) if found and is_folder(Path(found)) else Path.home()
