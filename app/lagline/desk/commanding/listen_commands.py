@@ -7,6 +7,7 @@ from functools import partial
 
 from msgspec.structs import replace
 
+from lagline.blend.passage import loop_allowed
 from lagline.desk.actions import Actions, Handler
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.parts import DeskParts
@@ -76,7 +77,17 @@ class ListenCommands:
         if wanted and session.loop is None:
             self._loop_view()
         playing.set_looping(wanted)
+        self._into_loop()
         self.show_looping(playing.is_looping)
+
+    def _into_loop(self) -> None:
+        """At rest the playhead stands where playing will begin: inside the loop that is on."""
+        playing, loop = self._parts.playing, self._session.loop if self._session else None
+        here = playing.state.position_samples
+        if loop is None or not playing.is_looping or playing.state.is_playing:
+            return  # while it plays, playback goes into the loop by itself
+        if not loop[0] <= here < loop[1]:
+            playing.seek(loop[0])
 
     def take_loop(self, loop: tuple[int, int] | None, group: str) -> None:
         """A loop made on the ruler: it loops from now on."""
@@ -109,8 +120,8 @@ class ListenCommands:
             first, last = session.span(session.current_version)
             seen = self._parts.times.seen
             loop = max(round(seen[0]), first), min(round(seen[1]), last)
-            if loop[0] < loop[1]:
-                self.take_loop(loop, "")
+            if loop[0] < loop[1]:  # what is drawn is what will sound, so never shorter than can
+                self.take_loop(loop_allowed(loop, session.rate_hz), "")
 
     # what is heard
 

@@ -1,0 +1,34 @@
+"""A loop that is switched on has the playhead in it, and is as long as what sounds."""
+
+from __future__ import annotations
+
+from pytestqt.qtbot import QtBot
+from tests.support.fake_desk import FakePlayer
+
+from lagline.blend.passage import SHORTEST_LOOP_S
+from lagline.desk.window import DeskWindow
+
+
+def test_the_playhead_goes_into_the_loop_that_is_switched_on(desk: DeskWindow, player: FakePlayer) -> None:
+    desk.parts.times.show_range(50_000, 60_000)
+    desk.parts.playing.seek(10_000)
+    desk.commands.listen.loop()
+    session = desk.parts.store.session
+    assert session is not None and session.loop is not None
+    assert 49_000 < session.loop[0] < session.loop[1] < 61_000
+    assert player.now.position == session.loop[0]
+
+
+def test_a_playhead_in_it_stays(desk: DeskWindow, player: FakePlayer) -> None:
+    desk.parts.times.show_range(50_000, 60_000)
+    desk.parts.playing.seek(55_000)
+    desk.commands.listen.loop()
+    assert player.now.position == 55_000
+
+
+def test_a_few_samples_in_view_make_a_loop_that_can_sound(desk: DeskWindow, qtbot: QtBot) -> None:
+    desk.parts.times.show_range(50_000, 50_082)
+    desk.commands.listen.loop()
+    session = desk.parts.store.session
+    assert session is not None and session.loop is not None
+    assert session.loop[1] - session.loop[0] == round(SHORTEST_LOOP_S * session.rate_hz)
