@@ -1,4 +1,4 @@
-"""A loop that is switched on has the playhead in it, and is as long as what sounds."""
+"""A loop that is switched on has the playhead in it and is as long as what sounds; steps of the guide."""
 
 from __future__ import annotations
 
@@ -32,3 +32,14 @@ def test_a_few_samples_in_view_make_a_loop_that_can_sound(desk: DeskWindow, qtbo
     session = desk.parts.store.session
     assert session is not None and session.loop is not None
     assert session.loop[1] - session.loop[0] == round(SHORTEST_LOOP_S * session.rate_hz)
+
+
+def test_the_steps_of_the_first_take_show_every_start(desk: DeskWindow) -> None:
+    """first-take.md: after A, Z and seven times - the starts, up to 17 ms apart in the demo, are in view."""
+    desk.parts.times.set_span((0, 888_000))
+    desk.parts.playing.seek(40_000)
+    desk.commands.view.run("zoom_samples")
+    for _ in range(7):
+        desk.commands.view.run("zoom_out")
+    first, last = desk.parts.times.seen
+    assert first < 40_000 < 40_000 + 0.017 * 48_000 < last < 40_000 + 0.1 * 48_000
