@@ -1,5 +1,6 @@
 """Overviews and samples read in the background from real files."""
 
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -85,3 +86,27 @@ def test_the_newest_wish_of_a_lane_wins(qtbot: QtBot, tmp_path: Path) -> None:
     qtbot.waitUntil(lambda: ("near", 900, 50) in read, timeout=5_000)
     reader.close()
     assert {lane_id for lane_id, _, _ in read} == {"near"}
+
+
+def test_both_of_the_newest_wishes_are_read_and_may_be_wished_for_again(qtbot: QtBot) -> None:
+    """A shifted lane wants its wave and its ghost; what was handed over and let go of is read anew."""
+    reader = SampleReader()
+    read: list[tuple[int, int]] = []
+    go = threading.Event()
+
+    def source(start: int, stop: int) -> np.ndarray:
+        go.wait(5)
+        return np.arange(start, stop, dtype=np.float32)
+
+    reader.read.connect(lambda _lane_id, start, samples: read.append((start, len(samples))))
+    reader.set_sources({"near": source})
+    reader.ask("near", 0, 50)  # under way before the others come, or dropped for them
+    for start in (100, 900, 100, 900):
+        reader.ask("near", start, start + 50)
+    go.set()
+    qtbot.waitUntil(lambda: {(100, 50), (900, 50)} <= set(read), timeout=5_000)
+    qtbot.wait(50)
+    assert len(read) == len(set(read))
+    reader.ask("near", 100, 150)
+    qtbot.waitUntil(lambda: read.count((100, 50)) == 2, timeout=5_000)
+    reader.close()

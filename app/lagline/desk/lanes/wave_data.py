@@ -15,6 +15,7 @@ MARGIN = 1.0  # read so many view widths on either side, so that panning finds s
 
 
 KEPT = 3  # looked-up columns a lane: wave and ghost of one view, and the anchor behind another lane
+HELD = 3  # stretches of samples a lane: wave and ghost lie a shift apart, and one of the view before
 Columns = tuple[FloatArray, FloatArray]
 
 
@@ -50,7 +51,7 @@ class WaveData:
     def __init__(self, ask: Callable[[str, int, int], None]) -> None:
         self._ask = ask
         self._overviews: dict[str, ColumnSource] = {}
-        self._stretches: dict[str, Stretch] = {}
+        self._stretches: dict[str, list[Stretch]] = {}  # last used first
         self._revisions: dict[str, int] = {}
         self._peaks: dict[str, tuple[tuple[int, int], float]] = {}
         self._kept: dict[str, dict[tuple[int, float, float, int], Columns | None]] = {}
@@ -65,7 +66,9 @@ class WaveData:
         self._revisions[lane_id] = self.revision(lane_id) + 1
 
     def put_samples(self, lane_id: str, start: int, samples: FloatArray) -> None:
-        self._stretches[lane_id] = Stretch(start, samples)
+        # Not one in place of another: a shifted lane would then wait for its wave while its ghost is drawn,
+        # and for its ghost while its wave is, without end.
+        self._stretches[lane_id] = [Stretch(start, samples), *self._stretches.get(lane_id, ())][:HELD]
         self._revisions[lane_id] = self.revision(lane_id) + 1
 
     def touch(self, lane_id: str) -> None:
@@ -120,9 +123,11 @@ class WaveData:
     def samples(self, lane_id: str, first: float, stop: float) -> Stretch | None:
         """Samples that cover `first`..`stop`; None, and asked for, when they are not at hand."""
         start, end = math.floor(first) - 2, math.ceil(stop) + 2
-        stretch = self._stretches.get(lane_id)
-        if stretch is not None and stretch.covers(start, end):
-            return stretch
+        held = self._stretches.get(lane_id, [])
+        for number, stretch in enumerate(held):
+            if stretch.covers(start, end):
+                held.insert(0, held.pop(number))
+                return stretch
         more = math.ceil(MARGIN * (end - start))
         self._ask(lane_id, start - more, end + more)
         return None
