@@ -52,6 +52,51 @@ def test_dialogs_are_never_larger_than_the_screen(
     assert dialog.height() <= size[1] - fitting.TITLE_PX
 
 
+def cut_labels(dialog: QDialog) -> list[str]:
+    labels = (label for label in dialog.findChildren(QLabel) if label.text() and label.isVisible())
+    return [one.text() for one in labels if one.height() < one.heightForWidth(one.width())]
+
+
+@pytest.mark.parametrize("size", ((1280, 720), (1366, 768), (683, 384), (640, 360)))
+def test_the_caution_is_read_whole_above_the_desk(
+    desk: DeskWindow, qtbot: QtBot, size: tuple[int, int]
+) -> None:
+    """As it is opened: below the window, where Qt gives a dialog no size to begin with. 683 x 384 is
+    1366 x 768 at 200 %."""
+    dialog = Caution(desk)
+    dialog.screen = lambda: Screen(*size)
+    fit(dialog)
+    dialog.show()
+    qtbot.waitExposed(dialog)
+    assert not cut_labels(dialog)
+    (scroll,) = dialog.findChildren(QScrollArea)
+    assert scroll.horizontalScrollBar().maximum() == 0
+    assert dialog.rect().contains(dialog.findChild(QPushButton).geometry().bottomRight())
+    if size[1] >= 720:
+        assert scroll.verticalScrollBar().maximum() == 0
+    dialog.resize(dialog.minimumSize())
+    qtbot.wait(20)
+    assert not cut_labels(dialog)
+    dialog.close()
+    dialog.deleteLater()
+
+
+def test_a_dialog_of_wrapped_texts_gets_the_height_of_its_lines(desk: DeskWindow, qtbot: QtBot) -> None:
+    dialog = QDialog(desk)
+    column = QVBoxLayout(dialog)
+    for _ in range(4):
+        label = QLabel("Long or loud listening can damage hearing for good. " * 4)
+        label.setWordWrap(True)
+        column.addWidget(label)
+    dialog.setMinimumWidth(300)
+    fit(dialog)
+    dialog.show()
+    qtbot.waitExposed(dialog)
+    assert not cut_labels(dialog)
+    dialog.close()
+    dialog.deleteLater()
+
+
 def test_what_does_not_fit_can_be_scrolled_to(qtbot: QtBot) -> None:
     dialog = QDialog()
     qtbot.addWidget(dialog)

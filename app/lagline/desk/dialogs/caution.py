@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QFrame,
+    QGridLayout,
+    QLabel,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from lagline.desk.theme import MARGIN, PAD
 from lagline.playback import exposure
@@ -18,6 +27,9 @@ SOURCES = (
 )
 
 
+WIDTH, LEAST_WIDTH, LEAST_HEIGHT = 600, 480, 240
+
+
 def hours_text(hours: float) -> str:
     return f"{hours:g} h" if hours >= 1 else f"{60 * hours:g} min"
 
@@ -26,8 +38,9 @@ class Caution(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Caution with headphones")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(2 * MARGIN, 2 * MARGIN, 2 * MARGIN, MARGIN)
+        self._body = QWidget()
+        column = QVBoxLayout(self._body)
+        column.setContentsMargins(0, 0, MARGIN, 0)
         column.setSpacing(MARGIN)
         heading = QLabel("Mind your ears")
         font = heading.font()
@@ -44,8 +57,26 @@ class Caution(QDialog):
         button.setDefault(True)
         buttons.accepted.connect(self.accept)
         column.addStretch(1)
-        column.addWidget(buttons)
-        self.setMinimumWidth(480)
+        # Where the screen is too small for all of it, it scrolls: no line of it is ever cut.
+        scroll = QScrollArea()
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidgetResizable(True)
+        scroll.setAccessibleName("The caution")
+        scroll.setWidget(self._body)
+        self._outer = QVBoxLayout(self)
+        self._outer.setContentsMargins(2 * MARGIN, 2 * MARGIN, MARGIN, MARGIN)
+        self._outer.setSpacing(MARGIN)
+        self._outer.addWidget(scroll, 1)
+        self._outer.addWidget(buttons)
+        self._buttons = buttons
+        self.setMinimumSize(LEAST_WIDTH, LEAST_HEIGHT)
+
+    def sizeHint(self) -> QSize:
+        """All of it at once."""
+        margins = self._outer.contentsMargins()
+        inner = WIDTH - margins.left() - margins.right()
+        rest = margins.top() + self._outer.spacing() + self._buttons.sizeHint().height() + margins.bottom()
+        return QSize(WIDTH, self._body.heightForWidth(inner) + rest)
 
     def _table(self) -> QWidget:
         table = QWidget()
@@ -54,8 +85,10 @@ class Caution(QDialog):
         grid.setHorizontalSpacing(2 * PAD)
         rows = (("A working day", exposure.NIOSH_LIMITS), ("A week of leisure", exposure.WHO_LIMITS))
         for number, (name, limits) in enumerate(rows):
-            grid.addWidget(_text("At the ear", muted=True), 2 * number, 0)
-            grid.addWidget(_text(name, muted=True), 2 * number + 1, 0)
+            for row, text in ((0, "At the ear"), (1, name)):
+                heading = _text(text, muted=True)
+                heading.setWordWrap(False)
+                grid.addWidget(heading, 2 * number + row, 0)
             for column, limit in enumerate(limits, 1):
                 for row, text in ((0, f"{limit.level_dba:g} dBA"), (1, hours_text(limit.hours))):
                     label = QLabel(text)

@@ -12,13 +12,18 @@ BAR_PX = 16
 def fit(dialog: QDialog) -> None:
     """Make a dialog that is about to be shown fit its screen."""
     room = dialog.screen().availableSize() - QSize(0, TITLE_PX)
+    # Below a parent Qt begins with 100 by 30: what nobody has sized takes what its contents like.
+    liked = dialog.size() if dialog.testAttribute(Qt.WidgetAttribute.WA_Resized) else dialog.sizeHint()
     least = dialog.minimumSizeHint().expandedTo(dialog.minimumSize())
     layout = dialog.layout()
     if layout is not None and not isinstance(dialog, QMessageBox | QFileDialog):  # laid out by Qt itself
         least = least.expandedTo(layout.totalMinimumSize())
+        if layout.hasHeightForWidth():  # texts that wrap need their lines, which no minimum size tells
+            width = min(max(liked.width(), least.width() + BAR_PX), room.width())
+            least.setHeight(max(least.height(), layout.totalMinimumHeightForWidth(width)))
         if least.height() > room.height() or least.width() > room.width():
             _let_scroll(dialog)
-    dialog.resize(dialog.size().expandedTo(least + QSize(BAR_PX, 0)).boundedTo(room))
+    dialog.resize(liked.expandedTo(least + QSize(BAR_PX, 0)).boundedTo(room))
 
 
 def _let_scroll(dialog: QDialog) -> None:
