@@ -32,6 +32,7 @@ LaglineError
 │   └── BadNameTemplate
 └── PlaybackError
     ├── DeviceUnavailable
+    │   └── NoOutput    none was chosen, and the machine has none
     └── EngineFailed
 
 The core raises these; the doors show them (command line: the message and exit code 1;
@@ -299,6 +300,10 @@ class DeviceUnavailable(PlaybackError):
     def __init__(self, name: str, reason: str) -> None:
         self.name = name
         super().__init__(f"{name} cannot be played through ({reason}). Choose another output device.")
+
+
+class NoOutput(DeviceUnavailable):
+    """Nothing has gone wrong: whoever plays keeps time without sound."""
 
 
 class EngineFailed(PlaybackError):

@@ -12,7 +12,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from lagline.errors import DeviceUnavailable
+from lagline.errors import DeviceUnavailable, NoOutput
 from lagline.playback.protocol import DeviceChoice, OutputDevice
 from lagline.playback.pulse import Pulse
 from lagline.playback.rates import RateBridge
@@ -86,6 +86,8 @@ def open_output(choice: DeviceChoice, rate_hz: int, fill: Fill, pulse: Pulse) ->
     ------
     DeviceUnavailable
         It is not there, is in use elsewhere, refuses the format, or PortAudio is not installed.
+    NoOutput
+        None was named, and this machine has none.
     """
     return _PortAudioOutput(choice, rate_hz, fill, pulse)
 
@@ -195,7 +197,7 @@ def _callback(fill: Fill, channels: int, pulse: Pulse) -> Callable[[FloatArray, 
 def _find(sounddevice: Any, name: str | None) -> Any:
     if name is None:
         if sounddevice.default.device[1] < 0:
-            raise ValueError("this machine offers none")
+            raise NoOutput("The default output", "this machine offers none")
         return sounddevice.query_devices(kind="output")
     systems = sounddevice.query_hostapis()
     for device in sounddevice.query_devices():

@@ -16,7 +16,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from lagline.blend.clips import open_clips
-from lagline.errors import DeviceUnavailable
+from lagline.errors import DeviceUnavailable, NoOutput
 from lagline.media.true_peak import TruePeakStream
 from lagline.playback import device, protocol
 from lagline.playback.board import Board, Field
@@ -167,6 +167,8 @@ class Engine:
         if self._choice.name != protocol.SILENT_CLOCK:
             try:
                 self._output = self._open_output(self._choice, mixer.rate_hz, fill, pulse)
+            except NoOutput:
+                pass  # no fault: `InUse` tells that the clock is silent, and the desk says so calmly
             except DeviceUnavailable as error:
                 self._say(f"{error} Until then there is no sound; everything else works.")
         if self._output is None:

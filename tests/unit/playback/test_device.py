@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from tests.support.array_clips import FloatArray
 
-from lagline.errors import DeviceUnavailable
+from lagline.errors import DeviceUnavailable, NoOutput
 from lagline.playback.board import Board, Field
 from lagline.playback.device import SilentClock, look_again, open_output, output_devices
 from lagline.playback.protocol import DeviceChoice
@@ -199,7 +199,7 @@ def test_a_stream_that_does_not_start_is_closed(install, monkeypatch: pytest.Mon
 def test_a_machine_without_outputs(install):
     install([], default=-1)
     assert output_devices() == ()
-    with pytest.raises(DeviceUnavailable, match="offers none"):
+    with pytest.raises(NoOutput, match="offers none"):
         open_output(DeviceChoice(), 48_000, tone(48_000), Pulse(Board()))
 
 

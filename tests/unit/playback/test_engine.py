@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from tests.support.array_clips import ArrayClip, FloatArray, noise_clips, session_of
 
 from lagline.blend.mix import blend
-from lagline.errors import DeviceUnavailable
+from lagline.errors import DeviceUnavailable, NoOutput
 from lagline.playback import protocol
 from lagline.playback.board import Board, Field
 from lagline.playback.engine import Engine
@@ -68,6 +68,7 @@ class Rig:
         self.clips = clips
         self.outputs: list[FakeOutput] = []
         self.refuse: str | None = None
+        self.has_none = False
         self.board = Board()
         self.pipe, theirs = Pipe()
         engine = Engine(
@@ -81,6 +82,8 @@ class Rig:
         self.thread.start()
 
     def _open(self, choice, rate_hz, fill, pulse) -> FakeOutput:
+        if self.has_none:
+            raise NoOutput("The default output", "this machine offers none")
         if self.refuse:
             raise DeviceUnavailable(choice.name or "default", self.refuse)
         self.outputs.append(FakeOutput(choice, rate_hz, fill))
@@ -156,6 +159,16 @@ def test_a_device_in_use_elsewhere_leaves_a_silent_clock_that_keeps_time(rig: Ri
         assert time.perf_counter() - began < 30
         time.sleep(0.005)
     assert time.perf_counter() - began > 0.08
+
+
+def test_a_machine_without_any_output_is_nothing_to_complain_about(rig: Rig):
+    """However early it plays: the desk finds out by itself that there is none, and says so calmly."""
+    rig.has_none = True
+    rig.show(session_of(rig.clips))
+    assert rig.pipe.poll(20)
+    first = rig.pipe.recv()  # a complaint would come before it
+    assert isinstance(first, protocol.InUse) and first.is_silent
+    assert nothing_more(rig, protocol.Said)
 
 
 def test_the_end_of_the_take_stops(rig: Rig):
