@@ -216,3 +216,19 @@ def test_names_of_close_candidates_do_not_lie_on_each_other(qtbot, panel) -> Non
     panel.match.plot.setXRange(-103, -95, padding=0)
     qtbot.wait(50)
     assert {"finding", "1", "2", "3"} <= {text for text, _ in panel.match.label_boxes}
+
+
+def test_the_anchor_is_said_to_be_the_anchor_and_not_to_be_unmeasured(panel) -> None:
+    take = session()
+    anchor = take.lane(take.alignment.anchor_id)
+    for pane in (panel.match, panel.over_time, panel.coherence):
+        panel.tabs.setCurrentWidget(pane)
+        panel.show_lane(anchor.id)
+        assert not pane.is_shown
+        assert f"{anchor.name} is the anchor" in pane.empty.text()
+        assert "Choose one of them" in pane.empty.text() and "Measure the take" not in pane.empty.text()
+        panel.show_session(replace(take, alignment=None))  # before any measurement it is as any other
+        assert "Measure the take" in pane.empty.text()
+        panel.show_session(take)
+        panel.show_lane("near")
+        assert pane.is_shown

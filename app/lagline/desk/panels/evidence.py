@@ -16,6 +16,8 @@ from lagline.desk.theme import GAP
 from lagline.session.findings import Finding
 from lagline.session.values import Session
 
+ANCHOR_TEXT = "The other lanes are measured against it. Choose one of them to see how it fits."
+
 
 class EvidencePanel(Themed):
     """Match curve, arrival over time, coherence and phase, tone change, for one chosen lane.
@@ -98,6 +100,12 @@ class EvidencePanel(Themed):
         if not self.isVisible():
             return
         alignment = session.alignment if session is not None else None
+        is_anchor = alignment is not None and lane is not None and lane.id == alignment.anchor_id
+        if isinstance(pane, (MatchPlot, TimePlot, CoherencePlot)):
+            if is_anchor:
+                pane.explain_empty(f"{lane.name} is the anchor", ANCHOR_TEXT)
+            else:
+                pane.explain_empty()
         finding = alignment.finding(lane.id) if alignment is not None and lane is not None else None
         if isinstance(pane, CoherencePlot):
             if finding is not self._coherence_of or finding is None:

@@ -73,7 +73,7 @@ class PlotPane(Themed):
         self._column.setContentsMargins(GAP, GAP, GAP, GAP)
         self._column.setSpacing(GAP)
         self._column.addWidget(self._readout)
-        self._empty_texts = (empty_title, empty_text)
+        self._usual_texts = self._empty_texts = (empty_title, empty_text)
         self.empty = EmptyState(empty_title, empty_text)
         self._pages = QStackedLayout(self)
         self._pages.addWidget(self.empty)
@@ -149,6 +149,12 @@ class PlotPane(Themed):
             *(("Measuring …", "It will stand here in a moment.") if waiting else self._empty_texts)
         )
         self._choose_page()
+
+    def explain_empty(self, title: str = "", text: str = "") -> None:
+        """Why there is nothing to draw, where it is not that nothing has been measured; empty: that it is."""
+        self._empty_texts = (title, text) if title else self._usual_texts
+        if not self._is_waiting:
+            self.empty.say(*self._empty_texts)
 
     def _choose_page(self) -> None:
         self._pages.setCurrentIndex(1 if self._has_plot and not self._is_waiting else 0)
