@@ -78,3 +78,18 @@ def test_notes_offer_no_details(bar: MessageBar) -> None:
     assert copy_button(bar).isHidden()
     bar.show_problem("near.wav is missing.")
     assert not copy_button(bar).isHidden()
+
+
+def test_a_note_waits_behind_a_problem(bar: MessageBar) -> None:
+    bar.show_problem("near.wav is missing.")
+    bar.show_note("Saved.")
+    bar.show_note("Measured against far: 3 strong.", "accept_strong", "Accept all strong")
+    assert bar.text == "near.wav is missing."
+    assert next(one.text() for one in bar.findChildren(QPushButton) if not one.isHidden()) == "Next (1)"
+    bar.close_message()
+    assert bar.text == "Measured against far: 3 strong." and not bar.is_problem
+    assert [one.text() for one in bar.findChildren(QPushButton) if not one.isHidden()] == [
+        "Accept all strong"
+    ]
+    bar.close_message()
+    assert not bar.text

@@ -6,12 +6,13 @@ import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QKeySequence, QMouseEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus, wait_until_drawn
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.dialogs.command_search import CommandSearch
+from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.window import DeskWindow
 from lagline.session.storage import load
 from lagline.session.values import ORIGINAL_ID, Session
@@ -224,13 +225,65 @@ class TestKeys:
         press(desk, "Space")
         assert not player.now.playing
 
-    def test_space_presses_a_button_that_has_the_focus(
+    def test_space_plays_and_enter_presses_whatever_button_has_the_focus(
         self, desk: DeskWindow, player: FakePlayer, qtbot: QtBot
     ) -> None:
         focus(desk.parts.strip.loop, qtbot)
         press(desk, "Space")
+        assert player.now.playing and not desk.parts.playing.is_looping
+        press(desk, "Space")
         assert not player.now.playing
+        press(desk, "Return")
         assert desk.parts.playing.is_looping
+        assert not player.now.playing
+        focus(desk.parts.strip.device, qtbot)
+        press(desk, "Space")
+        assert player.now.playing and not desk.parts.strip.device.view().isVisible()
+        press(desk, "Enter")
+        assert desk.parts.strip.device.view().isVisible()
+        desk.parts.strip.device.hidePopup()
+
+    def test_enter_on_a_button_of_a_lane_or_a_finding_is_that_buttons(
+        self, desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+    ) -> None:
+        header = desk.parts.lanes.stack.row(lane_id(desk, "near")).header
+        mute = next(one for one in header.findChildren(QAbstractButton) if one.text() == "M")
+        focus(mute, qtbot)
+        press(desk, "Return")
+        session = desk.parts.store.session
+        assert session is not None and session.lane_named("near").mute
+        assert QApplication.focusWidget() is mute  # no shift is asked for
+
+    def test_space_plays_after_a_finding_was_accepted_with_the_mouse(
+        self, desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+    ) -> None:
+        desk.commands.work.measure()
+        qtbot.waitUntil(lambda: desk.parts.store.session.alignment is not None, timeout=90_000)
+        qtbot.waitUntil(lambda: len(desk.parts.side.tabs.findings.findChildren(FindingRow)) == 3)
+        rows = desk.parts.side.tabs.findings.findChildren(FindingRow)
+        row = next(one for one in rows if one.lane_id == lane_id(desk, "near"))
+        accept = next(one for one in row.findChildren(QPushButton) if one.text() == "Accept")
+        qtbot.waitUntil(accept.isVisible)
+        desk.activateWindow()
+        QTest.mouseClick(accept, Qt.MouseButton.LeftButton)
+        qtbot.waitUntil(lambda: not accept.isEnabled())
+        there = shift(desk, "near")
+        assert there == pytest.approx(96, abs=1)
+        press(desk, "Space")
+        assert player.now.playing
+        assert shift(desk, "near") == there
+
+    def test_the_messages_buttons_leave_the_focus_where_it_is(
+        self, desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+    ) -> None:
+        focus(desk.parts.lanes.stack, qtbot)
+        desk.parts.messages.show_problem("near.wav is missing.")
+        bar = desk.parts.messages
+        copy = next(one for one in bar.findChildren(QPushButton) if one.text() == "Copy details")
+        QTest.mouseClick(copy, Qt.MouseButton.LeftButton)
+        assert QApplication.focusWidget() is desk.parts.lanes.stack
+        press(desk, "Space")
+        assert player.now.playing
 
     def test_loop_ends_are_set_at_the_playhead(
         self, desk: DeskWindow, player: FakePlayer, qtbot: QtBot

@@ -93,26 +93,25 @@ class _Call(QObject):
         self._handler()
 
 
+_ENTER = frozenset({Qt.Key.Key_Return, Qt.Key.Key_Enter})
 _ACROSS = {Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End}
 _ALONG = {Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Home, Qt.Key.Key_End}
 _OWN_KEYS: tuple[tuple[type[QWidget], frozenset[int]], ...] = (
-    (QAbstractButton, frozenset({Qt.Key.Key_Space})),
-    (QComboBox, frozenset({Qt.Key.Key_Space, *_ALONG})),
-    (QLineEdit, frozenset({Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape})),
-    (
-        QAbstractSpinBox,
-        frozenset({Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape, Qt.Key.Key_Up, Qt.Key.Key_Down}),
-    ),
+    (QAbstractButton, _ENTER),
+    (QComboBox, frozenset({*_ENTER, *_ALONG})),
+    (QLineEdit, frozenset({*_ENTER, Qt.Key.Key_Escape})),
+    (QAbstractSpinBox, frozenset({*_ENTER, Qt.Key.Key_Escape, Qt.Key.Key_Up, Qt.Key.Key_Down})),
     (QSlider, frozenset({*_ACROSS, *_ALONG})),
     (QTabBar, frozenset(_ACROSS)),
-    (QAbstractItemView, frozenset({Qt.Key.Key_Space, *_ALONG})),
+    (QAbstractItemView, frozenset(_ALONG)),
 )
 
 
 def keeps_key(widget: QWidget | None, event: QKeyEvent) -> bool:
     """Whether the control that has the focus lives on this key, so that no shortcut may take it.
 
-    Without it Space would play when a button is to be pressed, and arrows would not move a slider.
+    Without it arrows would not move a slider. Space is nobody's: it plays, except where a text is written,
+    and what others do with Space `ButtonKeys` does with Enter.
     """
     if event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
         return False

@@ -12,7 +12,6 @@ PATIENCE_MS = 400  # what is done sooner needs no progress bar
 
 class Foot(QFrame):
     stop_requested = Signal(str)  # title of the task that is shown
-    task_shown = Signal(bool)  # its progress is there, or has gone
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -98,12 +97,9 @@ class Foot(QFrame):
         self._cancel.setVisible(self.can_stop)
 
     def _show_parts(self, on: bool) -> None:
-        was_on = not self._task.isHidden()
         self._task.setVisible(on)
         self._bar.setVisible(on)
         self._cancel.setVisible(on and self.can_stop)
-        if on != was_on:
-            self.task_shown.emit(on)
 
     def _ask_stop(self) -> None:
         if self.can_stop:

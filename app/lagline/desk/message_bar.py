@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 
+from msgspec import Struct
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
@@ -18,14 +19,21 @@ NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
 MOST_WAITING = 20
 
 
+class _Note(Struct, frozen=True):
+    text: str
+    command: str
+    button: str
+
+
 class MessageBar(QFrame):
-    """Shows problems one after another, newest first in line; notes only when nothing is wrong."""
+    """Shows problems one after another, in their order; the latest note once no problem is left."""
 
     action_requested = Signal(str)  # the command that the message's button stands for
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._waiting: list[str] = []
+        self._note: _Note | None = None  # behind the problems
         self._is_problem = False
         self._command = ""
         self._sign = QLabel()
@@ -43,6 +51,8 @@ class MessageBar(QFrame):
         self._close.setToolTip("Close this message (Esc)")
         self._close.setAccessibleName("Close this message")
         self._close.clicked.connect(self.close_message)
+        for button in (self._action, self._copy, self._close):
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # a click leaves the focus where the work is
         line = QHBoxLayout(self)
         line.setContentsMargins(MARGIN, PAD, PAD, PAD)
         line.setSpacing(PAD)
@@ -105,8 +115,10 @@ class MessageBar(QFrame):
         self._show(text, problem=True)
 
     def show_note(self, text: str, command: str = "", button: str = "") -> None:
-        """Something went well; goes by itself. `button` offers a command."""
+        """Something went well; goes by itself. `button` offers a command. Waits behind what went wrong."""
         if self.is_problem:
+            self._note = _Note(text, command, button)
+            self._show(self._text.text(), problem=True)
             return
         self._show(text, problem=False, command=command, button=button)
         self._timer.start(NOTE_MS)
@@ -115,15 +127,23 @@ class MessageBar(QFrame):
         self._timer.stop()
         if self._waiting:
             self._show(self._waiting.pop(0), problem=True)
+            return
+        self._is_problem, note, self._note = False, self._note, None
+        if note is not None:
+            self.show_note(note.text, note.command, note.button)
         else:
-            self._is_problem = False
             self.hide()
+
+    def forget_note(self) -> None:
+        """The note that waits is about a take that is gone."""
+        self._note = None
 
     def _show(self, text: str, *, problem: bool, command: str = "", button: str = "") -> None:
         self._timer.stop()
         self._is_problem, self._command = problem, command
         self._text.setText(text)
-        self._action.setText(button or (f"Next ({len(self._waiting)})" if self._waiting else ""))
+        more = len(self._waiting) + (self._note is not None) if problem else 0
+        self._action.setText(button or (f"Next ({more})" if more else ""))
         self._copy.setVisible(problem)
         self._action.setVisible(bool(self._action.text()))
         self.setAccessibleDescription(text)

@@ -19,6 +19,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from lagline.desk.actions import Actions, keeps_key
+from lagline.desk.button_keys import ButtonKeys
 from lagline.desk.commanding.desk_commands import DeskCommands
 from lagline.desk.commanding.recent_menu import RecentMenu
 from lagline.desk.parts import DeskParts
@@ -50,6 +51,7 @@ class DeskWindow(QMainWindow):
         self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
         self.recent = RecentMenu(self._recent_sessions, self)
         self.actions_by_id.menus["Take"].insertMenu(self.actions_by_id["add"], self.recent)
+        self._button_keys = ButtonKeys(self)
         self._is_painted = False
         self._panel_timer = QTimer(self)
         self._panel_timer.setSingleShot(True)
@@ -87,6 +89,7 @@ class DeskWindow(QMainWindow):
         column.addWidget(self.parts.foot)
         self.setCentralWidget(body)
         self.parts.messages.float_over(body)
+        self.parts.messages.stay_above(self.parts.foot)
 
     def _connect(self) -> None:
         self.parts.store.changed.connect(self._show_session)
@@ -189,7 +192,6 @@ class DeskWindow(QMainWindow):
         self.parts.files.replaced.connect(self.parts.playing.rewind)
         self.parts.files.demo_opened.connect(self.commands.work.measure)
         self.parts.foot.stop_requested.connect(self.commands.stop)
-        self.parts.foot.task_shown.connect(self._keep_foot_clear)
         self.parts.messages.action_requested.connect(self.commands.view.run)
         self.parts.empty.open_requested.connect(self.parts.files.ask_open)
         self.parts.empty.folder_requested.connect(self.parts.files.ask_open_folder)
@@ -234,6 +236,7 @@ class DeskWindow(QMainWindow):
         """A take came onto the desk."""
         self.parts.measuring.leave()
         self.commands.work.forget_attack()
+        self.parts.messages.forget_note()
         self.parts.messages.close_message()
         self.parts.lanes.stack.measure()
         self.parts.times.fit()
@@ -241,9 +244,6 @@ class DeskWindow(QMainWindow):
 
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
-
-    def _keep_foot_clear(self, task_shown: bool) -> None:
-        self.parts.messages.stay_above(self.parts.foot if task_shown else None)
 
     def _make_ready(self, _files: object) -> None:
         """The recordings are drawn: while the hand rests, make the plot that a measurement shows first."""

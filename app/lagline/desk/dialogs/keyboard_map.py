@@ -19,6 +19,11 @@ from PySide6.QtWidgets import (
 from lagline.desk.commands import COMMANDS, MENUS, Command
 from lagline.desk.theme import MARGIN, PAD
 
+CONTROLS: tuple[tuple[str, str], ...] = (
+    ("Tab or Shift+Tab", "to the next or the previous control"),
+    ("Enter", "press the button, open the box; Space plays or stops, whatever has the focus"),
+    ("Space in a dialog", "press the button that has the focus"),
+)
 MOUSE: tuple[tuple[str, str], ...] = (
     ("Drag a waveform", "shift the lane; the magnet draws it to findings and whole samples"),
     ("… with Shift", "a tenth of the speed, tenths of a sample"),
@@ -53,7 +58,8 @@ class KeyboardMap(QDialog):
             side_by_side.addLayout(column, 1)
         with_keys = [one for one in COMMANDS if one.keys]
         sections = [(menu, _rows([one for one in with_keys if one.menu == menu])) for menu in MENUS]
-        sections = [*((menu, rows) for menu, rows in sections if rows), ("Mouse", MOUSE)]
+        others = ("Controls", CONTROLS), ("Mouse", MOUSE)
+        sections = [*((menu, rows) for menu, rows in sections if rows), *others]
         heights = [0, 0]
         for title, rows in sections:
             shorter = heights.index(min(heights))

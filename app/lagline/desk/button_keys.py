@@ -1,0 +1,43 @@
+"""Space plays wherever the focus is, so buttons and boxes to choose from are worked with Enter."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
+
+
+class ButtonKeys(QObject):
+    """Lets Enter press the button of the window that has the focus, and open the box that has it.
+
+    Clicking a button gives it the focus, and one that is switched off hands it to its neighbour: were Space
+    to press that one, whoever meant to listen would have moved a lane. Dialogs keep the keys they have.
+    """
+
+    def __init__(self, window: QMainWindow) -> None:
+        super().__init__(window)
+        self._window = window
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        application.focusChanged.connect(self._follow)
+
+    def _follow(self, old: QWidget | None, now: QWidget | None) -> None:
+        if old is not None:
+            old.removeEventFilter(self)
+        if isinstance(now, (QAbstractButton, QComboBox)) and now.window() is self._window:
+            now.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent) or not _is_enter(event):
+            return super().eventFilter(watched, event)
+        if not event.isAutoRepeat():
+            if isinstance(watched, QAbstractButton):
+                watched.click()
+            elif isinstance(watched, QComboBox):
+                watched.showPopup()
+        return True
+
+
+def _is_enter(event: QKeyEvent) -> bool:
+    plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+    return plain and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
