@@ -100,9 +100,8 @@ class EvidencePanel(Themed):
         if not self.isVisible():
             return
         alignment = session.alignment if session is not None else None
-        is_anchor = alignment is not None and lane is not None and lane.id == alignment.anchor_id
         if isinstance(pane, (MatchPlot, TimePlot, CoherencePlot)):
-            if is_anchor:
+            if alignment is not None and lane is not None and lane.id == alignment.anchor_id:
                 pane.explain_empty(f"{lane.name} is the anchor", ANCHOR_TEXT)
             else:
                 pane.explain_empty()
