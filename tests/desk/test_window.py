@@ -269,6 +269,7 @@ class TestKeys:
         qtbot.waitUntil(lambda: not accept.isEnabled())
         there = shift(desk, "near")
         assert there == pytest.approx(96, abs=1)
+        assert QApplication.focusWidget() is row  # not "Try", which would move it away again
         press(desk, "Space")
         assert player.now.playing
         assert shift(desk, "near") == there

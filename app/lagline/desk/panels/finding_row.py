@@ -178,7 +178,10 @@ class FindingRow(Themed):
             shown(self._polarity, f"{'⊖' if finding.polarity == -1 else '⊕'} {texts.polarity}")
             if finding.polarity_sureness == "unclear":
                 shown(self._polarity, texts.polarity)
-        self._accept.setEnabled(texts.proposes and texts.placement != ACCEPTED)
+        can_accept = texts.proposes and texts.placement != ACCEPTED
+        if self._accept.hasFocus() and not can_accept:
+            self.setFocus()  # Qt would hand it to "Try", which moves the lane away again
+        self._accept.setEnabled(can_accept)
         upcoming = next_to_try(finding, texts.placed_index) if finding is not None else None
         self._try.setEnabled(upcoming is not None)
         self._places.setEnabled(bool(finding is not None and candidates(finding)))
