@@ -104,4 +104,5 @@ def _stretches(cuts: Cuts, answer: LaneAnswer, anchor: int) -> tuple[Floats, Flo
         cuts.size,
         cuts.reach,
     )
-    return movement(seen, answer.polarity)
+    back = cuts.courses.start[answer.lane] - cuts.courses.start[anchor]
+    return movement(seen, answer.polarity, answer.arrival - back)

@@ -24,6 +24,7 @@ LEAST_PPM = 0.3
 STRETCH_S = 0.6
 TRIALS = 4000
 LEAST_HEIGHT = 0.35  # of the tallest group's peak
+NEARLY_AS_HIGH = 0.65
 
 
 class Track(Struct, frozen=True):
@@ -218,13 +219,20 @@ def _fitted(seen: Track, start: float, slope: float, tolerance: float) -> Line |
     )
 
 
-def movement(seen: Track, polarity: int) -> tuple[Floats, Floats, Floats]:
-    """Times, lags and weights of the groups worth believing, of the wanted polarity."""
-    rows = [
-        (t, peaks[0].arrival, float(w))
-        for t, peaks, w in zip(seen.time, seen.peaks, seen.weight, strict=True)
-        if w > LEAST_HEIGHT and peaks[0].polarity == polarity
-    ]
+def movement(seen: Track, polarity: int, about: float) -> tuple[Floats, Floats, Floats]:
+    """Times, lags and weights of the groups worth believing, of the wanted polarity.
+
+    Parameters
+    ----------
+    about : the lag of all groups together. Of a group's peaks that are nearly as high as its highest the one
+        nearest to it counts: a reflection that is now and then the louder is no movement.
+    """
+    rows = []
+    for t, peaks, w in zip(seen.time, seen.peaks, seen.weight, strict=True):
+        if w <= LEAST_HEIGHT or peaks[0].polarity != polarity:
+            continue
+        high = [p for p in peaks if p.polarity == polarity and p.height > NEARLY_AS_HIGH * peaks[0].height]
+        rows.append((t, min(high, key=lambda p: abs(p.arrival - about)).arrival, float(w)))
     if not rows:
         return np.zeros(0), np.zeros(0), np.zeros(0)
     t, lag, w = (np.array(column) for column in zip(*rows, strict=True))

@@ -12,7 +12,7 @@ from lagline.analysis.align import align
 from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.peaks import Peak
 from lagline.analysis.rhythm import timing_evidence, unevenness
-from lagline.analysis.tracks import Track, best_line, drifts, wander
+from lagline.analysis.tracks import Track, best_line, drifts, movement, wander
 
 RATE = 48_000
 
@@ -76,3 +76,25 @@ def test_an_answer_that_hardly_any_stretch_gives_is_weak() -> None:
     assert trust.doubted(sure, agreeing=1, used=50).word == "weak"
     assert trust.doubted(sure, agreeing=10, used=50) == sure
     assert trust.doubted(sure, agreeing=0, used=3) == sure
+
+
+def test_a_reflection_that_is_now_and_then_the_louder_is_no_movement() -> None:
+    direct, echo = Peak(10.0, 1, 0.7), Peak(143.0, 1, 0.8)
+    seen = Track(
+        time=np.arange(6.0) * 48_000,
+        peaks=tuple((echo, direct) if i % 2 else (direct, echo) for i in range(6)),
+        weight=np.ones(6),
+    )
+    _, lags, _ = movement(seen, 1, about=10.2)
+    np.testing.assert_array_equal(lags, np.full(6, 10.0))
+
+
+def test_a_step_stays_a_step() -> None:
+    places = (10.0, 10.0, 10.0, 52.0, 52.0, 52.0)
+    seen = Track(
+        time=np.arange(6.0) * 48_000,
+        peaks=tuple((Peak(at, 1, 0.9), Peak(at + 40.0, 1, 0.3)) for at in places),
+        weight=np.ones(6),
+    )
+    _, lags, _ = movement(seen, 1, about=10.0)
+    np.testing.assert_array_equal(lags, places)
