@@ -99,6 +99,13 @@ def widened(answer: LaneAnswer, rate_hz: int) -> LaneAnswer:
     return replace(answer, sigma=float(np.hypot(answer.sigma, 0.35 * abs(first - best))))
 
 
+def disagreement(answer: LaneAnswer) -> float:
+    """How far the answer lies from what its own pair would rather say, samples."""
+    if answer.pair is None or not answer.pair.candidates:
+        return 0.0
+    return abs(seen(answer.pair.candidates[0], answer.flip) - answer.arrival)
+
+
 def seen(candidate: Candidate, flip: bool) -> float:
     return -candidate.arrival if flip else candidate.arrival
 

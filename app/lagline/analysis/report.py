@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from lagline.analysis import sentences, trust
 from lagline.analysis.evidence import evidence_of
 from lagline.analysis.joint import JointAnswer
-from lagline.analysis.lane_answer import lane_answer, pair_of, readings, runners_up, widened
+from lagline.analysis.lane_answer import disagreement, lane_answer, pair_of, readings, runners_up, widened
 from lagline.analysis.measure import Cuts, Lanes
 from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.over_time import over_time
@@ -155,7 +155,9 @@ def _finding(
     return Finding(
         lane_id=me.id,
         arrival_samples=arrival,
-        uncertainty_samples=float(np.hypot(answer.sigma, 0.3 * course.walked)),
+        uncertainty_samples=float(np.hypot(answer.sigma, 0.3 * course.walked))
+        if verdict.word != "weak"
+        else max(answer.sigma, disagreement(answer)),
         polarity=None if is_turned else answer.polarity,
         trust=verdict.trust,
         trust_word=verdict.word,

@@ -33,3 +33,14 @@ def test_the_kick_of_the_demo_kit_lies_by_its_own_strokes() -> None:
     expected = next(lane["arrival_samples"] for lane in table["lanes"] if lane["name"] == "kick")
     assert found is not None
     assert found.arrival_samples == pytest.approx(expected, abs=1.0)
+
+
+def test_a_weak_answer_that_its_own_pair_disputes_is_as_uncertain_as_the_two_lie_apart() -> None:
+    table = truth("kit")
+    lanes = {lane["name"]: samples("kit", lane["name"]) / 32768.0 for lane in table["lanes"]}
+    session, clips = fake_take(lanes, table["rate_hz"])
+    found = align(session, clips, AnalysisOptions(anchor=table["anchor"])).finding("floor_tom")
+    assert found is not None and found.arrival_samples is not None and found.uncertainty_samples is not None
+    assert found.trust_word == "weak"
+    # Its own strokes, 200 samples off, are its first runner-up.
+    assert found.uncertainty_samples > 100
