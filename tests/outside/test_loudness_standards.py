@@ -2,7 +2,7 @@
 
 Sources: ITU-R BS.1770-4 annex 1 tables 1 and 2 (filter coefficients at 48 kHz, from memory, equal to
 pyloudnorm's "DeMan" filters); EBU Tech 3341 (2016) table 1, cases 1 to 5 (signals made here, expected values
-and tolerances from public transcriptions).
+and tolerances as reprinted, not read in the document itself).
 """
 
 from __future__ import annotations

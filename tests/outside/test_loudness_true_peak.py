@@ -1,6 +1,6 @@
 """The true-peak meter against EBU Tech 3341 (2016), table 1, cases 15 to 19, tolerance +0.2 / -0.4 dBTP.
 
-Signals made here to the table's description (read in public transcriptions): a sine at a fraction of the
+Signals made here to the table's description (as reprinted elsewhere): a sine at a fraction of the
 sampling rate, with the phase that hides its peak between samples, with 10 ms fades.
 """
 

@@ -1,7 +1,7 @@
 """The planner's air against published figures.
 
 Cramer, J. Acoust. Soc. Am. 93(5), 1993, 2510-2516, stated for 0 to 30 degrees C. The table was computed from
-his coefficients as two independent public transcriptions print them, at 101.325 kPa and 400 ppm CO2.
+his coefficients as two independent reprints give them, at 101.325 kPa and 400 ppm CO2.
 """
 
 from __future__ import annotations

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import errno
-import multiprocessing
 import os
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from tests.support.playback_processes import engines, until
 from tests.support.short_take import take
 
 from lagline.errors import EngineFailed
@@ -20,17 +20,6 @@ from lagline.playback.player import Player
 from lagline.playback.protocol import SILENT_CLOCK
 from lagline.session import edits
 from lagline.session.values import Session
-
-
-def until(condition: Callable[[], bool], seconds: float = 30.0) -> None:
-    deadline = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < deadline, "waited in vain"
-        time.sleep(0.005)
-
-
-def engines() -> set[int | None]:
-    return {child.pid for child in multiprocessing.active_children() if child.name == "lagline playback"}
 
 
 def refuse(*_: object) -> Helper:

@@ -7,11 +7,12 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from tests.support.playback_processes import engines, until
 from tests.support.short_take import LENGTH, RATE_HZ, VERSION, take
 
 from lagline.blend.clips import open_clips
@@ -23,19 +24,6 @@ from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
 from lagline.session import edits
 from lagline.session.values import ORIGINAL, Move, Session, Version
-
-
-def until(condition: Callable[[], bool], seconds: float = 30.0) -> None:
-    """Wait for a condition; processes start when the machine lets them."""
-    deadline = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < deadline, "waited in vain"
-        time.sleep(0.005)
-
-
-def engines() -> set[int | None]:
-    """Process ids of the engine and its spare."""
-    return {child.pid for child in multiprocessing.active_children() if child.name == "lagline playback"}
 
 
 @pytest.fixture
