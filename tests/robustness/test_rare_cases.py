@@ -11,7 +11,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from tests.robustness import targets
+from tests.robustness.target_media import overview_seeds
+from tests.support.full_session import full_session
 
 from lagline.deliver import staging
 from lagline.errors import FileMissing, NoPermission, SessionUnreadable
@@ -36,7 +37,7 @@ def test_a_process_that_answers_is_running(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_a_session_nobody_may_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "take.lagline"
-    storage.save(targets.invented_session(tmp_path), path)
+    storage.save(full_session(tmp_path), path)
 
     def refuse(_self: Path) -> bytes:
         raise PermissionError  # modes of files do not bind the superuser
@@ -64,7 +65,7 @@ def test_a_session_larger_than_any_is_not_read(tmp_path: Path) -> None:
 
 
 def test_a_session_with_what_no_file_can_hold_is_not_written(tmp_path: Path) -> None:
-    session = replace(targets.invented_session(tmp_path), extra={"note": object()})
+    session = replace(full_session(tmp_path), extra={"note": object()})
     with pytest.raises(TypeError, match="a session holds no object"):
         storage.save(session, tmp_path / "take.lagline")
     assert list(tmp_path.iterdir()) == []
@@ -78,7 +79,7 @@ def test_a_list_of_tracks_without_a_count_keeps_the_one_track() -> None:
 
 
 def test_a_cached_drawing_of_another_length_is_made_again(tmp_path: Path) -> None:
-    whole = targets.overview_seeds()[0][:-4]
+    whole = overview_seeds()[0][:-4]
     path = tmp_path / "x.overview"
     for kept in (whole, whole[:-8]):
         path.write_bytes(kept + zlib.crc32(kept).to_bytes(4, "little"))

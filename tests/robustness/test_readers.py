@@ -52,11 +52,11 @@ def test_any_bytes_at_all(name: str, data: bytes) -> None:
 
 def test_a_foreign_error_would_be_seen(monkeypatch: pytest.MonkeyPatch) -> None:
     """The test of the tests: a reader that raises anything else fails them."""
-    from tests.robustness import targets
+    from tests.robustness import target_documents
 
     def broken(_path: object) -> object:
         raise KeyError("schema")
 
-    monkeypatch.setattr(targets, "load", broken)
+    monkeypatch.setattr(target_documents, "load", broken)
     with pytest.raises(KeyError):
         TARGETS["session files"].run(TARGETS["session files"].seeds()[0])

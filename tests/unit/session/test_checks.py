@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
-from tests.robustness.targets import invented_session
+from tests.support.full_session import full_session
 
 from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, LONGEST_NAME, MOST_LANES, check
 from lagline.session.values import Move, Session, Trial, Version
@@ -14,7 +14,7 @@ from lagline.session.values import Move, Session, Trial, Version
 
 @pytest.fixture
 def session(tmp_path: Any) -> Session:
-    return invented_session(tmp_path)
+    return full_session(tmp_path)
 
 
 def test_a_usual_session_passes(session: Session) -> None:
