@@ -1,4 +1,4 @@
-"""What a target of fuzzing is; a folder to work in and a word for what became of an input, for all of them."""
+"""What a target of fuzzing is; a folder to work in and a word for what became of an input, for all."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ class Target(msgspec.Struct, frozen=True):
     seeds: Callable[[], tuple[bytes, ...]]
     run: Callable[[bytes], str]
     damage: Damage
+    words: tuple[str, ...] = ()  # what inputs are made of, for the guided fuzzer
 
 
 @cache

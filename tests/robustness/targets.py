@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from tests.robustness.mutation import damaged_bytes, damaged_json
 from tests.robustness.target import Target
-from tests.robustness.target_command_lines import command_seeds, damaged_command, run_command
+from tests.robustness.target_command_lines import WORDS, command_seeds, damaged_command, run_command
 from tests.robustness.target_documents import (
     damaged_lines,
     journal_seeds,
@@ -46,6 +46,6 @@ TARGETS = {
         Target("plan files", plan_seeds, read_plan, damaged_json),
         Target("batch journals", journal_seeds, read_batch_journal, damaged_lines),
         Target("overview cache files", overview_seeds, read_overview, damaged_overview),
-        Target("command lines", command_seeds, run_command, damaged_command),
+        Target("command lines", command_seeds, run_command, damaged_command, WORDS),
     )
 }
