@@ -12,6 +12,7 @@ LaglineError
 │   └── CacheUnusable   a converted copy cannot be kept
 ├── TakeError           the recordings as a set
 │   ├── NoRecordings
+│   ├── NoTakes         there are recordings, but no two of one take
 │   ├── NothingReadable  every file was refused, each for its own reason
 │   ├── NoFolder        a folder of takes was expected
 │   ├── BadPattern      for the names of files, that tells no takes apart
@@ -43,8 +44,10 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+
+SENTENCES = 3  # of one kind in a message
 
 
 class LaglineError(Exception):
@@ -127,8 +130,20 @@ class TakeError(LaglineError):
 
 class NoRecordings(TakeError):
     def __init__(self, where: Iterable[Path]) -> None:
-        names = ", ".join(str(path) for path in where) or "what was given"
+        names = ", ".join(_told(path) for path in where) or "what was given"
         super().__init__(f"No recordings found in {names}. Give at least two audio files of one take.")
+
+
+class NoTakes(TakeError):
+    def __init__(self, folder: Path, left_out: Sequence[str]) -> None:
+        """`left_out` says of the recordings below the folder why they are in no take."""
+        said = " ".join(left_out[:SENTENCES]) + (" ..." if len(left_out) > SENTENCES else "")
+        super().__init__(f"No take of two recordings or more is in {_told(folder)}. {said}")
+
+
+def _told(folder: Path) -> str:
+    """ "." alone says nothing, least of all before a full stop."""
+    return str(folder if folder.name else folder.absolute())
 
 
 class NothingReadable(TakeError):

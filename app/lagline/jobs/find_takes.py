@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.errors import NoFolder, NoRecordings
+from lagline.errors import NoFolder, NoRecordings, NoTakes
 from lagline.files import is_folder, readable
 from lagline.jobs.name_patterns import best_reading, pattern_regex
 from lagline.jobs.open_take import OpenedTake, open_take
@@ -45,7 +45,9 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
     NoFolder
         `root` is missing, or a file.
     NoRecordings
-        No take is there.
+        None is there.
+    NoTakes
+        No two of them belong to one take.
     BadPattern
     """
     if pattern is not None:
@@ -71,7 +73,7 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         problems += _left_out(root, alone, "There is no other recording of the same take with them.")
         problems += _left_out(root, unlike, f"Names that do not fit {pattern} belong to no take.")
     if not takes:
-        raise NoRecordings([root])
+        raise NoTakes(root, problems) if problems else NoRecordings([root])
     return FoundTakes(tuple(sorted(takes, key=lambda take: take.name)), tuple(problems))
 
 

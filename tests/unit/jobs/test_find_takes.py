@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.errors import NoRecordings
+from lagline.errors import NoRecordings, NoTakes
 from lagline.jobs.find_takes import FoundTake, find_takes, shard
 
 
@@ -90,9 +90,31 @@ def test_many_that_are_left_out_make_one_sentence(tmp_path: Path) -> None:
 
 
 def test_nothing_found_is_an_error(tmp_path: Path) -> None:
-    touch(tmp_path, "one/1.wav")
+    touch(tmp_path, "one/notes.txt")
     with pytest.raises(NoRecordings):
         find_takes(tmp_path)
+
+
+def test_recordings_that_make_no_take_are_named(tmp_path: Path) -> None:
+    touch(tmp_path, "one/1.wav")
+    with pytest.raises(NoTakes, match=r"one/1\.wav.*no other recording"):
+        find_takes(tmp_path)
+    touch(tmp_path, "one/2.wav")
+    with pytest.raises(NoTakes, match=r"1\.wav, one/2\.wav.*do not fit \{take\}_\{lane\}"):
+        find_takes(tmp_path, "{take}_{lane}")
+
+
+def test_many_reasons_do_not_fill_the_screen(tmp_path: Path) -> None:
+    touch(tmp_path, *(f"{folder:02}/1.wav" for folder in range(30)))
+    with pytest.raises(NoTakes) as told:
+        find_takes(tmp_path)
+    assert str(told.value).endswith(" ...") and len(str(told.value)) < 600
+
+
+def test_the_folder_one_is_in_is_told_by_its_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(NoRecordings, match=tmp_path.name):
+        find_takes(Path())
 
 
 @given(st.integers(0, 50), st.integers(1, 9))

@@ -49,7 +49,7 @@ def takes_below(
     """Every take in and below a folder; one that cannot be read does not stop the rest.
 
     `pattern`: how file names tell takes apart (see `find_takes`); None where each folder is a take.
-    Raises NoFolder, NoRecordings when there is none, BadPattern, Cancelled.
+    Raises NoFolder, NoRecordings or NoTakes when there is none, BadPattern, Cancelled.
     """
     taken: list[OpenedTake] = []
     found = find_takes(root, pattern)
