@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from msgspec.structs import replace
 
 from lagline.analysis.match import LOWEST_HZ, window_weights
 from lagline.analysis.measure import Courses, Cuts, Lanes
-from lagline.analysis.scan import Floats
+from lagline.analysis.scan import WORKERS, Floats
 from lagline.analysis.tracks import Line, best_line, drifts, first_look, track
 
 ROUGH_SAMPLES = 8.0  # lags of short stretches scatter by so much
@@ -23,16 +25,21 @@ def first_courses(lanes: Lanes, cuts: Cuts) -> Courses | None:
         return None
     hub = _hub(cuts, heard)
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
-    found = False
-    for lane in heard:
-        if lane == hub:
-            continue
+    others = [lane for lane in heard if lane != hub]
+
+    def drift_of(lane: int) -> Line | None:
         each = window_weights(cuts.spectra[hub], cuts.spectra[lane])
         seen = first_look(
             cuts.spectra[hub], cuts.spectra[lane], windows, each, cuts.size, cuts.reach, lanes.rate_hz
         )
         line = best_line(seen, tolerance=ROUGH_SAMPLES)
-        if line is not None and drifts(line, len(seen.time)):
+        return line if drifts(line, len(seen.time)) else None
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        lines = list(pool.map(drift_of, others))
+    found = False
+    for lane, line in zip(others, lines, strict=True):
+        if line is not None:
             # The lags of the line count from the cutting, which is kept; only the slope is taken over.
             slope[lane] += line.slope
             sigma[lane] = line.slope_sigma

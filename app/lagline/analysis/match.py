@@ -120,7 +120,8 @@ def match(
     used = np.flatnonzero(each > 0)
     if not len(used):
         return None
-    a, b = first.values[used], second.values[used]
+    is_all = len(used) == len(each)  # no copy then
+    a, b = (lane.values if is_all else lane.values[used] for lane in (first, second))
     g = each[used]
     effective = float(g.sum() ** 2 / (g**2).sum())
     bins = np.arange(size // 2 + 1) * (rate_hz / size)

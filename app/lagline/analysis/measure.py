@@ -72,29 +72,28 @@ def cut_all(
     """Cut, transform and read the first sounds of every lane."""
     offsets = courses.at(windows.time)
     size = transform_size(windows.length, reach)
-    spectra = lane_spectra(
-        lanes.clips, lanes.places, offsets, windows, size, lanes.rate_hz, cancelled=cancelled
-    )
     at = windows.is_attack
     attacks = replace(
         windows, start=windows.start[at], turn=windows.turn[at], kind=windows.kind[at], is_attack=at[at]
     )
 
-    def read(index: int) -> Picks:
-        whole = np.floor(offsets[index][at] + 0.5)
-        pieces = cut(lanes.clips[index], lanes.places[index], whole, attacks, False, cancelled)
-        picks = pick(pieces, attacks.lead, lanes.rate_hz)
+    def read(index: int) -> tuple[Picks, LaneSpectra]:
+        whole = np.floor(offsets[index] + 0.5)
+        left = offsets[index] - whole
+        pieces = cut(lanes.clips[index], lanes.places[index], whole, windows, cancelled)
+        picks = pick(pieces[at], attacks.lead, lanes.rate_hz)
         # Positions count from where the exact offset would have cut.
-        return replace(picks, position=picks.position - (offsets[index][at] - whole)[:, None])
+        picks = replace(picks, position=picks.position - left[at][:, None])
+        return picks, lane_spectra(pieces, left, windows, size, lanes.rate_hz)
 
     with ThreadPoolExecutor(WORKERS) as pool:
-        picks = list(pool.map(read, range(len(lanes.clips))))
+        read_lanes = list(pool.map(read, range(len(lanes.clips))))
     return Cuts(
         windows=windows,
         attacks=attacks,
         offsets=offsets,
-        spectra=spectra,
-        picks=picks,
+        spectra=[spectra for _, spectra in read_lanes],
+        picks=[picks for picks, _ in read_lanes],
         courses=courses,
         size=size,
         reach=reach,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,6 +16,7 @@ from lagline.analysis.measure import Cuts, Lanes
 from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.over_time import over_time
 from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.scan import WORKERS
 from lagline.session.findings import (
     Alignment,
     Evidence,
@@ -45,10 +48,12 @@ def alignment(session: Session, options: AnalysisOptions, measured: Measured) ->
     lanes, families, pairs = measured.lanes, measured.families, measured.pairs
     anchor = _anchor(session, options, lanes, families, pairs)
     family = next(f for f in families if anchor in f.lanes)
-    findings = tuple(
-        _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
-        for lane in range(len(session.lanes))
-    )
+
+    def find(lane: int) -> Finding:
+        return _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        findings = tuple(pool.map(find, range(len(session.lanes))))
     shown, closure = _pairs(session, families, pairs)
     return Alignment(
         anchor_id=session.lanes[anchor].id,

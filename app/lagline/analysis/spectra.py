@@ -6,8 +6,7 @@ conj(A) * B and its inverse transform peaks at the samples by which B is later.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.analysis.hum import hum_bins
-from lagline.analysis.scan import WORKERS, Floats, Readable, Samples
+from lagline.analysis.scan import Floats, Readable, Samples
 from lagline.analysis.windows import Windows
 from lagline.errors import Cancelled
 
@@ -43,7 +42,7 @@ def transform_size(length: int, search: int) -> int:
 
 
 def cut(
-    clip: Readable, place: int, offsets: Floats, windows: Windows, taper: bool, cancelled: Callable[[], bool]
+    clip: Readable, place: int, offsets: Floats, windows: Windows, cancelled: Callable[[], bool]
 ) -> NDArray[np.float32]:
     """The windows of one lane, shape (windows, length); `offsets` whole samples, one a window."""
     out = np.empty((windows.count, windows.length), np.float32)
@@ -52,46 +51,30 @@ def cut(
             raise Cancelled
         at = int(start) + int(offset) - place
         out[row] = clip.read(at, at + windows.length)
-    if taper:
-        out *= _taper(windows)
     return out
 
 
 def lane_spectra(
-    clips: Sequence[Readable],
-    places: Sequence[int],
-    offsets: Floats,
-    windows: Windows,
-    size: int,
-    rate_hz: int,
-    *,
-    cancelled: Callable[[], bool],
-) -> list[LaneSpectra]:
-    """Spectra of all lanes in the same windows.
+    pieces: NDArray[np.float32], left: Floats, windows: Windows, size: int, rate_hz: int
+) -> LaneSpectra:
+    """Spectra of one lane's windows.
 
     Parameters
     ----------
-    offsets : samples (fractions too) by which each lane is later in each window, shape (lanes, windows):
-        taken out, whole samples by reading, the rest by phase.
+    pieces : as `cut` gives them; tapered and scaled in place.
+    left : samples of each window's offset that cutting at whole samples left, taken out by phase.
     size : of the transform.
     """
-
-    def one(index: int) -> LaneSpectra:
-        whole = np.floor(offsets[index] + 0.5)
-        pieces = cut(clips[index], places[index], whole, windows, True, cancelled)
-        energy = np.einsum("ij,ij->i", pieces, pieces).astype(np.float64)
-        scale = np.where(energy > 1e-10 * windows.length, 1 / np.sqrt(np.maximum(energy, 1e-30)), 0.0)
-        pieces *= scale[:, None].astype(np.float32)
-        values = scipy.fft.rfft(pieces, size, axis=1)
-        left = offsets[index] - whole
-        if np.any(np.abs(left) > 1e-9):
-            turn = 2j * np.pi * np.arange(size // 2 + 1) / size
-            values *= np.exp(turn[None, :] * left[:, None]).astype(np.complex64)
-        hum = hum_bins(values, energy, windows.start, size, rate_hz)
-        return LaneSpectra(values=values, energy=energy, hum=hum)
-
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(one, range(len(clips))))
+    pieces *= _taper(windows)
+    energy = np.einsum("ij,ij->i", pieces, pieces).astype(np.float64)
+    scale = np.where(energy > 1e-10 * windows.length, 1 / np.sqrt(np.maximum(energy, 1e-30)), 0.0)
+    pieces *= scale[:, None].astype(np.float32)
+    values = scipy.fft.rfft(pieces, size, axis=1)
+    if np.any(np.abs(left) > 1e-9):
+        turn = 2j * np.pi * np.arange(size // 2 + 1) / size
+        values *= np.exp(turn[None, :] * left[:, None]).astype(np.complex64)
+    hum = hum_bins(values, energy, windows.start, size, rate_hz)
+    return LaneSpectra(values=values, energy=energy, hum=hum)
 
 
 def curve_of(spectrum: NDArray[np.complexfloating], size: int, reach: int) -> Floats:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from lagline.analysis import coarse
 from lagline.analysis.measure import Courses, Lanes, cut_all, measure_pairs
 from lagline.analysis.pairs import LEAST_KINSHIP, PairAnswer
-from lagline.analysis.scan import Levels
+from lagline.analysis.scan import WORKERS, Levels
 from lagline.analysis.windows import choose
 from lagline.errors import Cancelled
 
@@ -41,7 +42,8 @@ def far_starts(
         return offsets
     hop = levels[0].hop
     reach_hops = None if search_ms is None else round(search_ms * lanes.rate_hz / 1000 / hop)
-    profiles = [coarse.profile(level) for level in levels]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        profiles = list(pool.map(coarse.profile, levels))
     hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
     for lane in heard:
         if cancelled():

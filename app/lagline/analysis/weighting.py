@@ -13,15 +13,32 @@ from lagline.analysis.scan import Floats
 from lagline.analysis.spectra import INTERPOLATION, Complex, curve_of, smoothed
 
 MOST_WEIGHT = 12.0
+ROWS_AT_ONCE = 8  # few enough to stay in the processor's cache: twice as fast as all at once
 
 
 def weighted_power(values: Complex, g: Floats) -> Floats:
-    return np.asarray(np.einsum("w,wf->f", g, values.real**2 + values.imag**2, dtype=np.float64))
+    # Not by `@`: the threads of a BLAS would fight ours for the two cores.
+    parts = values.view(np.float32)
+    scale = g[:, None].astype(np.float32)
+    total = np.zeros(parts.shape[1])
+    for first in range(0, len(parts), ROWS_AT_ONCE):
+        rows = slice(first, first + ROWS_AT_ONCE)
+        squares = parts[rows] * parts[rows]
+        squares *= scale[rows]
+        total += squares.sum(axis=0)
+    return np.asarray(total[::2] + total[1::2])
 
 
 def weighted_cross(a: Complex, b: Complex, g: Floats) -> NDArray[np.complex128]:
-    scaled = np.conj(a) * g[:, None].astype(np.float32)
-    return np.asarray(np.einsum("wf,wf->f", scaled, b), np.complex128)
+    total = np.zeros(a.shape[1], np.complex64)
+    scale = g[:, None].astype(np.float32)
+    for first in range(0, len(a), ROWS_AT_ONCE):
+        rows = slice(first, first + ROWS_AT_ONCE)
+        product = np.conj(a[rows])
+        product *= scale[rows]
+        product *= b[rows]
+        total += product.sum(axis=0)
+    return total.astype(np.complex128)
 
 
 def coherence_of(

@@ -6,11 +6,13 @@ are small and no window is wasted on a lane's silence.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from lagline.analysis.scan import Floats, Levels
+from lagline.analysis.scan import WORKERS, Floats, Levels
 
 WINDOW_S = 0.28
 LEAD_S = 0.060  # an attack window starts this long before the attack
@@ -55,8 +57,8 @@ def loud_level(power: Floats) -> float:
     heard = power[power > 1e-12]
     if not len(heard):
         return 0.0
-    loudest = np.sort(heard)[-max(len(heard) // 20, 1) :]
-    return float(loudest.mean())
+    count = max(len(heard) // 20, 1)
+    return float(np.partition(heard, -count)[-count:].mean())
 
 
 def attack_strength(levels: Levels, offset_hops: int, hops: int) -> Floats:
@@ -97,10 +99,15 @@ def choose(
         return _windows([], [], [], [], length, lead)
     strength = np.zeros(hops)
     heard = np.zeros(hops)
-    for i in listened:
+
+    def listen(i: int) -> tuple[Floats, Floats]:
         shift = round(offsets[i] / hop)
-        strength += attack_strength(levels[i], shift, hops)
-        heard += _audible(levels[i].power, shift, hops)
+        return attack_strength(levels[i], shift, hops), _audible(levels[i].power, shift, hops)
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for rises, audible in pool.map(listen, listened):
+            strength += rises
+            heard += audible
     attacks = _attack_hops(strength, len(listened), hop, rate_hz)
     energy = heard**2
     span = max(round((WINDOW_S - LEAD_S) * rate_hz / hop), 1)
