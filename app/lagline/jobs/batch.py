@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import multiprocessing
-import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -15,6 +14,7 @@ from msgspec import Struct
 
 from lagline.analysis.options import AnalysisOptions
 from lagline.errors import LaglineError
+from lagline.jobs import interrupts
 from lagline.jobs.apply_setup import LaneComparison, compared
 from lagline.jobs.find_takes import FoundTake, opened
 from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
@@ -207,7 +207,8 @@ def _submitted(
     pool: ProcessPoolExecutor, work: Work, take: FoundTake, results: Path, options: BatchOptions
 ) -> Future[TakeResult]:
     try:
-        return pool.submit(work, take, results, options)
+        with interrupts.held_back():  # it may start a process
+            return pool.submit(work, take, results, options)
     except BrokenProcessPool as error:  # it died since we last looked: let it show as this take's result
         broken: Future[TakeResult] = Future()
         broken.set_exception(error)
@@ -217,18 +218,12 @@ def _submitted(
 def _alone(take: FoundTake, results: Path, options: BatchOptions, work: Work) -> TakeResult:
     with _pool(1) as pool:
         try:
-            return pool.submit(work, take, results, options).result()
+            return _submitted(pool, work, take, results, options).result()
         except BrokenProcessPool:
             sentence = "measuring it ended the worker process; the take was left out, its files are untouched"
             return TakeResult(take.name, "failed", error=sentence)
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(
-        workers, mp_context=multiprocessing.get_context("spawn"), initializer=_leave_interrupts_to_the_parent
-    )
-
-
-def _leave_interrupts_to_the_parent() -> None:
-    """Ctrl+C reaches every process of the terminal; the workers' own traces would only frighten."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    spawn = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=interrupts.leave_to_the_parent)
