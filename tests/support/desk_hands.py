@@ -35,6 +35,10 @@ def shift_of(desk: DeskWindow, name: str) -> float:
     return session.current_version.move(session.lane_named(name).id).shift_samples
 
 
+def lane_id(desk: DeskWindow, name: str) -> str:
+    return session_of(desk).lane_named(name).id
+
+
 def press(desk: DeskWindow, keys: str) -> None:
     """A key with its modifiers, to whatever has the focus."""
     combination = QKeySequence(keys)[0]

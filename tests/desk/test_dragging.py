@@ -1,0 +1,57 @@
+"""Lanes moved by the mouse."""
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from pytestqt.qtbot import QtBot
+from tests.support.desk_hands import LEFT, PLAIN, drag, lane_id, move_held, press, shift_of
+from tests.support.fake_desk import FakePlayer
+
+from lagline.desk.window import DeskWindow
+
+
+def drag_near(desk: DeskWindow, by: int, modifier: Qt.KeyboardModifier = PLAIN) -> None:
+    wave = desk.parts.lanes.stack.row(lane_id(desk, "near")).wave
+    drag(wave, QPoint(200, wave.height() // 2), by, modifier)
+
+
+def test_a_drag_shifts_the_lane_by_what_the_hand_moved(desk: DeskWindow) -> None:
+    desk.parts.times.show_range(0, 1_000)
+    per_pixel = desk.parts.times.view.per_pixel
+    drag_near(desk, 60)
+    assert shift_of(desk, "near") == pytest.approx(60 * per_pixel, abs=1)
+    assert shift_of(desk, "near") == round(shift_of(desk, "near"))
+    assert shift_of(desk, "room") == 0
+
+
+def test_a_drag_is_one_step_back(desk: DeskWindow) -> None:
+    drag_near(desk, 60)
+    assert desk.parts.store.undo_name == "Shift near"
+    press(desk, "Ctrl+Z")
+    assert shift_of(desk, "near") == 0
+    assert desk.parts.store.undo_name is None
+
+
+def test_a_drag_shows_samples_milliseconds_and_distance(desk: DeskWindow) -> None:
+    wave = desk.parts.lanes.stack.row(lane_id(desk, "near")).wave
+    QTest.mousePress(wave, LEFT, PLAIN, QPoint(100, 20))
+    move_held(wave, QPoint(160, 20))
+    move_held(wave, QPoint(170, 20))
+    assert all(unit in wave._read_out for unit in ("samples", " ms", " m"))
+    QTest.mouseRelease(wave, LEFT, PLAIN, QPoint(170, 20))
+    assert not wave._read_out
+
+
+def test_a_drag_goes_at_a_tenth_with_shift(desk: DeskWindow) -> None:
+    desk.parts.times.show_range(0, 1_000)
+    per_pixel = desk.parts.times.view.per_pixel
+    drag_near(desk, 100, Qt.KeyboardModifier.ShiftModifier)
+    assert shift_of(desk, "near") == pytest.approx(10 * per_pixel, abs=0.2)
+
+
+def test_a_click_puts_the_playhead(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
+    wave = desk.parts.lanes.stack.row(lane_id(desk, "side")).wave
+    QTest.mouseClick(wave, LEFT, PLAIN, QPoint(250, 20))
+    assert player.now.position == round(desk.parts.times.view.sample_at(250))
+    assert shift_of(desk, "side") == 0
+    assert desk.parts.lanes.stack.selection.current == lane_id(desk, "side")

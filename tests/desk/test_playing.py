@@ -1,0 +1,57 @@
+"""What the desk and its player tell each other."""
+
+from pytestqt.qtbot import QtBot
+from tests.desk.conftest import focus
+from tests.support.desk_hands import lane_id, press
+from tests.support.fake_desk import FakePlayer, FakeQuestions
+
+from lagline.desk.window import DeskWindow
+
+
+def test_an_edit_reaches_the_player(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
+    focus(desk.parts.lanes.stack, qtbot)
+    press(desk, "Right")
+    near = lane_id(desk, "near")
+    qtbot.waitUntil(
+        lambda: player.session is not None and player.session.current_version.move(near).shift_samples == 1
+    )
+    assert player.session is not None and player.session.alignment is None
+
+
+def test_the_playhead_is_followed(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
+    from msgspec.structs import replace
+
+    desk.parts.times.show_range(0, 4_000)
+    desk.parts.playing.play()
+    player.now = replace(player.now, position=50_000)
+    qtbot.waitUntil(lambda: desk.parts.times.seen[0] < 50_000 < desk.parts.times.seen[1])
+
+
+def test_what_the_engine_says_is_shown_once(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
+    player.say("Headphones went away.")
+    qtbot.waitUntil(lambda: desk.parts.messages.text == "Headphones went away.")
+    desk.parts.messages.close_message()
+    qtbot.wait(400)
+    assert not desk.parts.messages.text
+
+
+def test_outputs_are_listed_and_chosen(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
+    box = desk.parts.strip.device
+    desk.parts.playing.look_for_devices()
+    qtbot.waitUntil(lambda: box.count() == 3)
+    box.setCurrentIndex(2)
+    box.activated.emit(2)
+    assert player.now.device_name == "Headphones"
+    assert desk.parts.settings.device.name == "Headphones"
+
+
+def test_the_first_play_shows_the_caution(
+    desk: DeskWindow, player: FakePlayer, questions: FakeQuestions
+) -> None:
+    desk.parts.settings.caution_read = False
+    desk.commands.listen.play()
+    assert questions.asked == ["dialog: Caution"]
+    assert player.now.playing
+    desk.commands.listen.play()
+    desk.commands.listen.play()
+    assert questions.asked == ["dialog: Caution"]
