@@ -98,11 +98,19 @@ DARK = Theme(
 )
 
 
+_themes: dict[int, Theme] = {}  # by palette: a frame asks some twenty times
+
+
 def theme_of(palette: QPalette) -> Theme:
     """The theme a widget with this palette is dressed in."""
-    window = palette.color(QPalette.ColorRole.Window)
-    text = palette.color(QPalette.ColorRole.WindowText)
-    return DARK if window.lightness() < text.lightness() else LIGHT
+    key = palette.cacheKey()
+    if key not in _themes:
+        if len(_themes) > 99:
+            _themes.clear()
+        window = palette.color(QPalette.ColorRole.Window)
+        text = palette.color(QPalette.ColorRole.WindowText)
+        _themes[key] = DARK if window.lightness() < text.lightness() else LIGHT
+    return _themes[key]
 
 
 def chosen_theme(choice: ThemeChoice) -> Theme:

@@ -14,7 +14,7 @@ BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
 RADIX = 16  # bins of one level in a bin of the next
-_DIRECT_BINS = 200_000  # so many bins, over all columns, are reduced in one pass; more take the next level
+_DIRECT_BINS = 400  # a column of fewer bins is reduced at once; one of more takes the next level
 
 
 def bin_samples_for(frames: int) -> int:
@@ -97,8 +97,12 @@ class Overview:
         lows, highs = np.zeros(count, np.float32), np.zeros(count, np.float32)
         inside = np.flatnonzero((begin < bins) & (end > 0))
         if len(inside):
-            part = np.maximum(begin[inside], 0), np.minimum(end[inside], bins)
-            lows[inside], highs[inside] = self._extremes(0, *part)
+            for at in (inside[0], inside[-1]):  # what the clip's ends leave of a column
+                part = slice(max(int(begin[at]), 0), min(int(end[at]), bins))
+                lows[at], highs[at] = self._lows[0][part].min(), self._highs[0][part].max()
+            if len(inside) > 2:
+                between = slice(inside[0] + 1, inside[-1])
+                lows[between], highs[between] = self._extremes(0, begin[between], end[between])
             partly = (begin < 0) | (end > whole)  # part of the column is silence
             np.minimum(lows, 0.0, out=lows, where=partly)
             np.maximum(highs, 0.0, out=highs, where=partly)
@@ -119,7 +123,7 @@ class Overview:
         """Lowest and highest over bins begin..end-1 of a level; begin < end, both ascending."""
         lows, highs = self._lows[level], self._highs[level]
         is_last = level + 1 == len(self._lows)
-        if end[-1] - begin[0] <= _DIRECT_BINS or is_last or (end - begin).min() < 2 * RADIX:
+        if is_last or (end - begin).min() < _DIRECT_BINS:
             return _reduced(np.minimum, lows, begin, end), _reduced(np.maximum, highs, begin, end)
         result_lows, result_highs = self._extremes(level + 1, -(-begin // RADIX), end // RADIX)
         for extreme, values, result in ((np.minimum, lows, result_lows), (np.maximum, highs, result_highs)):

@@ -5,13 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.desk.lanes.raster import columns_of, fill, fill_thin, joined, mark_over, outline, rows_of
+from lagline.desk.lanes.raster import columns_of, fill, joined, mark_over, outline, rows_of
 
-INK = 0xFF3366AA
+INK, GROUND = 0xFF3366AA, 0xFF1B1F24
 
 
-def plain_fill(height: int, tops: np.ndarray, bottoms: np.ndarray) -> np.ndarray:
-    image = np.zeros((height, len(tops)), np.uint32)
+def plain_fill(ground: np.ndarray, tops: np.ndarray, bottoms: np.ndarray) -> np.ndarray:
+    image = ground.copy()
     for column, (top, bottom) in enumerate(zip(tops, bottoms, strict=True)):
         for row in range(top, bottom + 1):
             image[row, column] = INK
@@ -24,16 +24,30 @@ def waves(seed: int, width: int) -> tuple[np.ndarray, np.ndarray]:
     return low, high
 
 
-@given(st.integers(0, 500), st.integers(1, 60), st.integers(2, 90), st.floats(0.05, 20))
+@given(st.integers(0, 500), st.integers(1, 60), st.integers(2, 700), st.floats(0.001, 20))
 def test_filled_columns_are_those_of_the_plain_raster(
     seed: int, width: int, height: int, scale: float
 ) -> None:
+    """Thin and tall shapes, in images of more rows than a byte counts."""
     tops, bottoms = rows_of(*waves(seed, width), height, scale)
-    expected = plain_fill(height, tops, bottoms)
-    for painter in (fill, fill_thin):
-        image = np.zeros((height, width), np.uint32)
-        painter(image, tops, bottoms, INK)
-        np.testing.assert_array_equal(image, expected)
+    ground = np.full((height, width), GROUND, np.uint32)
+    image = ground.copy()
+    fill(image, tops, bottoms, INK)
+    np.testing.assert_array_equal(image, plain_fill(ground, tops, bottoms))
+
+
+@given(st.integers(0, 500), st.integers(2, 60), st.integers(2, 300), st.floats(0.001, 20))
+def test_an_outline_is_both_edges_of_the_plain_raster(
+    seed: int, width: int, height: int, scale: float
+) -> None:
+    tops, bottoms = rows_of(*waves(seed, width), height, scale)
+    ground = np.full((height, width), GROUND, np.uint32)
+    image = ground.copy()
+    outline(image, tops, bottoms, INK)
+    expected = ground
+    for edge in (tops, bottoms):
+        expected = plain_fill(expected, *joined(edge, edge))
+    np.testing.assert_array_equal(image, expected)
 
 
 @given(st.integers(0, 500), st.integers(2, 60), st.integers(2, 90))

@@ -48,7 +48,7 @@ def test_columns_on_bin_edges_are_exact(
 
 @pytest.mark.parametrize("count", [3, 17, 500])
 def test_coarse_levels_are_exact_too(monkeypatch: pytest.MonkeyPatch, count: int) -> None:
-    monkeypatch.setattr(pyramid, "_DIRECT_BINS", 500)
+    monkeypatch.setattr(pyramid, "_DIRECT_BINS", 2 * pyramid.RADIX)
     samples = np.random.default_rng(4).standard_normal(64 * 51_000).astype(np.float32)
     overview = filled(samples, step_bins=4_001)
     rng = np.random.default_rng(5)
@@ -121,3 +121,23 @@ def test_an_edge_goes_to_the_nearest_bin(offset_bins: float, first_bin: int) -> 
     lows, highs = filled(samples).columns(first, first + 20 * BIN_SAMPLES, 4)
     assert lows.tolist() == [first_bin + 1 + 5 * column for column in range(4)]
     assert highs.tolist() == [first_bin + 5 + 5 * column for column in range(4)]
+
+
+def test_a_view_wider_than_the_clip_reads_no_more_than_one_inside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bits of columns at the clip's ends must not send all the others to the finest level."""
+    samples = np.random.default_rng(6).standard_normal(64 * 300_000).astype(np.float32)
+    overview = filled(samples, step_bins=50_000)
+    levels: list[int] = []
+    extremes = Overview._extremes
+
+    def noted(self: Overview, level: int, *edges: pyramid.IndexArray) -> tuple[FloatArray, FloatArray]:
+        levels.append(level)
+        return extremes(self, level, *edges)
+
+    monkeypatch.setattr(Overview, "_extremes", noted)
+    step, count = 64 * 1_001, 320
+    lows, highs = overview.columns(-10 * step, (count - 10) * step, count)
+    assert levels == [0, 1]
+    right_lows, right_highs = by_hand(samples, -10 * step, (count - 10) * step, count)
+    assert np.array_equal(lows, right_lows)
+    assert np.array_equal(highs, right_highs)

@@ -9,6 +9,7 @@ from lagline.desk.amounts import number_text
 from lagline.desk.lanes.lane_header import HEADER_WIDTH
 from lagline.desk.lanes.lane_stack import LaneStack
 from lagline.desk.lanes.overview_bar import OverviewBar
+from lagline.desk.lanes.ruler import HEIGHT as RULER_HEIGHT
 from lagline.desk.lanes.ruler import Ruler
 from lagline.desk.lanes.sum_row import SumRow
 from lagline.desk.lanes.wave_data import WaveData
@@ -34,16 +35,19 @@ class LaneArea(QWidget):
         self._facts.setFixedWidth(HEADER_WIDTH)
         self._facts.setContentsMargins(PAD + 4, 0, PAD, 0)
         self._facts.setAccessibleName("Take")
-        self._zoom = QLabel()
-        self._zoom.setProperty("muted", True)
-        self._zoom.setFixedWidth(HEADER_WIDTH)
-        self._zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
-        self._zoom.setAccessibleName("Zoom")
+        self.zoom = QLabel()
+        self.zoom.setProperty("muted", True)
+        # Its text changes with every step of the wheel: at a fixed size, on a ground of its own, that lays
+        # nothing out anew and repaints nothing else.
+        self.zoom.setFixedSize(HEADER_WIDTH, RULER_HEIGHT)
+        self.zoom.setAutoFillBackground(True)
+        self.zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
+        self.zoom.setAccessibleName("Zoom")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(1)
         self._edges: list[QWidget] = []
-        for left, right in ((self._facts, self.overview), (self._zoom, self.ruler)):
+        for left, right in ((self._facts, self.overview), (self.zoom, self.ruler)):
             column.addLayout(self._line(left, right))
         column.addWidget(self.stack, 1)
         column.addLayout(self._line(self.sum))
@@ -121,5 +125,5 @@ class LaneArea(QWidget):
             else f"{1 / per_pixel:.2g} pixels a sample"
         )
         zoom = self._height_zoom_db
-        self._zoom.setText(along + (f" · {number_text(zoom, 0, signed=True)} dB" if zoom else ""))
-        self._zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)
+        self.zoom.setText(along + (f" · {number_text(zoom, 0, signed=True)} dB" if zoom else ""))
+        self.zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)

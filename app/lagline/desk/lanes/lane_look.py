@@ -72,8 +72,7 @@ def draw_lane(
     if image is None or (image.width(), image.height()) != (columns, rows):
         image = QImage(columns, rows, QImage.Format.Format_RGB32)
     pixels = np.frombuffer(image.bits(), np.uint32).reshape(rows, columns)  # 4 bytes a pixel: no padding
-    pixels[:] = mixed(ground, ground, 0)
-    _draw_ground(pixels, look, theme, ground, ratio)
+    pixels[:] = _ground_row(look.view, look.rate_hz, look.loop, theme, ground, columns, ratio)
     drawer = _Drawer(pixels, look.view, data, ratio)
     colour = look.colour if look.is_heard else theme.edge
     if look.anchor is not None:
@@ -99,15 +98,25 @@ def draw_lane(
     return image
 
 
-def _draw_ground(pixels: Pixels, look: LaneLook, theme: Theme, ground: str, ratio: float) -> None:
-    """The loop's stretch and the ruler's marks, behind everything."""
-    columns = pixels.shape[1]
-    if look.loop is not None:
-        a, b = (round(ratio * min(max(look.view.x_of(at), -1.0), 1e6)) for at in look.loop)
-        pixels[:, max(a, 0) : max(b, 0)] = mixed(ground, theme.accent, 0.10)
-    marks = [tick.x for tick in ticks(look.view, columns / ratio, look.rate_hz) if tick.label]
+@lru_cache(maxsize=4)  # every lane of a frame has the same, the selected ones another
+def _ground_row(
+    view: TimeView,
+    rate_hz: int,
+    loop: tuple[int, int] | None,
+    theme: Theme,
+    ground: str,
+    columns: int,
+    ratio: float,
+) -> Pixels:
+    """One row of what lies behind everything: the loop's stretch and the ruler's marks."""
+    row = np.full(columns, mixed(ground, ground, 0), np.uint32)
+    if loop is not None:
+        a, b = (round(ratio * min(max(view.x_of(at), -1.0), 1e6)) for at in loop)
+        row[max(a, 0) : max(b, 0)] = mixed(ground, theme.accent, 0.10)
+    marks = [tick.x for tick in ticks(view, columns / ratio, rate_hz) if tick.label]
     at = np.rint(np.array(marks) * ratio).astype(np.intp)
-    pixels[:, at[(at >= 0) & (at < columns)]] = mixed(ground, theme.line, 0.8)
+    row[at[(at >= 0) & (at < columns)]] = mixed(ground, theme.line, 0.8)
+    return row
 
 
 class _Drawer:

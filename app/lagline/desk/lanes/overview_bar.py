@@ -32,6 +32,7 @@ class OverviewBar(QWidget):
         self._pointed: float | None = None
         self.setFixedHeight(HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Overview of the take")
         self.setToolTip("The whole take. Drag the frame to move along it; double-click shows all of it (0).")
         times.changed.connect(self.update)

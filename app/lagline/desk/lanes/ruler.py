@@ -47,6 +47,7 @@ class Ruler(QWidget):
         self._drags = 0
         self.setFixedHeight(HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMouseTracking(True)
         self.setAccessibleName("Time ruler")
         self.setToolTip(
