@@ -16,12 +16,13 @@ from PySide6.QtGui import (
     QPaintEvent,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QVBoxLayout, QWidget
 
 from lagline.desk.actions import Actions, keeps_key
 from lagline.desk.button_keys import ButtonKeys
 from lagline.desk.commanding.desk_commands import DeskCommands
 from lagline.desk.commanding.recent_menu import RecentMenu
+from lagline.desk.pages import DeskPages
 from lagline.desk.parts import DeskParts
 from lagline.desk.playing import PlayerLike
 from lagline.desk.questions import Questions
@@ -70,7 +71,6 @@ class DeskWindow(QMainWindow):
     def _lay_out(self) -> None:
         self.setMinimumSize(640, 360)
         self.setAcceptDrops(True)
-        self.pages = QStackedWidget()
         self.split = QSplitter(Qt.Orientation.Horizontal)
         self.split.addWidget(self.parts.lanes)
         self.split.addWidget(self.parts.side)
@@ -78,8 +78,7 @@ class DeskWindow(QMainWindow):
         self.split.setStretchFactor(1, 0)
         self.split.setCollapsible(0, False)
         self.split.setSizes([1280 - USUAL_WIDTH, USUAL_WIDTH])
-        self.pages.addWidget(self.parts.empty)
-        self.pages.addWidget(self.split)
+        self.pages = DeskPages(self.parts.empty, self.split)
         body = QWidget()
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 0, 0)
@@ -189,6 +188,7 @@ class DeskWindow(QMainWindow):
         self.parts.files.problem.connect(self.parts.messages.show_problem)
         self.parts.files.note.connect(self.parts.messages.show_note)
         self.parts.files.busy.connect(self.commands.work.show_busy)
+        self.parts.files.busy.connect(self.pages.show_busy)
         self.parts.files.replaced.connect(self.parts.playing.rewind)
         self.parts.files.demo_opened.connect(self.commands.work.measure)
         self.parts.foot.stop_requested.connect(self.commands.stop)
@@ -202,15 +202,16 @@ class DeskWindow(QMainWindow):
     # showing
 
     def _show_session(self, session: Session | None) -> None:
-        self.pages.setCurrentWidget(self.split if session is not None else self.parts.empty)
-        if session is None:
-            self.parts.empty.open.setFocus(Qt.FocusReason.OtherFocusReason)
-            self.parts.empty.show_recent(self.parts.settings.recent)
+        self.pages.begin(session)
         self.parts.lanes.show_session(session)
         self.parts.strip.show_session(session)
         self.parts.sounds.show_session(session)
         self.parts.playing.show_session(session)
         self.commands.show_session(session)
+        self.pages.end(session)
+        if session is None:
+            self.parts.empty.open.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.parts.empty.show_recent(self.parts.settings.recent)
         if not self._panel_timer.isActive():
             self._panel_timer.start()
         self._overview_timer.start()
