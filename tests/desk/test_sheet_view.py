@@ -110,4 +110,4 @@ def test_the_commands_copy_the_sheet_and_save_it_as_pdf(qtbot, desk, questions, 
     assert "sheet.pdf" in said[0] and not (tmp_path / "none").exists()
     assert said[1] == "Saved as sheet.pdf."
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF-1.")
-    assert paper.suggested.name == "take - Shifted - delay sheet.pdf"
+    assert paper.suggested == tmp_path / "take" / "take - Shifted - delay sheet.pdf"

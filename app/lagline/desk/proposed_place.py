@@ -1,4 +1,4 @@
-"""Where the desk proposes to save a session: beside its recordings, and never over another one."""
+"""Where the desk proposes to save: beside the recordings, and a session never over another one."""
 
 from __future__ import annotations
 
@@ -14,20 +14,28 @@ from lagline.session.values import Session
 
 
 def proposed_place(session: Session, saved_as: Path | None) -> Path:
-    """A file to save to, named like the take.
-
-    In the folder it was saved to before, else beside its recordings; in the documents where the
-    recordings belong to the program or nothing can be written beside them. A name that is taken by another
-    session gets a number.
-    """
-    folder = saved_as.parent if saved_as is not None else session.lanes[0].source.path.parent
-    if saved_as is None and (is_demo(folder) or (is_folder(folder) and not os.access(folder, os.W_OK))):
-        folder = documents()
+    """A file to save to, named like the take, in `proposed_folder`. A name that is taken by another session
+    gets a number."""
+    folder = proposed_folder(session, saved_as)
     place, number = folder / f"{session.name}{SUFFIX}", 1
     while place != saved_as and is_there(place):
         number += 1
         place = folder / f"{session.name} {number}{SUFFIX}"
     return place
+
+
+def proposed_folder(session: Session, saved_as: Path | None) -> Path:
+    """Where what belongs to the session goes.
+
+    The folder it was saved to before, else that of its recordings; the documents where the recordings belong
+    to the program or nothing can be written beside them.
+    """
+    if saved_as is not None:
+        return saved_as.parent
+    folder = session.lanes[0].source.path.parent if session.lanes else documents()
+    if is_demo(folder) or (is_folder(folder) and not os.access(folder, os.W_OK)):
+        return documents()
+    return folder
 
 
 def documents() -> Path:

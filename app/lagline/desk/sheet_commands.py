@@ -11,6 +11,7 @@ from PySide6.QtCore import QMarginsF, QObject, QSizeF
 from PySide6.QtGui import QGuiApplication, QPageLayout
 from PySide6.QtWidgets import QFileDialog, QWidget
 
+from lagline.desk.proposed_place import proposed_folder
 from lagline.errors import CannotWrite, LaglineError
 from lagline.files import write_whole
 
@@ -90,7 +91,10 @@ class SheetCommands(QObject):
         from lagline.deliver.names import safe_stem
 
         name = f"{safe_stem(f'{sheet.take} - {sheet.version} - delay sheet')}.pdf"
-        path = self._ask.where_to_save_pdf(self._folder() / name)
+        session, saved_as = self._parts.store.session, self._parts.store.path
+        if session is None:
+            return
+        path = self._ask.where_to_save_pdf(proposed_folder(session, saved_as) / name)
         if path is None:
             return
         try:
@@ -99,10 +103,6 @@ class SheetCommands(QObject):
             dialog.say(str(error))
         else:
             dialog.say(f"Saved as {path.name}.")
-
-    def _folder(self) -> Path:
-        path = self._parts.store.path
-        return path.parent if path is not None else self._parts.settings.folder
 
 
 def print_sheet(sheet: DelaySheet, printer: QPrinter) -> None:

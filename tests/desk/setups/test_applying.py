@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QDialog, QPushButton
 from tests.support.click_take import write_click_take
 
+from lagline.desk import proposed_place
 from lagline.desk.setups.applying import ApplyingSetup
 from lagline.desk.setups.save_dialog import SaveSetupDialog
 from lagline.desk.setups.texts import lane_rows
@@ -181,7 +182,7 @@ def test_the_commands_save_a_setup_and_put_it_on_the_take(
     desk.parts.edits.shift("lane-1", 96.0)
     questions.with_dialog = save
     commands["save_setup"]()
-    assert setup_questions.suggested is not None and setup_questions.suggested.name == "take.lagline-setup"
+    assert setup_questions.suggested == tmp_path / "take" / "take.lagline-setup"
     assert load_setup(setup_questions.save_answer).lanes[0].move.shift_samples == 96.0
     desk.parts.store.undo()
 
@@ -194,3 +195,14 @@ def test_the_commands_save_a_setup_and_put_it_on_the_take(
     session = desk.parts.store.session
     assert session is not None and session.current_version.move("lane-1").shift_samples == 96.0
     assert desk.parts.store.undo_name == "Apply setup take"
+
+
+def test_a_setup_of_the_demo_goes_to_the_persons_own(
+    desk, questions, setup_questions, tmp_path, monkeypatch
+) -> None:
+    monkeypatch.setattr(proposed_place, "is_demo", lambda folder: folder == tmp_path / "take")
+    monkeypatch.setattr(proposed_place, "documents", lambda: tmp_path / "documents")
+    desk.commands.setups._asked = setup_questions
+    questions.with_dialog = lambda dialog: dialog.save_requested.emit(dialog.setup())
+    desk.actions_by_id["save_setup"].trigger()
+    assert setup_questions.suggested == tmp_path / "documents" / "take.lagline-setup"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 
+from lagline.desk.proposed_place import proposed_folder
 from lagline.errors import LaglineError
 from lagline.session.setup import SUFFIX, Setup
 
@@ -87,9 +88,7 @@ class SetupCommands(QObject):
         applying.deleteLater()
 
     def _folder(self) -> Path:
-        session = self._parts.store.session
-        if self._parts.store.path is not None:
-            return self._parts.store.path.parent
-        if session is not None and session.lanes:
-            return session.lanes[0].source.path.parent
-        return self._parts.settings.folder
+        store = self._parts.store
+        if store.session is None:
+            return self._parts.settings.folder
+        return proposed_folder(store.session, store.path)
