@@ -231,7 +231,8 @@ class DeskWindow(QMainWindow):
             self.setWindowTitle("Lagline")
             return
         self.setWindowTitle(f"{store.path.stem if store.path else session.name}[*] – Lagline")
-        self.setWindowModified(store.is_modified)
+        if self.isWindowModified() != store.is_modified:  # a drag asks at every step
+            self.setWindowModified(store.is_modified)
 
     def _arrive(self, session: Session) -> None:
         """A take came onto the desk."""

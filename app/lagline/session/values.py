@@ -150,7 +150,7 @@ class Session(Struct, frozen=True):
         """
         start, stop = 0, 0
         for lane in self.lanes:
-            for version in (ORIGINAL, *versions):
-                first, last = lane.reach(self.rate_hz, version.move(lane.id))
+            for move in {NO_MOVE, *(version.move(lane.id) for version in versions)}:
+                first, last = lane.reach(self.rate_hz, move)
                 start, stop = min(start, first), max(stop, last)
         return start, stop

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
+from functools import partial
 
 import pytest
 from PySide6.QtCore import QEvent, QObject
 from PySide6.QtWidgets import QApplication, QWidget
 
+from lagline.desk.lanes.sum_row import sum_id
 from lagline.desk.window import DeskWindow
+from lagline.session.values import ORIGINAL_ID
 
 
 class Watch(QObject):
@@ -64,3 +67,27 @@ def test_a_step_of_zoom_repaints_each_view_of_time_once(desk: DeskWindow, watch:
     assert waves(desk) <= set(found.painted)
     assert set(found.painted.values()) == {1}
     assert not found.laid_out
+
+
+def test_a_step_of_a_drag_repaints_the_lane_and_its_figures_only(desk: DeskWindow, watch: Watching) -> None:
+    stack = desk.parts.lanes.stack
+    stack.show_playhead(20_000.0)
+    near = stack.row(stack.order[0])
+    stack.hand.start(desk.parts.store.session, near.lane_id, 100.0)
+    for x in (130.0, 150.0):  # the ghost and the figures come into view
+        watch(partial(stack.hand.move, near.lane_id, x, False, True))
+    found = watch(partial(stack.hand.move, near.lane_id, 170.0, False, True))
+    stack.hand.end(near.lane_id)
+    beside = {
+        widget for widget in found.painted if not (near.header is widget or near.header.isAncestorOf(widget))
+    }
+    assert beside == {near.wave}
+    assert set(found.painted.values()) == {1}
+    assert not found.laid_out
+
+
+def test_the_sum_is_repainted_when_more_of_it_is_known(desk: DeskWindow, watch: Watching) -> None:
+    row, data = desk.parts.lanes.sum, desk.parts.sounds.data
+    assert not watch(row.refresh).painted
+    data.touch(sum_id(ORIGINAL_ID))
+    assert set(watch(row.refresh).painted) == {row.wave}

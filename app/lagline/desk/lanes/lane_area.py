@@ -43,6 +43,7 @@ class LaneArea(QWidget):
         self.zoom.setAutoFillBackground(True)
         self.zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
         self.zoom.setAccessibleName("Zoom")
+        self.zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(1)
@@ -126,4 +127,3 @@ class LaneArea(QWidget):
         )
         zoom = self._height_zoom_db
         self.zoom.setText(along + (f" · {number_text(zoom, 0, signed=True)} dB" if zoom else ""))
-        self.zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)

@@ -60,6 +60,7 @@ class LaneHeader(QWidget):
         self._press_y: float | None = None
         self._theme_name = ""
         self.setFixedWidth(HEADER_WIDTH)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self._name = QLabel()
         self._name.setTextFormat(Qt.TextFormat.PlainText)
@@ -75,6 +76,8 @@ class LaneHeader(QWidget):
         self._detail = QLabel()
         self._detail.setProperty("muted", True)
         self._detail.setAlignment(Qt.AlignmentFlag.AlignRight)
+        # At a fixed size a text that changes with every step of a drag lays nothing out anew.
+        self._detail.setFixedSize(HEADER_WIDTH - 2 * PAD - 4, self._detail.fontMetrics().height())
         self._gain, self._pan, self._shift = GainBox(), PanBox(), ShiftBox()
         self._lay_out()
         self._connect()

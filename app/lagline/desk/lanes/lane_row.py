@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
@@ -35,6 +36,7 @@ class LaneRow(QWidget):
     def __init__(self, lane_id: str, data: WaveData, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.lane_id = lane_id
+        self._state: LaneState | None = None
         self.header = LaneHeader()
         self.wave = LaneWave(data)
         line = QHBoxLayout(self)
@@ -66,7 +68,12 @@ class LaneRow(QWidget):
         wave.drag_ended.connect(self._say_drag_ended)
 
     def show_state(self, state: LaneState) -> None:
+        old, self._state = self._state, state
+        if state == old:
+            return
         self.header.show_state(state)
+        if old is not None and replace(old, move=state.move) == state:
+            return  # the lane is being dragged: nothing else of it is new
         self.setMinimumHeight(FOLDED_HEIGHT if state.is_folded else LEAST_HEIGHT)
         self.setMaximumHeight(FOLDED_HEIGHT if state.is_folded else 16_777_215)
         self.wave.let_drag(state.can_edit)

@@ -57,6 +57,8 @@ class LaneWave(QWidget):
 
     def show_playhead(self, x: float | None) -> None:
         """Move the playhead's line; repaints only the two narrow strips."""
+        if x == self._playhead_x:
+            return
         for at in (self._playhead_x, x):
             if at is not None and -2 <= at <= self.width() + 2:
                 self.update(QRect(math.floor(at) - 2, 0, 5, self.height()))
@@ -74,8 +76,9 @@ class LaneWave(QWidget):
         self.setCursor(Qt.CursorShape.OpenHandCursor if can_drag else Qt.CursorShape.ArrowCursor)
 
     def refresh(self) -> None:
-        """More of the sound is known."""
-        self.update()
+        """More of the sound may be known."""
+        if self._look is None or self._wanted(self._look) != self._drawn:
+            self.update()
 
     # painting
 
@@ -93,14 +96,18 @@ class LaneWave(QWidget):
             self._paint_read_out(painter)
 
     def _picture(self, look: LaneLook) -> QImage:
-        theme = theme_of(self.palette())
-        ratio = self.devicePixelRatioF()
-        ids = [trace.lane_id for trace in (look.wave, look.ghost, look.anchor) if trace is not None]
-        wanted = (look, self.width(), self.height(), ratio, theme.name, *map(self._data.revision, ids))
+        wanted = self._wanted(look)
         if self._image is None or wanted != self._drawn:
+            theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
             self._image = draw_lane(look, self._data, theme, self.width(), self.height(), ratio, self._image)
             self._drawn = wanted
         return self._image
+
+    def _wanted(self, look: LaneLook) -> tuple[object, ...]:
+        """Everything the picture depends on."""
+        theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
+        ids = [trace.lane_id for trace in (look.wave, look.ghost, look.anchor) if trace is not None]
+        return (look, self.width(), self.height(), ratio, theme.name, *map(self._data.revision, ids))
 
     def _paint_read_out(self, painter: QPainter) -> None:
         theme = theme_of(self.palette())

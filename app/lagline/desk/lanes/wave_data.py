@@ -102,12 +102,11 @@ class WaveData:
         """
         wish = (self.revision(lane_id), first, per_column, count)
         kept = self._kept.setdefault(lane_id, {})
-        if wish not in kept:
-            found = self._looked_up(lane_id, first, per_column, count)
-            if len(kept) >= KEPT:
-                del kept[next(iter(kept))]
-            kept[wish] = found
-        return kept[wish]
+        found = kept.pop(wish) if wish in kept else self._looked_up(lane_id, first, per_column, count)
+        if len(kept) >= KEPT:
+            del kept[next(iter(kept))]  # the one that was not asked for the longest
+        kept[wish] = found
+        return found
 
     def _looked_up(
         self, lane_id: str, first: float, per_column: float, count: int
