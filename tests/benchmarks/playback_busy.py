@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 from playback_common import load, parser, take, timed_device, timing
+from playback_witness import witness
 
 from lagline.playback.board import Field
 
@@ -75,22 +76,25 @@ def main() -> None:
             for timer in timers:
                 timer.start()
             wait(3.0)
-            drawn = measuring = 0
-            player.board.clear_timing()
-            player.board[Field.STARVED] = player.board[Field.UNDERRUNS] = 0
-            began, place = time.perf_counter(), player.state().position
-            while time.perf_counter() - began < given.seconds:
-                wait(SWITCH_S)
-                parts.playing.hear("v1" if player.state().version_id == "original" else "original")
-            elapsed = time.perf_counter() - began
-            played = (player.state().position - place) / 48_000 / elapsed
+            with witness(player.board) as watching:
+                player.board.clear_timing()
+                player.board[Field.STARVED] = player.board[Field.UNDERRUNS] = 0
+                drawn = measuring = 0
+                began, place = time.perf_counter(), player.state().position
+                while time.perf_counter() - began < given.seconds:
+                    wait(SWITCH_S)
+                    parts.playing.hear("v1" if player.state().version_id == "original" else "original")
+                elapsed = time.perf_counter() - began
+                played = (player.state().position - place) / 48_000 / elapsed
+                told, numbers = player.state(), timing(player)
             print(
-                f"{given.device}, {given.block} frames, {given.lanes} lanes, {elapsed:.0f} s: "
-                f"{timing(player)}; frames played per elapsed time {played:.4f}; "
+                f"{given.device}, {given.block} frames, {given.lanes} lanes, {elapsed:.0f} s, "
+                f"engine's priority {told.priority}: {numbers}; frames played per elapsed time {played:.4f}; "
                 f"{drawn / elapsed:.0f} drawings a second, "
                 f"analysis running {100 * measuring / max(drawn, 1):.0f} % of the time; {load()}"
-                + ("; NO DEVICE" if player.state().is_silent and given.device != "clock" else "")
+                + ("; NO DEVICE" if told.is_silent and given.device != "clock" else "")
             )
+            print(f"  {watching.account.text(given.block / 48_000)}", flush=True)
             for timer in timers:
                 timer.stop()
             parts.playing.stop()

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
-import os
 import signal
 import sys
 import threading
@@ -23,13 +21,13 @@ from lagline.playback.board import Board, Field
 from lagline.playback.feeder import ClipOpener, Feeder
 from lagline.playback.helper import last_words
 from lagline.playback.mixer import METER_FALL_DB_PER_S, Mixer
+from lagline.playback.priority import Priority, come_first
 from lagline.playback.pulse import Pulse
 from lagline.playback.reels import FloatArray
 from lagline.playback.views import Wanted
 
 TICK_S = 0.02
 PATIENCE_S = 2.0
-NICENESS = -10  # late sound is heard at once, a late window hardly
 # A thread that wants the interpreter interrupts the one that has it after this part of a block. Shorter, and
 # callbacks are interrupted themselves; longer, and they begin late. Python's own 5 ms is a whole block.
 SWITCH_AFTER_BLOCKS = 0.2
@@ -40,29 +38,14 @@ Opener = Callable[[protocol.DeviceChoice, int, device.Fill, Pulse], device.Outpu
 def engine_main(connection: Connection, numbers: Any, settings: protocol.Settings) -> None:
     """Entry point of the process: runs until told to quit or until the desk is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is the desk's to answer
-    _come_first()
+    priority = come_first()
     board = Board()
     board.numbers = numbers
     try:
         with last_words(connection.send):
-            Engine(connection, board, settings, owns_process=True).run()
+            Engine(connection, board, settings, owns_process=True, priority=priority).run()
     finally:
         connection.close()
-
-
-def _come_first() -> None:
-    """Ask for a place before ordinary work; most systems grant it to members of an audio group only.
-
-    Real time for the whole process: a callback alone would wait for an ordinary feeder that has the
-    interpreter and is not allowed to run. Not with one processor, which a feeder might take for itself.
-    """
-    if hasattr(os, "sched_setscheduler") and (os.cpu_count() or 1) > 1:
-        with contextlib.suppress(OSError):
-            os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(1))
-            return
-    if hasattr(os, "nice"):
-        with contextlib.suppress(OSError):
-            os.nice(NICENESS)
 
 
 def _tune_interpreter(block_s: float) -> None:
@@ -78,6 +61,7 @@ class Engine:
 
     Threads: this one answers commands and watches; the feeder's renders; the output's own calls the mixer.
     `open_output` and `clip_opener` are replaced in tests. `owns_process`: the interpreter may be tuned.
+    `priority`: what the system gave, to be told.
     """
 
     def __init__(
@@ -89,6 +73,7 @@ class Engine:
         open_output: Opener = device.open_output,
         clip_opener: ClipOpener = open_clips,
         owns_process: bool = False,
+        priority: Priority = "ordinary",
     ) -> None:
         self._connection = connection
         self._board = board
@@ -96,6 +81,7 @@ class Engine:
         self._open_output = open_output
         self._clip_opener = clip_opener
         self._owns_process = owns_process
+        self._priority = priority
         self._choice = protocol.DeviceChoice()
         self._deck: _Deck | None = None
         self._output: device.Output | None = None
@@ -186,6 +172,7 @@ class Engine:
                 output.block_frames,
                 output.latency_s + mixer.delay_frames / mixer.rate_hz,
                 output.is_silent,
+                self._priority,
             )
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from lagline.playback.feeder import Material
+from lagline.playback.priority import Priority
 from lagline.playback.views import Wanted
 
 SILENT_CLOCK = "silent clock"
@@ -86,6 +87,7 @@ class InUse(Struct, frozen=True):
     block_frames: int
     latency_s: float
     is_silent: bool
+    priority: Priority = "ordinary"  # of the engine before other work on the machine
 
 
 class Said(Struct, frozen=True):

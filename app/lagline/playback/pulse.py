@@ -19,12 +19,15 @@ class Pulse:
     A block is late by how far its callback begins behind an even beat. The beat is that of the earliest
     block so far, and moves to later ones by a fiftieth of the difference a block: it follows the device's
     clock, which is never exactly ours, and forgets within a second what the device did when it started.
+    A device that has run out of sound may begin another beat: what comes after is measured by that one, or
+    every stop of the machine would count as dozens of late blocks.
     """
 
     def __init__(self, board: Board) -> None:
         self._board = board
         self._rate_hz = 1
         self._due: float | None = None
+        self._begins_anew = False  # the beat, with the block after this one
         self._began = 0.0
         self._frames = 1
 
@@ -32,10 +35,12 @@ class Pulse:
         """A new device begins, at this rate."""
         self._rate_hz = rate_hz
         self._due = None
+        self._begins_anew = False
 
     def underrun(self) -> None:
-        """The device says it ran out of sound."""
+        """The device says it ran out of sound, before the block that comes now."""
         self._board[Field.UNDERRUNS] += 1
+        self._begins_anew = True
 
     def beat(self, frames: int) -> Pulse:
         """Use as `with pulse.beat(frames):` around the work of a callback."""
@@ -48,7 +53,8 @@ class Pulse:
         block_s = self._frames / self._rate_hz
         due = now if self._due is None else min(now, self._due + (now - self._due) * FOLLOWING)
         late = (now - due) / block_s
-        self._due = due + block_s
+        self._due = (now if self._begins_anew else due) + block_s
+        self._begins_anew = False
         numbers[_BLOCKS] += 1
         numbers[_BLOCK_FRAMES] = self._frames
         if late > 1.0:

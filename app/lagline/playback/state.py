@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct, field
 
 from lagline.playback.board import Board, Field
+from lagline.playback.priority import Priority
 from lagline.playback.protocol import InUse
 from lagline.session.values import ORIGINAL_ID
 from lagline.units import SILENCE_DB, gain_to_db
@@ -18,6 +19,7 @@ class PlayState(Struct, frozen=True):
     loudness_lufs, match_db : by version id, as far as measured; the gains apply while `matching`.
     device_name : None while no engine runs.
     is_silent : no device is open; time is kept by a clock alone.
+    priority : the engine's place before other work, as the system gave it; None while no engine runs.
     message : the last thing to tell the user; `message_count` rises with each, so that none is shown twice.
     """
 
@@ -39,6 +41,7 @@ class PlayState(Struct, frozen=True):
     block_frames: int | None = None
     latency_s: float = 0.0
     is_silent: bool = True
+    priority: Priority | None = None
     underruns: int = 0
     starved: int = 0
     late_blocks: int = 0
@@ -64,6 +67,7 @@ def board_part(board: Board, in_use: InUse | None, hidden: bool) -> dict[str, ob
         "block_frames": in_use.block_frames if in_use else None,
         "latency_s": in_use.latency_s if in_use else 0.0,
         "is_silent": in_use.is_silent if in_use else True,
+        "priority": in_use.priority if in_use else None,
         "underruns": int(board[Field.UNDERRUNS]),
         "starved": int(board[Field.STARVED]),
         "late_blocks": int(board[Field.LATE_BLOCKS]),

@@ -119,3 +119,20 @@ def test_a_device_that_keeps_another_time_is_not_late_for_ever(monkeypatch: pyte
         with pulse.beat(480):
             pass
     assert 0 < board[Field.LATE_BLOCKS] < 100
+
+
+def test_a_new_beat_after_an_underrun_counts_once(monkeypatch: pytest.MonkeyPatch):
+    now = 0.0
+    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
+    board = Board()
+    pulse = Pulse(board)
+    pulse.start(RATE_HZ)
+    for block in range(100):
+        now = block * 0.01 + (0.025 if block >= 40 else 0.0)  # two and a half blocks late, and so it stays
+        if block == 41:  # a sound server tells of it with the block after
+            pulse.underrun()
+        with pulse.beat(480):
+            pass
+    assert board[Field.UNDERRUNS] == 1
+    assert board[Field.LATE_BLOCKS] == 2  # the late one and the one that brings the news
+    assert board[Field.WORST_LATENESS] == pytest.approx(2.5, abs=0.05)
