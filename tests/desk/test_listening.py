@@ -120,6 +120,21 @@ def test_without_hiding_it_would_not(desk: DeskWindow, player: HidingPlayer) -> 
     assert pictures[0][0] != pictures[1][0] and pictures[0][1] != pictures[1][1]
 
 
+def test_each_version_says_how_loud_it_is_and_what_equal_loudness_takes_from_it(
+    desk: DeskWindow, player: HidingPlayer
+) -> None:
+    desk.resize(1920, 1080)
+    desk.parts.playing.hear("v1")
+    desk.parts.playing.poll()
+    original, shifted = desk.parts.strip.switch.buttons
+    assert original.text() == "1  Original\n\u221220.0 LUFS · 0.0 dB"
+    assert shifted.text() == "2  Shifted · heard\n\u221218.5 LUFS · \u22121.5 dB"
+    assert shifted.accessibleDescription() == "\u221218.5 LUFS · \u22121.5 dB"
+    player.now = replace(player.now, matching=False)
+    desk.parts.playing.poll()
+    assert shifted.text() == "2  Shifted · heard\n\u221218.5 LUFS"  # the gains are not applied
+
+
 @pytest.mark.parametrize("looping", [False, True])
 def test_a_trial_says_what_will_be_heard(
     desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions, looping: bool

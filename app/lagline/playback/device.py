@@ -80,7 +80,9 @@ def look_again() -> None:
 def open_output(choice: DeviceChoice, rate_hz: int, fill: Fill, pulse: Pulse) -> Output:
     """Open and start an output that calls `fill` for sound at `rate_hz`.
 
-    A device that cannot run at that rate gets the sound converted to its own.
+    A device that cannot run at that rate gets the sound converted to its own. One that cannot be opened is
+    looked for again first: PortAudio knows only what was plugged in when it was loaded. So no other output
+    may be open.
 
     Raises
     ------
@@ -89,7 +91,11 @@ def open_output(choice: DeviceChoice, rate_hz: int, fill: Fill, pulse: Pulse) ->
     NoOutput
         None was named, and this machine has none.
     """
-    return _PortAudioOutput(choice, rate_hz, fill, pulse)
+    try:
+        return _PortAudioOutput(choice, rate_hz, fill, pulse)
+    except DeviceUnavailable:
+        look_again()
+        return _PortAudioOutput(choice, rate_hz, fill, pulse)
 
 
 class _PortAudioOutput:

@@ -91,6 +91,8 @@ class Player:
     def play(self) -> None:
         """Start, where it stopped; from the top at the end of the take; in a loop, inside it.
 
+        An output that went away, or was not there, is tried again.
+
         Raises EngineFailed when there is nothing to play, or no process to play it.
         """
         with self._lock:
@@ -101,12 +103,13 @@ class Player:
                 self.seek(loop[0])
             elif transport.is_at_end:
                 self.seek(0)
-            self._start_engine()
+            is_new = self._start_engine()  # and has been told the output already
             if self._keeper.played():
                 self._watcher.look()  # it waits without a limit as long as no spare is wanted
-            if transport.has_lost_device:
-                transport.has_lost_device = False
+            lacks_output = self._in_use is not None and self._in_use.is_makeshift(self._choice)
+            if not is_new and (transport.has_lost_device or (lacks_output and not transport.wanted.playing)):
                 self._tell(protocol.UseDevice(self._choice))
+            transport.has_lost_device = False
             self._tell_wanted(transport.play())
 
     def stop(self) -> None:

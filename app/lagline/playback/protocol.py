@@ -89,6 +89,10 @@ class InUse(Struct, frozen=True):
     is_silent: bool
     priority: Priority = "ordinary"  # of the engine before other work on the machine
 
+    def is_makeshift(self, choice: DeviceChoice) -> bool:
+        """Whether it is a silent clock though something else was chosen."""
+        return self.is_silent and choice.name != SILENT_CLOCK
+
 
 class Said(Struct, frozen=True):
     """A sentence for the user."""

@@ -166,6 +166,26 @@ def test_a_device_that_is_not_there(install):
         open_output(DeviceChoice("Gone"), 48_000, tone(48_000), Pulse(Board()))
 
 
+def test_a_device_plugged_in_since_is_found(install, monkeypatch: pytest.MonkeyPatch):
+    devices: list[dict] = []
+    module = install(devices, default=-1)
+    monkeypatch.setattr(module, "_initialize", lambda: devices.append(box("Box", 0)))
+    assert open_output(DeviceChoice("Box"), 48_000, tone(48_000), Pulse(Board())).name.startswith("Box")
+
+
+def test_a_machine_that_has_an_output_now(install, monkeypatch: pytest.MonkeyPatch):
+    module = install([box("Box", 0)], default=0)
+    module.default.device = [-1, -1]
+    monkeypatch.setattr(module, "_initialize", lambda: setattr(module.default, "device", [-1, 0]))
+    assert open_output(DeviceChoice(), 48_000, tone(48_000), Pulse(Board())).name.startswith("Box")
+
+
+def test_what_opens_at_once_is_not_looked_for_again(install):
+    module = install([box("Box", 0)])
+    open_output(DeviceChoice("Box"), 48_000, tone(48_000), Pulse(Board()))
+    assert module.looked_again == 0
+
+
 def test_a_device_that_refuses(install, monkeypatch: pytest.MonkeyPatch):
     module = install([box("Box", 0)])
 
@@ -181,9 +201,14 @@ def test_a_device_that_refuses(install, monkeypatch: pytest.MonkeyPatch):
 def test_a_stream_that_does_not_start_is_closed(install, monkeypatch: pytest.MonkeyPatch, choice):
     """Left open, it would keep the device busy for the next attempt and for every other program."""
     module = install([box("Box", 0)])
+    opened: list[Stream] = []
     closed: list[Stream] = []
 
     class Stubborn(Stream):
+        def __init__(self, **settings: object) -> None:
+            super().__init__(**settings)
+            opened.append(self)
+
         def start(self) -> None:
             raise PortAudioError("Unanticipated host error", -9999)
 
@@ -193,7 +218,7 @@ def test_a_stream_that_does_not_start_is_closed(install, monkeypatch: pytest.Mon
     monkeypatch.setattr(module, "OutputStream", Stubborn)
     with pytest.raises(DeviceUnavailable, match="Unanticipated host error"):
         open_output(choice, 48_000, tone(48_000), Pulse(Board()))
-    assert len(closed) == 1
+    assert opened and closed == opened
 
 
 def test_a_machine_without_outputs(install):

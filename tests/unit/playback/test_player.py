@@ -19,6 +19,7 @@ from lagline.blend.clips import open_clips
 from lagline.blend.loudness import loudness
 from lagline.errors import EngineFailed, NotInSession
 from lagline.playback import protocol
+from lagline.playback.board import Field
 from lagline.playback.helper import Helper
 from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
@@ -308,6 +309,31 @@ def test_the_volume_has_limits(player: Player):
     assert player.state().monitor_gain_db == pytest.approx(12.0)
     player.set_monitor_gain(-999.0)
     assert player.state().monitor_gain_db == float("-inf")
+
+
+def test_an_output_that_is_not_there_is_tried_again_at_the_next_play(player: Player):
+    player.set_device("Nowhere")
+    player.play()
+    until(lambda: "Nowhere" in player.state().message)
+    until(lambda: player.state().device_name is not None)
+    told = player.state().message_count
+    player.play()  # another play by the clock that runs: nothing to stop it for
+    player.stop()
+    until(lambda: not player.board[Field.SOUNDING])
+    assert player.state().message_count == told
+    player.play()
+    until(lambda: player.state().message_count == told + 1)
+    assert player.state().playing and "Nowhere" in player.state().message
+
+
+def test_a_silent_clock_by_choice_is_no_output_that_is_missing(player: Player):
+    for _ in range(3):
+        player.play()
+        until(lambda: bool(player.board[Field.SOUNDING]))
+        player.stop()
+        until(lambda: not player.board[Field.SOUNDING])
+    assert player.state().is_silent and not player.state().message
+    assert player.board[Field.UNDERRUNS] == 0
 
 
 def test_devices_can_be_asked_for(player: Player):

@@ -19,7 +19,7 @@ HEIGHT = 46
 
 
 class VersionButton(QPushButton):
-    """One version: its key and name, and below what is known of its loudness."""
+    """One version: its key and name, below its loudness and what equal loudness takes from it."""
 
     asked = Signal(str)
 
@@ -45,23 +45,28 @@ class VersionButton(QPushButton):
         self._shown = ()
         font = QFont(self.font())
         font.setBold(True)
-        widest = "1  Original" if narrow else f"heard · {MINUS}88.8 LUFS"
+        widest = "1  Original" if narrow else f"{MINUS}88.8 LUFS · {MINUS}88.8 dB"
         self.setMinimumWidth(QFontMetrics(font).horizontalAdvance(widest) + 24)
 
-    def show_state(self, *, heard: bool, lufs: float | None) -> None:
-        shown = (heard, lufs, self.width())
+    def show_state(self, *, heard: bool, lufs: float | None, match_db: float | None) -> None:
+        """lufs, match_db : its loudness and the gain of equal loudness; None where not known, or off."""
+        shown = (heard, lufs, match_db, self.width())
         if shown == self._shown:
             return
         self._shown = shown
-        below = "heard" if heard else ""
-        if lufs is not None and math.isfinite(lufs) and not self._is_narrow:
-            below = f"{'heard · ' if heard else ''}{number_text(lufs, 1)} LUFS"
-        name = QFontMetrics(self.font()).elidedText(
-            f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, max(self.width() - 24, 40)
+        level = _level_text(lufs, match_db)
+        mark, below = (" · heard" if heard else "", level) if level and not self._is_narrow else ("", "")
+        if heard and not mark:
+            below = "heard"
+        metrics, room = QFontMetrics(self.font()), max(self.width() - 24, 40)
+        name = metrics.elidedText(
+            f"{self._number}  {self._name}",
+            Qt.TextElideMode.ElideRight,
+            max(room - metrics.horizontalAdvance(mark), 40),
         )
-        self.setText(f"{name}\n{below}".replace("&", "&&"))
+        self.setText(f"{name}{mark}\n{below}".replace("&", "&&"))
         self.setAccessibleName(f"Hear {self._name}" + (", heard now" if heard else ""))
-        self.setAccessibleDescription(below)
+        self.setAccessibleDescription(level or below)
         if self.property("heard") != heard:
             self.setProperty("heard", heard)
             self.style().unpolish(self)
@@ -120,4 +125,13 @@ class VersionSwitch(QWidget):
             button.show_state(
                 heard=button.version_id == state.heard_id and button.isEnabled(),
                 lufs=state.loudness_lufs.get(button.version_id),
+                match_db=state.match_db.get(button.version_id),
             )
+
+
+def _level_text(lufs: float | None, match_db: float | None) -> str:
+    """Loudness and gain in a line; empty where the version is silent or was not measured."""
+    if lufs is None or not math.isfinite(lufs):
+        return ""
+    gain = "" if match_db is None else f" · {number_text(match_db, 1)} dB"
+    return f"{number_text(lufs, 1)} LUFS{gain}"
