@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import pytest
@@ -19,7 +20,7 @@ from lagline.desk.window import DeskWindow
 from lagline.playback.protocol import DeviceChoice
 from lagline.playback.state import PlayState
 from lagline.session.edits import with_loop, with_shift
-from lagline.session.values import ORIGINAL_ID, Session
+from lagline.session.values import ORIGINAL_ID, Session, Version
 
 LEVELS = {"loudness_lufs": {"original": -20.0, "v1": -18.5}, "match_db": {"original": 0.0, "v1": -1.5}}
 HIDDEN = {
@@ -133,6 +134,24 @@ def test_each_version_says_how_loud_it_is_and_what_equal_loudness_takes_from_it(
     player.now = replace(player.now, matching=False)
     desk.parts.playing.poll()
     assert shifted.text() == "2  Shifted · heard\n\u221218.5 LUFS"  # the gains are not applied
+
+
+def test_many_versions_share_a_small_screen(desk: DeskWindow, player: HidingPlayer, qtbot: QtBot) -> None:
+    """Their loudness steps aside for their names; nothing lies over anything else."""
+    store = desk.parts.store
+    for number in range(2, 5):
+        version = Version(f"v{number}", f"Attempt {number}")
+        store.apply("add", lambda now, one=version: replace(now, versions=(*now.versions, one)))
+    desk.resize(1280, 720)
+    switch = desk.parts.strip.switch
+    qtbot.waitUntil(lambda: len(switch.buttons) == 5 and switch.buttons[-1].isVisible())
+    qtbot.waitUntil(lambda: all("LUFS" not in button.text() for button in switch.buttons[:2]))
+    for left, right in itertools.pairwise(switch.buttons):
+        assert left.geometry().right() < right.geometry().left()
+    for button in switch.buttons:
+        widest = max(button.fontMetrics().horizontalAdvance(line) for line in button.text().split("\n"))
+        assert widest < button.width(), button.text()
+    assert switch.geometry().contains(switch.buttons[-1].geometry().translated(switch.pos()))
 
 
 @pytest.mark.parametrize("looping", [False, True])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFont, QFontMetrics
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from lagline.desk.amounts import MINUS, number_text
@@ -16,6 +16,7 @@ from lagline.session.values import ORIGINAL, Session, Version
 
 MOST_BUTTONS = 5
 HEIGHT = 46
+EDGES = 24  # beside the text, both sides
 
 
 class VersionButton(QPushButton):
@@ -28,6 +29,7 @@ class VersionButton(QPushButton):
         self.version_id = version.id
         self._number = number
         self._name = version.name
+        self._known: tuple[bool, float | None, float | None] = (False, None, None)  # as `show_state` has it
         self._shown: tuple[object, ...] = ()
         self.setFixedHeight(HEIGHT)
         self._is_narrow = False
@@ -45,25 +47,37 @@ class VersionButton(QPushButton):
         self._shown = ()
         font = QFont(self.font())
         font.setBold(True)
-        widest = "1  Original" if narrow else f"{MINUS}88.8 LUFS · {MINUS}88.8 dB"
-        self.setMinimumWidth(QFontMetrics(font).horizontalAdvance(widest) + 24)
+        room = QFontMetrics(font).horizontalAdvance
+        self._room_for_gain = room(f"{MINUS}88.8 LUFS · {MINUS}88.8 dB") + EDGES
+        self._room_for_loudness = room("1  Original · heard") + EDGES
+        self._room_for_name = room("1  Original") + EDGES
+        self.setMinimumWidth(room("1  Or…") + EDGES)
+        self.updateGeometry()
+
+    def sizeHint(self) -> QSize:
+        """Room for everything, whatever is known so far: the strip must not move when levels come in."""
+        return QSize(self._room_for_name if self._is_narrow else self._room_for_gain, HEIGHT)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        heard, lufs, match_db = self._known
+        self.show_state(heard=heard, lufs=lufs, match_db=match_db)
 
     def show_state(self, *, heard: bool, lufs: float | None, match_db: float | None) -> None:
         """lufs, match_db : its loudness and the gain of equal loudness; None where not known, or off."""
-        shown = (heard, lufs, match_db, self.width())
+        self._known = (heard, lufs, match_db)
+        shown = (*self._known, self.width())
         if shown == self._shown:
             return
         self._shown = shown
         level = _level_text(lufs, match_db)
-        mark, below = (" · heard" if heard else "", level) if level and not self._is_narrow else ("", "")
-        if heard and not mark:
-            below = "heard"
-        metrics, room = QFontMetrics(self.font()), max(self.width() - 24, 40)
-        name = metrics.elidedText(
-            f"{self._number}  {self._name}",
-            Qt.TextElideMode.ElideRight,
-            max(room - metrics.horizontalAdvance(mark), 40),
-        )
+        mark, below = "", "heard" if heard else ""
+        if level and not self._is_narrow and self.width() >= self._room_for_loudness:
+            has_room = self.width() >= self._room_for_gain  # between many versions the gain steps aside
+            mark, below = " · heard" if heard else "", level if has_room else _level_text(lufs, None)
+        metrics = QFontMetrics(self.font())
+        room = max(self.width() - EDGES - metrics.horizontalAdvance(mark), 40)
+        name = metrics.elidedText(f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, room)
         self.setText(f"{name}{mark}\n{below}".replace("&", "&&"))
         self.setAccessibleName(f"Hear {self._name}" + (", heard now" if heard else ""))
         self.setAccessibleDescription(level or below)
