@@ -79,7 +79,16 @@ def test_no_devices_says_what_to_do(qtbot, dialog) -> None:
             "Headphones · 44.1 kHz · 256 samples a block · 21 ms",
         ),
         (PlayState(device_name="H", is_silent=False, underruns=1, starved=2), "3 dropouts"),
+        (PlayState(device_name="H", is_silent=False, starved=1, priority="ordinary"), "Troubleshooting"),
     ],
 )
 def test_what_is_in_use(state, text) -> None:
     assert text in status_text(state)
+
+
+def test_priority_is_mentioned_only_when_sound_was_lost_for_want_of_it() -> None:
+    for state in (
+        PlayState(device_name="H", is_silent=False, priority="ordinary"),
+        PlayState(device_name="H", is_silent=False, starved=1, priority="real time"),
+    ):
+        assert "Troubleshooting" not in status_text(state)

@@ -172,6 +172,8 @@ def status_text(state: PlayState) -> str:
     lost = state.underruns + state.starved
     if lost:
         parts.append(f"{lost} dropouts since it was opened: choose a larger block")
+        if state.priority == "ordinary":
+            parts.append("sound has no place before other work here: Troubleshooting in the guide says more")
     return " · ".join(parts)
 
 
