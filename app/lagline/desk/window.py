@@ -219,6 +219,7 @@ class DeskWindow(QMainWindow):
     def _show_panels(self) -> None:
         self.parts.side.show_session(self.parts.store.session)
         self.commands.work.follow(self.parts.store.session)
+        self.commands.tone.follow()
 
     def _show_overview(self) -> None:
         self.parts.lanes.overview.show_session(self.parts.store.session)

@@ -1,15 +1,22 @@
-"""Tone of the blends in the background, for the loop, the view or the take."""
+"""Tone of the blends in the background, for the loop, the view or the take.
+
+Every request carries what it was made of. A report of a session, a version or a passage that is no longer
+there is shown to nobody; whoever looks then asks again.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+from msgspec.structs import replace
 from PySide6.QtCore import QObject, QTimer
 
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
-from lagline.session.values import ORIGINAL_ID
+from lagline.errors import NotInSession
+from lagline.session.values import ORIGINAL_ID, Session
 
 if TYPE_CHECKING:
     from lagline.analysis.tone import Coherence, ToneReport
@@ -17,6 +24,15 @@ if TYPE_CHECKING:
 
 TITLE = "Measuring tone"
 REST_MS = 300  # a view that is being panned is measured once it rests
+
+
+class _Asked(Struct, frozen=True):
+    """A request: by the tone panel, or for the plot among the evidence."""
+
+    wish: ToneWish
+    matters: object  # all of the session that its tone depends on
+    passage: tuple[int, int]
+    by_panel: bool
 
 
 class ToneCommands(QObject):
@@ -31,16 +47,48 @@ class ToneCommands(QObject):
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
         self._rest.timeout.connect(self._ask_again)
-        self._measured: tuple[int, int] | None = None
+        self._asked: _Asked | None = None  # the latest
+        self._in_evidence: _Asked | None = None  # what is drawn there
         parts.times.changed.connect(self._view_moved)
 
     def measure(self, wish: ToneWish) -> None:
+        """The tone panel wants this."""
+        self._ask(wish, by_panel=True)
+
+    def look_at_evidence(self, _index: int = 0) -> None:
+        """The tone plot among the evidence came to the front: original against the current version."""
+        from lagline.desk.panels.tone import ToneWish
+
+        session, tabs = self._parts.store.session, self._parts.side.tabs
+        if session is None or tabs.evidence.tabs.currentWidget() is not tabs.evidence.tone:
+            return
+        wish = ToneWish(ORIGINAL_ID, session.current_version_id, _usual_passage(session), None)
+        if not (self._is_current(self._in_evidence) and _compares(self._in_evidence, wish)):
+            if self._task.is_busy:
+                tabs.tone.forget_asked()  # its own request gives way
+            self._ask(wish, by_panel=False)
+
+    def follow(self) -> None:
+        """The session has changed; the tone panel asks by itself."""
+        pane = self._parts.side.tabs.evidence.tone
+        if self._in_evidence is not None and pane.isVisible() and not self._is_current(self._in_evidence):
+            pane.show_waiting(True)
+            self._rest.start()
+
+    def close(self) -> None:
+        self._rest.stop()
+        self._task.close()
+
+    def _ask(self, wish: ToneWish, *, by_panel: bool) -> None:
+        from lagline.desk.panels.tone import what_matters
+
         session, clips = self._parts.store.session, dict(self._parts.sounds.clips)
         if session is None:
             return
-        start, stop = self._measured = self._passage(wish)
+        asked = self._asked = _Asked(wish, what_matters(session, wish), self._passage(wish), by_panel)
+        start, stop = asked.passage
 
-        def work(cancelled: Callable[[], bool]) -> tuple[ToneReport, Coherence | None]:
+        def work(cancelled: Callable[[], bool]) -> tuple[_Asked, ToneReport, Coherence | None]:
             # Loads scipy: on this thread, and only once tone is looked at.
             from lagline.desk.panels.tone_job import shared_with_anchor, tone_of
 
@@ -49,22 +97,9 @@ class ToneCommands(QObject):
             shared = None
             if wish.lane_id is not None:
                 shared = shared_with_anchor(session, wish.lane_id, clips, start, stop, cancelled=cancelled)
-            return report, shared
+            return asked, report, shared
 
         self._task.ask(work)
-
-    def look_at_evidence(self, _index: int) -> None:
-        """The tone plot among the evidence came to the front: original against the current version."""
-        from lagline.desk.panels.tone import ToneWish
-
-        session, evidence = self._parts.store.session, self._parts.side.tabs.evidence
-        if session is not None and evidence.tabs.currentWidget() is evidence.tone:
-            passage: Passage = "loop" if session.loop is not None else "take"
-            self.measure(ToneWish(ORIGINAL_ID, session.current_version_id, passage, None))
-
-    def close(self) -> None:
-        self._rest.stop()
-        self._task.close()
 
     def _passage(self, wish: ToneWish) -> tuple[int, int]:
         session = self._parts.store.session
@@ -78,24 +113,54 @@ class ToneCommands(QObject):
             return max(first, round(seen[0])), min(last, round(seen[1]))
         return first, last
 
+    def _is_current(self, asked: _Asked | None) -> bool:
+        """Whether a report of this would be one of what is on the desk now."""
+        from lagline.desk.panels.tone import what_matters
+
+        session = self._parts.store.session
+        if asked is None or session is None:
+            return False
+        try:
+            matters = what_matters(session, asked.wish)
+        except NotInSession:  # the version, deleted meanwhile
+            return False
+        return matters == asked.matters and self._passage(asked.wish) == asked.passage
+
     def _view_moved(self) -> None:
-        if self._measured is not None and self._parts.side.tabs.tone.isVisible():
+        if self._asked is None:
+            return
+        if self._parts.side.tabs.tone.isVisible():
             self._rest.start()
+        elif self._asked.wish.passage == "view":
+            self._parts.side.tabs.tone.forget_asked()
 
     def _ask_again(self) -> None:
-        tone = self._parts.side.tabs.tone
-        wish = tone.wish()
-        if wish is not None and tone.isVisible() and self._passage(wish) != self._measured:
-            tone.ask_again()
-
-    def _show(self, found: tuple[ToneReport, Coherence | None]) -> None:
+        """Whoever is looked at, where what it was told last is no longer so."""
         tabs = self._parts.side.tabs
-        report, shared = found
-        tabs.tone.show_report(report)
-        tabs.tone.show_coherence(shared)
-        session = self._parts.store.session
-        if session is not None:
-            tabs.evidence.tone.show_report(report, *report_ids(report))
+        if tabs.tone.isVisible():
+            if not self._is_current(self._asked):
+                tabs.tone.ask_again()
+        elif tabs.evidence.tone.isVisible() and not self._is_current(self._asked):
+            self.look_at_evidence()
+
+    def _show(self, found: tuple[_Asked, ToneReport, Coherence | None]) -> None:
+        from lagline.desk.panels.tone import ToneWish
+
+        asked, report, shared = found
+        session, tabs = self._parts.store.session, self._parts.side.tabs
+        if session is None or not self._is_current(asked):
+            tabs.tone.forget_asked()
+            self._rest.start()
+            return
+        if asked.by_panel:
+            tabs.tone.show_report(report)
+            tabs.tone.show_coherence(shared)
+        before, after = session.version(ORIGINAL_ID), session.current_version
+        if _compares(asked, ToneWish(before.id, after.id, _usual_passage(session), None)):
+            self._in_evidence = asked
+            pane = tabs.evidence.tone
+            pane.show_report(report, before.id, after.id, names=(before.name, after.name))
+            pane.show_waiting(False)
 
     def _fail(self, sentence: str) -> None:
         self._parts.side.tabs.tone.show_failed(sentence[:1].upper() + sentence[1:])
@@ -108,14 +173,24 @@ class ToneCommands(QObject):
         self._parts.side.tabs.tone.show_stopped()
 
     def _show_busy(self, busy: bool) -> None:
-        self._parts.side.tabs.tone.show_busy(busy)
+        tabs = self._parts.side.tabs
+        tabs.tone.show_busy(busy)
+        # What is drawn there of another version or take gives way, also where nothing comes of it.
+        is_old = self._in_evidence is not None and not self._is_current(self._in_evidence)
+        if is_old and not busy:
+            self._in_evidence = None
+            tabs.evidence.tone.show_report(None)
+        tabs.evidence.tone.show_waiting(busy and not self._is_current(self._in_evidence))
         if busy:
             self._parts.foot.show_task(TITLE, None)
         else:
             self._parts.foot.hide_task(TITLE)
 
 
-def report_ids(report: ToneReport) -> tuple[str, str]:
-    """The two versions a report compares: from, to."""
-    ids = [version.version_id for version in report.versions]
-    return ids[0], ids[-1]
+def _usual_passage(session: Session) -> Passage:
+    return "loop" if session.loop is not None else "take"
+
+
+def _compares(asked: _Asked | None, wish: ToneWish) -> bool:
+    """Whether it is of these versions over this passage."""
+    return asked is not None and replace(asked.wish, lane_id=wish.lane_id) == wish

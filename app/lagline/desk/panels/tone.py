@@ -197,6 +197,10 @@ class TonePanel(Themed):
         self._ask()
         self._is_stale = stale
 
+    def forget_asked(self) -> None:
+        """What was asked last is not coming; it is asked again when the panel is looked at."""
+        self._asked = None
+
     def showEvent(self, event: object) -> None:
         super().showEvent(event)  # type: ignore[arg-type]
         if self._is_stopped:
@@ -263,7 +267,10 @@ class TonePanel(Themed):
 def what_matters(session: Session, wish: ToneWish) -> object:
     """Everything of the session that the tone of a wish depends on."""
     return (
-        tuple((lane.id, lane.gain_db, lane.pan, lane.place_samples) for lane in session.audible_lanes()),
+        tuple(
+            (lane.id, lane.source, lane.gain_db, lane.pan, lane.place_samples)
+            for lane in session.audible_lanes()
+        ),
         dict(session.version(wish.from_id).moves),
         dict(session.version(wish.to_id).moves),
         session.loop if wish.passage == "loop" else None,

@@ -1,0 +1,166 @@
+"""Tone is shown of what is on the desk; what was asked of another version, passage or take is not."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+from tests.desk.conftest import wait_until_drawn
+from tests.support.click_take import write_click_take
+
+from lagline.analysis.tone import ToneReport
+from lagline.desk.panels import tone_job
+from lagline.desk.window import DeskWindow
+from lagline.errors import Cancelled
+from lagline.media.clip import Clip
+from lagline.session.values import Session
+
+TONE, FINDINGS = "tab_3", "tab_1"
+
+
+class Gate:
+    """Holds measurements up until they may end, and notes those that were not given up meanwhile."""
+
+    def __init__(self) -> None:
+        self.open = threading.Event()
+        self.open.set()
+        self.measured: list[tuple[tuple[str, ...], int, int]] = []
+
+
+@pytest.fixture
+def gate(monkeypatch: pytest.MonkeyPatch) -> Iterator[Gate]:
+    gate, measure = Gate(), tone_job.tone_of
+
+    def held(
+        session: Session,
+        versions: tuple[str, ...],
+        clips: Mapping[str, Clip],
+        start: int,
+        stop: int,
+        *,
+        cancelled: Callable[[], bool],
+    ) -> ToneReport:
+        report = measure(session, versions, clips, start, stop, cancelled=cancelled)
+        gate.open.wait(30)
+        if cancelled():
+            raise Cancelled
+        gate.measured.append((versions, start, stop))
+        return report
+
+    monkeypatch.setattr(tone_job, "tone_of", held)
+    yield gate
+    gate.open.set()
+
+
+def look(desk: DeskWindow, tab: str) -> None:
+    desk.commands.view.run(tab)
+
+
+def shift(desk: DeskWindow, samples: float, qtbot: QtBot) -> None:
+    desk.parts.edits.shift("lane-1", samples)
+    qtbot.waitUntil(lambda: not desk._panel_timer.isActive())  # the panels know of it
+
+
+def wait_measured(gate: Gate, desk: DeskWindow, count: int, qtbot: QtBot) -> None:
+    qtbot.waitUntil(lambda: len(gate.measured) == count and not desk.parts.foot.task, timeout=20_000)
+
+
+def test_a_report_of_the_session_before_an_edit_is_not_shown(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    tone = desk.parts.side.tabs.tone
+    gate.open.clear()
+    look(desk, TONE)
+    qtbot.waitUntil(lambda: desk.parts.foot.task != "" or tone.wish() is not None)
+    look(desk, FINDINGS)
+    shift(desk, 96.0, qtbot)
+    gate.open.set()
+    wait_measured(gate, desk, 1, qtbot)
+    assert not tone.change.has_plot
+    look(desk, TONE)
+    wait_measured(gate, desk, 2, qtbot)
+    assert tone.change.has_plot
+
+
+def test_another_take_with_lanes_of_the_same_names_is_measured_anew(
+    desk: DeskWindow, gate: Gate, tmp_path: Path, qtbot: QtBot
+) -> None:
+    look(desk, TONE)
+    wait_measured(gate, desk, 1, qtbot)
+    desk.show_take(write_click_take(tmp_path / "second" / "take", {"near": 0, "side": 56, "room": 96}))
+    wait_until_drawn(desk, qtbot)
+    wait_measured(gate, desk, 2, qtbot)
+
+
+def test_what_the_evidence_asks_for_does_not_land_in_the_panel(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    tabs = desk.parts.side.tabs
+    shift(desk, 96.0, qtbot)
+    look(desk, TONE)
+    wait_measured(gate, desk, 1, qtbot)
+    tabs.tone._to.choose("original")  # original against itself: no change anywhere
+    wait_measured(gate, desk, 2, qtbot)
+    assert tabs.tone.change._change == pytest.approx(0.0)
+    look(desk, FINDINGS)
+    shift(desk, 20.0, qtbot)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    wait_measured(gate, desk, 3, qtbot)
+    assert abs(tabs.evidence.tone._change).max() > 1.0
+    assert tabs.tone.change._change == pytest.approx(0.0)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.match)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    look(desk, TONE)
+    assert not desk.parts.foot.task  # both are known already
+    assert tabs.tone.change._change == pytest.approx(0.0)
+
+
+def test_a_request_of_the_panel_that_gave_way_is_made_again(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    tabs = desk.parts.side.tabs
+    gate.open.clear()
+    look(desk, TONE)
+    look(desk, FINDINGS)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    gate.open.set()
+    qtbot.waitUntil(lambda: tabs.evidence.tone.has_plot and not desk.parts.foot.task, timeout=20_000)
+    assert not tabs.tone.change.has_plot
+    look(desk, TONE)
+    qtbot.waitUntil(lambda: tabs.tone.change.has_plot and not desk.parts.foot.task, timeout=20_000)
+
+
+def test_the_evidence_follows_an_edit_once_the_hand_rests(desk: DeskWindow, gate: Gate, qtbot: QtBot) -> None:
+    tabs = desk.parts.side.tabs
+    shift(desk, 96.0, qtbot)
+    look(desk, FINDINGS)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    wait_measured(gate, desk, 1, qtbot)
+    before = tabs.evidence.tone._change.copy()
+    desk.parts.edits.shift("lane-1", 20.0)
+    qtbot.waitUntil(lambda: tabs.evidence.tone._is_waiting, timeout=5_000)
+    wait_measured(gate, desk, 2, qtbot)
+    assert not tabs.evidence.tone._is_waiting
+    assert abs(tabs.evidence.tone._change - before).max() > 0.5
+
+
+def test_a_view_moved_while_nobody_looked_is_measured_on_coming_back(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    look(desk, TONE)
+    desk.parts.side.tabs.tone._passage.choose("view")
+    qtbot.waitUntil(lambda: not desk.parts.foot.task, timeout=20_000)
+    count = len(gate.measured)
+    look(desk, FINDINGS)
+    look(desk, TONE)
+    qtbot.wait(50)
+    assert len(gate.measured) == count and not desk.parts.foot.task  # the view is the same
+    look(desk, FINDINGS)
+    desk.parts.times.show_range(10_000, 60_000)
+    look(desk, TONE)
+    wait_measured(gate, desk, count + 1, qtbot)
+    first, last = desk.parts.times.seen
+    assert gate.measured[-1][1:] == (round(first), round(last)) and last < 80_000
