@@ -25,12 +25,18 @@ def stop_button(foot: Foot) -> QPushButton:
     return next(button for button in foot.findChildren(QPushButton) if button.text() == "Stop")
 
 
-def test_the_foot_goes_back_to_what_still_runs(qtbot: QtBot) -> None:
+@pytest.fixture
+def exporting_foot(qtbot: QtBot) -> Foot:
     foot = Foot()
     qtbot.addWidget(foot)
     foot.show()
     foot.show_task("Exporting", 0.2)
     qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
+    return foot
+
+
+def test_the_foot_goes_back_to_what_still_runs(exporting_foot: Foot, qtbot: QtBot) -> None:
+    foot = exporting_foot
     foot.show_task("Measuring tone", None)
     assert foot.task == "Measuring tone"
     foot.hide_task("Measuring tone")
@@ -42,12 +48,8 @@ def test_the_foot_goes_back_to_what_still_runs(qtbot: QtBot) -> None:
     assert foot.task == "" and not stop_button(foot).isVisible()
 
 
-def test_what_cannot_be_stopped_does_not_hide_what_can(qtbot: QtBot) -> None:
-    foot = Foot()
-    qtbot.addWidget(foot)
-    foot.show()
-    foot.show_task("Exporting", 0.2)
-    qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
+def test_what_cannot_be_stopped_does_not_hide_what_can(exporting_foot: Foot, qtbot: QtBot) -> None:
+    foot = exporting_foot
     foot.show_task("Reading recordings", 0.5, can_stop=False)
     assert foot.task == "Exporting" and stop_button(foot).isVisible()
     with qtbot.waitSignal(foot.stop_requested) as asked:

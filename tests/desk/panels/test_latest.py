@@ -11,6 +11,20 @@ from lagline.desk.panels.latest import LatestTask
 from lagline.errors import Cancelled, NothingToHear
 
 
+def ask_something_slow(task: LatestTask) -> None:
+    """It has begun, and goes on until it is told to stop."""
+    started = threading.Event()
+
+    def slow(cancelled):
+        started.set()
+        while not cancelled():
+            time.sleep(0.001)
+        raise Cancelled
+
+    task.ask(slow)
+    assert started.wait(5)
+
+
 @pytest.fixture
 def task(qtbot):
     task = LatestTask("test")
@@ -32,16 +46,7 @@ def test_a_result_arrives_on_the_thread_of_its_owner(qtbot, task) -> None:
 def test_only_the_newest_wish_is_told(qtbot, task) -> None:
     told = []
     task.done.connect(told.append)
-    started = threading.Event()
-
-    def slow(cancelled):
-        started.set()
-        while not cancelled():
-            time.sleep(0.001)
-        raise Cancelled
-
-    task.ask(slow)
-    started.wait(5)
+    ask_something_slow(task)
     task.ask(lambda _: "skipped" if task is None else "newest")
     qtbot.waitUntil(lambda: bool(told))
     assert told == ["newest"]
@@ -77,16 +82,7 @@ def test_what_goes_wrong_is_a_sentence(qtbot, task) -> None:
 
 def test_closing_ends_a_running_task(qtbot) -> None:
     task = LatestTask("closing")
-    started = threading.Event()
-
-    def slow(cancelled):
-        started.set()
-        while not cancelled():
-            time.sleep(0.001)
-        raise Cancelled
-
-    task.ask(slow)
-    started.wait(5)
+    ask_something_slow(task)
     task.close()
     assert not any(thread.name == "closing" for thread in threading.enumerate())
     task.ask(lambda _: 1)  # after closing nothing starts any more

@@ -86,18 +86,31 @@ def test_the_rate_bridge_keeps_pitch_and_level(device_rate_hz: int):
     assert 20 * np.log10(np.abs(settled - tone).max() / 0.5) < -90
 
 
-def test_the_callback_clock_counts_late_and_long_blocks(monkeypatch: pytest.MonkeyPatch):
-    now = 100.0
-    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
-    board = Board()
-    pulse = Pulse(board)
-    pulse.start(RATE_HZ)
+class Clocked:
+    """A pulse that has just begun, on a clock that stands still until it is put on."""
+
+    def __init__(self) -> None:
+        self.now_s = 0.0
+        self.board = Board()
+        self.pulse = Pulse(self.board)
+        self.pulse.start(RATE_HZ)
+
+
+@pytest.fixture
+def clocked(monkeypatch: pytest.MonkeyPatch) -> Clocked:
+    made = Clocked()
+    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: made.now_s)
+    return made
+
+
+def test_the_callback_clock_counts_late_and_long_blocks(clocked: Clocked):
+    board, pulse = clocked.board, clocked.pulse
     begins = [0.0, 10.0, 20.5, 30.0, 45.0, 50.0, 72.0]  # ms, where 480 frames make one of every 10
     takes = [1.0, 1.0, 6.0, 1.0, 1.0, 1.0, 1.0]
     for begin, taken in zip(begins, takes, strict=True):
-        now = 100.0 + begin / 1_000
+        clocked.now_s = 100.0 + begin / 1_000
         with pulse.beat(480):
-            now += taken / 1_000
+            clocked.now_s += taken / 1_000
     assert board[Field.BLOCKS] == 7 and board[Field.BLOCK_FRAMES] == 480
     assert board[Field.LATE_BLOCKS] == 1  # 5 ms is half a block, 12 ms more than one
     assert board[Field.WORST_LATENESS] == pytest.approx(1.2, abs=0.05)
@@ -108,27 +121,21 @@ def test_the_callback_clock_counts_late_and_long_blocks(monkeypatch: pytest.Monk
     assert board[Field.BLOCKS] == 0 and board.duration_percentile(50) == 0.0
 
 
-def test_a_device_that_keeps_another_time_is_not_late_for_ever(monkeypatch: pytest.MonkeyPatch):
-    now = 0.0
-    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
-    board = Board()
-    pulse = Pulse(board)
-    pulse.start(RATE_HZ)
+def test_a_device_that_keeps_another_time_is_not_late_for_ever(clocked: Clocked):
+    board, pulse = clocked.board, clocked.pulse
     for block in range(1_000):
-        now = block * 0.01 * 1.000_2 + (0.03 if block > 300 else 0.0)  # a slow clock, and one jump
+        clocked.now_s = block * 0.01 * 1.000_2 + (0.03 if block > 300 else 0.0)  # a slow clock, and one jump
         with pulse.beat(480):
             pass
     assert 0 < board[Field.LATE_BLOCKS] < 100
 
 
-def test_a_new_beat_after_an_underrun_counts_once(monkeypatch: pytest.MonkeyPatch):
-    now = 0.0
-    monkeypatch.setattr("lagline.playback.pulse.time.perf_counter", lambda: now)
-    board = Board()
-    pulse = Pulse(board)
-    pulse.start(RATE_HZ)
+def test_a_new_beat_after_an_underrun_counts_once(clocked: Clocked):
+    board, pulse = clocked.board, clocked.pulse
     for block in range(100):
-        now = block * 0.01 + (0.025 if block >= 40 else 0.0)  # two and a half blocks late, and so it stays
+        clocked.now_s = block * 0.01 + (
+            0.025 if block >= 40 else 0.0
+        )  # 2.5 blocks late, and so it stays
         if block == 41:  # a sound server tells of it with the block after
             pulse.underrun()
         with pulse.beat(480):

@@ -6,11 +6,9 @@ from pathlib import Path
 
 from msgspec.structs import replace
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QApplication,
     QCheckBox,
-    QDialog,
     QFormLayout,
     QHBoxLayout,
     QLineEdit,
@@ -23,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from lagline.deliver.names import FIELDS
 from lagline.deliver.options import DEFAULTS, RATES_HZ, DeliveryOptions
+from lagline.desk.dialogs.stoppable import StoppableDialog
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.export_plan import ExportPlan, ExportWish, export_plan, size_text
 from lagline.desk.panels.themed import ScrollBody, plain_label
@@ -33,7 +32,7 @@ from lagline.session.values import ORIGINAL_ID, Session
 MOST_NAMES = 6  # listed in the preview
 
 
-class ExportDialog(QDialog):
+class ExportDialog(StoppableDialog):
     """Choose what to write and how; see what that would be; then ask for it.
 
     Receives: `show_folder(path)` (the answer to `folder_requested`), `show_progress(fraction)`,
@@ -48,13 +47,11 @@ class ExportDialog(QDialog):
 
     folder_requested = Signal(object)
     export_requested = Signal(object)
-    cancel_requested = Signal()
 
     def __init__(self, session: Session, folder: Path | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Export")
         self._session = session
-        self._is_busy = False
         self._make_controls(session)
         self._build()
         self.show_folder(folder)
@@ -275,19 +272,6 @@ class ExportDialog(QDialog):
     def _ask_export(self) -> None:
         if self._export.isEnabled():
             self.export_requested.emit(self.wish())
-
-    def reject(self) -> None:
-        if self._is_busy:
-            self.cancel_requested.emit()
-        else:
-            super().reject()
-
-    def closeEvent(self, event: QCloseEvent) -> None:
-        if self._is_busy:
-            self.cancel_requested.emit()
-            event.ignore()
-        else:
-            super().closeEvent(event)
 
 
 def preview_text(plan: ExportPlan, options: DeliveryOptions) -> str:

@@ -9,7 +9,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from lagline.analysis.tone import ToneReport
+from lagline.analysis.tone import ToneReport, VersionTone
 from lagline.desk.panels.curves import following, nearest
 from lagline.desk.panels.figures import frequency_text, signed
 from lagline.desk.panels.plot_pane import PlotPane
@@ -39,6 +39,17 @@ class TwoCurves(PlotPane):
         for curve in self._curves:
             self.plot.addItem(curve, ignoreBounds=True)
 
+    def show_report(
+        self, report: ToneReport | None, first_id: str, second_id: str, names: tuple[str, str]
+    ) -> None:
+        first = report.version(first_id) if report is not None else None
+        second = report.version(second_id) if report is not None else None
+        if report is None or first is None or second is None:
+            self.show_plot(False)
+            return
+        (hertz, levels), (_, others) = self.curve(report, first), self.curve(report, second)
+        self.show_curves(hertz, levels, others, names)
+
     def show_curves(
         self,
         hertz: tuple[float, ...],
@@ -57,6 +68,10 @@ class TwoCurves(PlotPane):
         self.plot.setYRange(*self.y_range(), padding=0)
         self.redraw(self.theme)
         self.say(self.summary())
+
+    def curve(self, report: ToneReport, version: VersionTone) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Frequencies in Hz and what is drawn over them."""
+        raise NotImplementedError
 
     def y_range(self) -> tuple[float, float]:
         raise NotImplementedError
@@ -105,15 +120,8 @@ class SpectrumPlot(TwoCurves):
         self.setToolTip("Fine spectra, 1/24 octave. Left and Right move the cursor.")
         self.follow_theme()
 
-    def show_report(
-        self, report: ToneReport | None, first_id: str, second_id: str, names: tuple[str, str]
-    ) -> None:
-        first = report.version(first_id) if report is not None else None
-        second = report.version(second_id) if report is not None else None
-        if report is None or first is None or second is None:
-            self.show_plot(False)
-            return
-        self.show_curves(report.fine_hz, first.fine_db, second.fine_db, names)
+    def curve(self, report: ToneReport, version: VersionTone) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        return report.fine_hz, version.fine_db
 
     def y_range(self) -> tuple[float, float]:
         top = max(float(self._first.max()), float(self._second.max()))
@@ -141,16 +149,8 @@ class SummingPlot(TwoCurves):
         )
         self.follow_theme()
 
-    def show_report(
-        self, report: ToneReport | None, first_id: str, second_id: str, names: tuple[str, str]
-    ) -> None:
-        first = report.version(first_id) if report is not None else None
-        second = report.version(second_id) if report is not None else None
-        if report is None or first is None or second is None:
-            self.show_plot(False)
-            return
-        hertz = tuple(band.centre_hz for band in report.bands)
-        self.show_curves(hertz, first.summing_gain_db, second.summing_gain_db, names)
+    def curve(self, report: ToneReport, version: VersionTone) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        return tuple(band.centre_hz for band in report.bands), version.summing_gain_db
 
     def y_range(self) -> tuple[float, float]:
         both = np.concatenate((self._first, self._second))

@@ -6,10 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QCheckBox,
-    QDialog,
     QHBoxLayout,
     QLineEdit,
     QProgressBar,
@@ -19,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from lagline.desk.dialogs.stoppable import StoppableDialog
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.plain import plain_tip
@@ -30,7 +29,7 @@ from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 from lagline.session.setup import Setup
 
 
-class ApplySetupDialog(QDialog):
+class ApplySetupDialog(StoppableDialog):
     """Shows takes against a setup and asks for what the engineer wants; decides and edits nothing itself.
 
     Receives `show_setup(setup, path)`, `show_takes(takes)`, `show_measuring(number, fraction, done, of)`,
@@ -54,7 +53,6 @@ class ApplySetupDialog(QDialog):
     folder_wanted = Signal()
     removal_requested = Signal(int)
     measure_requested = Signal()
-    cancel_requested = Signal()
     match_requested = Signal(int, str, str)
     use_requested = Signal(int, str, bool)
     chosen_requested = Signal(int, bool)
@@ -66,7 +64,6 @@ class ApplySetupDialog(QDialog):
         self._setup: Setup | None = None
         self._takes: tuple[TakeOnSetup, ...] = ()
         self._in_the_way: tuple[Path, ...] = ()
-        self._is_busy = False
         self._said: tuple[str, bool] = ("", False)
         self._make_controls()
         self._build()
@@ -306,19 +303,6 @@ class ApplySetupDialog(QDialog):
     def _ask_accept(self) -> None:
         if self._accept.isEnabled():
             self.accept_requested.emit(self._replace.isChecked())
-
-    def reject(self) -> None:
-        if self._is_busy:
-            self.cancel_requested.emit()
-        else:
-            super().reject()
-
-    def closeEvent(self, event: QCloseEvent) -> None:
-        if self._is_busy:
-            self.cancel_requested.emit()
-            event.ignore()
-        else:
-            super().closeEvent(event)
 
 
 def _area(table: QWidget, buttons: Sequence[QWidget]) -> QWidget:
