@@ -133,9 +133,7 @@ def test_a_device_that_keeps_another_time_is_not_late_for_ever(clocked: Clocked)
 def test_a_new_beat_after_an_underrun_counts_once(clocked: Clocked):
     board, pulse = clocked.board, clocked.pulse
     for block in range(100):
-        clocked.now_s = block * 0.01 + (
-            0.025 if block >= 40 else 0.0
-        )  # 2.5 blocks late, and so it stays
+        clocked.now_s = block * 0.01 + (0.025 if block >= 40 else 0.0)  # 2.5 blocks late, and so it stays
         if block == 41:  # a sound server tells of it with the block after
             pulse.underrun()
         with pulse.beat(480):
