@@ -91,9 +91,10 @@ class Foot(QFrame):
         fraction = self._tasks[title][0]
         self._task.setText(title)
         self._bar.setAccessibleName(title)
-        self._bar.setRange(0, 0 if fraction is None else 1000)
+        # Whole per cents: with every new value the bar repaints what is due in the whole window, at once.
+        self._bar.setRange(0, 0 if fraction is None else 100)
         if fraction is not None:
-            self._bar.setValue(round(1000 * fraction))
+            self._bar.setValue(round(100 * fraction))
         self._cancel.setVisible(self.can_stop)
 
     def _show_parts(self, on: bool) -> None:

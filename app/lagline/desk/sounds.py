@@ -18,7 +18,7 @@ from lagline.desk.timeview import TimeViewModel
 from lagline.media.clip import Clip
 from lagline.session.values import ORIGINAL, Session, Version
 
-GROW_MS = 60  # drawing more often than this while recordings are read would only slow the reading
+GROW_MS = 100  # drawing more often than this while recordings are read would only slow the reading
 
 
 class Sounds(QObject):

@@ -8,9 +8,11 @@ from functools import partial
 
 import pytest
 from PySide6.QtCore import QEvent, QObject
+from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
 
 from lagline.desk.lanes.sum_row import sum_id
+from lagline.desk.transport_state import TransportState
 from lagline.desk.window import DeskWindow
 from lagline.session.values import ORIGINAL_ID
 
@@ -91,3 +93,20 @@ def test_the_sum_is_repainted_when_more_of_it_is_known(desk: DeskWindow, watch: 
     assert not watch(row.refresh).painted
     data.touch(sum_id(ORIGINAL_ID))
     assert set(watch(row.refresh).painted) == {row.wave}
+
+
+def test_a_step_of_the_playhead_leaves_the_picture_of_a_whole_repaint(
+    desk: DeskWindow, watch: Watching
+) -> None:
+    lanes = desk.parts.lanes
+    for sample in (10_000.0, 20_000.0, 20_600.0, 41_000.0):
+        found = watch(partial(lanes.show_transport, TransportState(position_samples=sample)))
+        assert set(found.painted) == waves(desk) | {lanes.sum.wave, lanes.ruler}
+    step_by_step = on_screen(desk)
+    watch(lambda: [widget.update() for widget in (*waves(desk), lanes.ruler, lanes.sum.wave)])
+    assert on_screen(desk) == step_by_step
+
+
+def on_screen(desk: DeskWindow) -> QImage:
+    """What was painted, without painting anything."""
+    return desk.screen().grabWindow(desk.winId()).toImage()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis.strategies import floats
 
-from lagline.desk.panels.curves import following, nearest, peak_places, refined_place
+from lagline.desk.panels.curves import following, nearest, peak_places, refined_places
 
 
 @given(place=floats(10, 90))
@@ -16,7 +16,7 @@ def test_a_parabola_is_refined_to_its_top_whatever_its_sign(place) -> None:
     curve = -(1 - ((index - place) / 100) ** 2)
     found = peak_places(curve)
     assert len(found) == 1
-    assert refined_place(curve, int(found[0])) == pytest.approx(place, abs=1e-6)
+    assert refined_places(curve, found)[0] == pytest.approx(place, abs=1e-6)
 
 
 def test_small_ripples_are_no_peaks() -> None:
@@ -39,5 +39,11 @@ def test_following_stops_at_the_ends() -> None:
     assert nearest(np.zeros(0), 6.0) is None
 
 
-def test_the_edge_of_a_curve_is_refined_to_itself() -> None:
-    assert refined_place(np.array([3.0, 2.0, 1.0]), 0) == 0.0
+def test_every_peak_is_refined_to_no_further_than_half_a_step() -> None:
+    """A flat top included."""
+    curve = np.array([0.0, 0.5, 1.0, 1.0, 0.2, 0.3, -0.9, -0.8, 0.0])
+    places = peak_places(curve)
+    assert places.tolist() == [2, 6]
+    top, dip = refined_places(curve, places)
+    assert top == pytest.approx(2.5)
+    assert 6.0 < dip < 6.5

@@ -33,9 +33,9 @@ def test_progress_shows_the_overview_as_it_grows(tmp_path: Path, monkeypatch: py
     def look(fraction: float, overviews: tuple[Overview, ...]) -> None:
         seen.append((fraction, overviews[0].ready_frames))
 
-    build_overviews(recording(tmp_path / "take.wav", noise(700_000)), progress=look)
+    build_overviews(recording(tmp_path / "take.wav", noise(1_500_000)), progress=look)
     assert seen[0] == (0.0, 0)
-    assert seen[-1] == (1.0, 700_000)
+    assert seen[-1] == (1.0, 1_500_000)
     assert len(seen) > 5
     assert seen == sorted(seen)
 

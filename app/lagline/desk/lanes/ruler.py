@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -25,6 +26,7 @@ from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 
 HEIGHT, LOOP_TOP = 44, 25
+WIDEST_LABEL = 200  # pixels, and more
 
 
 class Ruler(QWidget):
@@ -71,9 +73,12 @@ class Ruler(QWidget):
             self.update()
 
     def show_playhead(self, sample: float | None) -> None:
+        """Move the playhead; repaints only where it was and where it is."""
         if sample != self._playhead:
+            for at in (self._playhead, sample):
+                if at is not None and -9 <= (x := self._times.view.x_of(at)) <= self.width() + 9:
+                    self.update(QRect(math.floor(x) - 8, 0, 17, HEIGHT))
             self._playhead = sample
-            self.update()
 
     def point_at(self, sample: float | None) -> None:
         if sample != self._pointed:
@@ -94,13 +99,16 @@ class Ruler(QWidget):
         font = QFont(self.font())
         font.setPointSizeF(max(font.pointSizeF() - 1.0, 6.5))
         painter.setFont(font)
-        for tick in ticks(view, self.width(), self._rate_hz):
+        seen = event.rect()
+        marks = ticks(view, self.width(), self._rate_hz)
+        for tick in marks:
+            if not seen.left() - 1 <= tick.x <= seen.right() + 1:
+                continue
             painter.setPen(QColor(theme.edge if tick.label else theme.line))
             painter.drawLine(QPointF(tick.x, 18 if not tick.label else 3), QPointF(tick.x, LOOP_TOP))
         painter.setPen(QColor(theme.text_muted))
-        for x, label in whole_labels(
-            ticks(view, self.width(), self._rate_hz), painter.fontMetrics(), self.width()
-        ):
+        near = (mark for mark in marks if mark.x <= seen.right() and mark.x + WIDEST_LABEL >= seen.left())
+        for x, label in whole_labels(near, painter.fontMetrics(), self.width()):
             painter.drawText(QPointF(x, 14), label)
         self._paint_loop(painter)
         painter.setPen(QColor(theme.line))

@@ -18,13 +18,14 @@ def peak_places(curve: FloatArray, least: float = 0.1) -> NDArray[np.intp]:
     return places[height[places] >= least * height.max()]
 
 
-def refined_place(curve: FloatArray, index: int) -> float:
-    """Index of the top of the parabola through a local maximum of |curve| and its neighbours."""
-    if not 0 < index < len(curve) - 1:
-        return float(index)
-    left, middle, right = (abs(float(curve[index + by])) for by in (-1, 0, 1))
-    bend = left - 2 * middle + right
-    return index + (0.5 * (left - right) / bend if bend < 0 else 0.0)
+def refined_places(curve: FloatArray, places: NDArray[np.intp]) -> FloatArray:
+    """Indices of the tops of the parabolas through local maxima of |curve| and their neighbours.
+
+    `places`: as `peak_places` gives them, none at an end of the curve.
+    """
+    height = np.abs(np.asarray(curve, dtype=np.float64))
+    left, middle, right = (height[places + by] for by in (-1, 0, 1))
+    return places + 0.5 * (left - right) / (left - 2 * middle + right)
 
 
 def nearest(places: FloatArray, x: float) -> int | None:

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtWidgets import QWidget
 
 from lagline.desk.amounts import Unit
-from lagline.desk.panels.curves import following, peak_places, refined_place
+from lagline.desk.panels.curves import following, peak_places, refined_places
 from lagline.desk.panels.figures import place_text, signed
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.theme import Theme
@@ -83,8 +83,8 @@ class MatchPlot(PlotPane):
             evidence = finding.evidence
             self._y = np.asarray(curve, dtype=np.float64)
             self._x = evidence.curve_start_samples + evidence.curve_step_samples * np.arange(len(self._y))
-            at = [refined_place(self._y, int(index)) for index in peak_places(self._y)]
-            self._peaks = evidence.curve_start_samples + evidence.curve_step_samples * np.asarray(at)
+            at = refined_places(self._y, peak_places(self._y))
+            self._peaks = evidence.curve_start_samples + evidence.curve_step_samples * at
             self.limit_view(float(self._x[0]), float(self._x[-1]))
             self.plot.setXRange(*self._interesting(session, finding), padding=0)
             height = max(1.3 * float(np.abs(self._y).max()), 0.1)
