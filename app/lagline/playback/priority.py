@@ -16,9 +16,9 @@ def come_first() -> Priority:
 
     Most systems give real time to members of an audio group only, and a lower niceness to nobody else.
     Real time for the whole process: a callback alone, which a sound server may have put there, waits for an
-    ordinary feeder that has the interpreter and is not allowed to run. Measured on two processors that are
-    busy three times over, a callback at 256 frames waits 0.5 ms at most for the interpreter with it and
-    10 to 30 ms, several blocks, without. Not with one processor, which a feeder might take for itself.
+    ordinary feeder that has the interpreter and is not allowed to run. Measured beside ten
+    processes that want two processors, a callback waits 0.7 ms at most for the interpreter with it and 10 to
+    70 ms, several blocks, without. Not with one processor, which a feeder might take for itself.
     """
     if hasattr(os, "sched_setscheduler") and (os.cpu_count() or 1) > 1:
         with contextlib.suppress(OSError):
