@@ -13,8 +13,8 @@ IndexArray = npt.NDArray[np.intp]
 BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
-RADIX = 16  # bins of one level in a bin of the next
-_DIRECT_BINS = 400  # a column of fewer bins is reduced at once; one of more takes the next level
+RADIX = 4  # bins of one level in a bin of the next; a power of two
+_DIRECT_BINS = 200  # a column of fewer bins is reduced at once; one of more takes the next level
 
 
 def bin_samples_for(frames: int) -> int:
@@ -125,10 +125,14 @@ class Overview:
         is_last = level + 1 == len(self._lows)
         if is_last or (end - begin).min() < _DIRECT_BINS:
             return _reduced(np.minimum, lows, begin, end), _reduced(np.maximum, highs, begin, end)
-        result_lows, result_highs = self._extremes(level + 1, -(-begin // RADIX), end // RADIX)
-        for extreme, values, result in ((np.minimum, lows, result_lows), (np.maximum, highs, result_highs)):
-            _add_edges(extreme, values, begin, end, result)
-        return result_lows, result_highs
+        found = self._extremes(level + 1, -(-begin // RADIX), end // RADIX)
+        # Whole bins of the next level leave fewer than RADIX of this one at either end of a column.
+        beside = np.concatenate(
+            [begin + by for by in range(RADIX - 1)] + [end - by for by in range(1, RADIX)]
+        ).reshape(-1, len(begin))
+        for extreme, values, result in ((np.minimum, lows, found[0]), (np.maximum, highs, found[1])):
+            extreme(result, extreme.reduce(values.take(beside), axis=0), out=result)
+        return found
 
     def fill(self, lows: FloatArray, highs: FloatArray) -> None:
         """Append bins of the finest level, from the thread that reads the recording only."""
@@ -137,9 +141,11 @@ class Overview:
         for level in range(1, len(self._lows)):
             begin, end = begin // RADIX, -(-end // RADIX)
             finer = slice(begin * RADIX, end * RADIX)
-            groups = np.arange(0, len(self._lows[level - 1][finer]), RADIX)
-            self._lows[level][begin:end] = np.minimum.reduceat(self._lows[level - 1][finer], groups)
-            self._highs[level][begin:end] = np.maximum.reduceat(self._highs[level - 1][finer], groups)
+            for extreme, levels in ((np.minimum, self._lows), (np.maximum, self._highs)):
+                part = levels[level - 1][finer]
+                while len(part) > end - begin:  # pair by pair: many small groups are slow to reduce
+                    part = extreme(part[0::2], part[1::2])
+                levels[level][begin:end] = part
         self._filled[0] += len(lows)
 
 
@@ -150,36 +156,13 @@ def _reduced(extreme: np.ufunc, values: FloatArray, begin: IndexArray, end: Inde
     if (begin[1:] == end[:-1]).all():
         joined: FloatArray = extreme.reduceat(values[: end[-1]], begin)
         return joined
-    pairs = np.empty(2 * len(begin) - 1, np.intp)
-    pairs[0::2] = begin
-    pairs[1::2] = end[:-1]  # what lies between two stretches is reduced too, and left out
-    reduced: FloatArray = extreme.reduceat(values[: end[-1]], pairs)[0::2]
-    return reduced
-
-
-def _add_edges(
-    extreme: np.ufunc, values: FloatArray, begin: IndexArray, end: IndexArray, result: FloatArray
-) -> None:
-    """Take into `result` what lies between begin and the next whole group, and the last one and end."""
-    if (begin[1:] == end[:-1]).all():  # as columns are: each edge serves the one before and the one behind
-        before, behind, cuts = _split_groups(extreme, values, np.append(begin, end[-1]))
-        extreme(result, behind[:-1], out=result, where=cuts[:-1])
-        extreme(result, before[1:], out=result, where=cuts[1:])
-        return
-    _, behind, cuts = _split_groups(extreme, values, begin)
-    extreme(result, behind, out=result, where=cuts)
-    before, _, cuts = _split_groups(extreme, values, end)
-    extreme(result, before, out=result, where=cuts)
-
-
-def _split_groups(
-    extreme: np.ufunc, values: FloatArray, edges: IndexArray
-) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
-    """`extreme` over what lies before and behind each edge in its group, and whether it cuts the group."""
-    group, inner = np.divmod(edges, RADIX)
-    rows = values.reshape(-1, RADIX).take(group, axis=0, mode="clip").reshape(-1)
-    starts = RADIX * np.arange(len(edges))
-    pairs = np.empty(2 * len(edges), np.intp)
-    pairs[0::2], pairs[1::2] = starts, starts + inner
-    parts = extreme.reduceat(rows, pairs)
-    return parts[0::2], parts[1::2], inner > 0
+    # Gaps between the stretches. Windows that double in length are slid along, until two of them, one from
+    # either end, cover any stretch: columns are of one length, or nearly.
+    least, most = int((end - begin).min()), int((end - begin).max())
+    windows, length = values[begin[0] : end[-1]], 1
+    while 2 * length <= least:
+        windows, length = extreme(windows[:-length], windows[length:]), 2 * length
+    found: FloatArray = windows.take(begin - begin[0])
+    for step in range(length, most, length):  # one step, unless they are not nearly of one length
+        extreme(found, windows.take(np.maximum(end - step, begin) - begin[0]), out=found)
+    return found

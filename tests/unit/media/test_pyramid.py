@@ -137,7 +137,24 @@ def test_a_view_wider_than_the_clip_reads_no_more_than_one_inside(monkeypatch: p
     monkeypatch.setattr(Overview, "_extremes", noted)
     step, count = 64 * 1_001, 320
     lows, highs = overview.columns(-10 * step, (count - 10) * step, count)
-    assert levels == [0, 1]
+    assert levels == [0, 1, 2]
     right_lows, right_highs = by_hand(samples, -10 * step, (count - 10) * step, count)
     assert np.array_equal(lows, right_lows)
     assert np.array_equal(highs, right_highs)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 5), st.integers(1, 70)), min_size=2, max_size=40), st.integers(0, 99)
+)
+@settings(max_examples=100, deadline=None)
+def test_stretches_with_gaps_of_any_length_are_reduced_exactly(
+    gaps_and_lengths: list[tuple[int, int]], seed: int
+) -> None:
+    begin, end, at = [], [], 3
+    for gap, length in gaps_and_lengths:
+        begin.append(at + gap)
+        end.append(at + gap + length)
+        at = end[-1]
+    values = np.random.default_rng(seed).standard_normal(at + 9).astype(np.float32)
+    found = pyramid._reduced(np.maximum, values, np.array(begin), np.array(end))
+    assert found.tolist() == [values[a:b].max() for a, b in zip(begin, end, strict=True)]
