@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -89,7 +90,7 @@ class Overview:
             raise ValueError(f"no columns lie between {first} and {stop} in {count} parts")
         bins = self._sizes[0]
         scale = self._ratio / self._bin_samples
-        edges = np.linspace(first * scale, stop * scale, count + 1)
+        edges = first * scale + (stop - first) * scale / count * _numbers(count + 1)
         begin, end = self._bins_between(edges, bins)
         whole = int(self._frames // self._bin_samples)  # bins without a sample beyond the end
         if begin[0] >= 0 and end[-1] <= whole:
@@ -147,6 +148,11 @@ class Overview:
                     part = extreme(part[0::2], part[1::2])
                 levels[level][begin:end] = part
         self._filled[0] += len(lows)
+
+
+@lru_cache(maxsize=8)  # every lane of every frame asks for as many
+def _numbers(count: int) -> npt.NDArray[np.float64]:
+    return np.arange(count, dtype=np.float64)
 
 
 def _reduced(extreme: np.ufunc, values: FloatArray, begin: IndexArray, end: IndexArray) -> FloatArray:
