@@ -9,7 +9,16 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtPrintSupport import QPrinter
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLabel, QLineEdit, QPushButton, QTableWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QDoubleSpinBox,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QTableWidget,
+    QWidget,
+)
 from tests.support.invented_session import session
 
 from lagline.desk.planner import lanes_table as columns
@@ -366,6 +375,35 @@ def test_every_tab_fits_a_small_screen(qtbot, window) -> None:
             if table.isVisible():
                 assert table.horizontalScrollBar().maximum() == 0, table.accessibleName()
         assert window.lanes.height() >= 170
+
+
+def test_on_the_smallest_screen_everything_is_reached_by_scrolling_down(qtbot, window) -> None:
+    """1280 x 720 at 200 %: the floor above, the figures below."""
+    window.resize(640, 320)
+    qtbot.waitUntil(lambda: (window.width(), window.height()) == (640, 320))
+    for number in range(window.tabs.count()):
+        window.tabs.setCurrentIndex(number)
+        qtbot.wait(20)
+        assert window.scroll.horizontalScrollBar().maximum() == 0
+        everything = window.scroll.widget().rect()
+        for control in window.tabs.currentWidget().findChildren(QWidget):
+            if control.isVisible() and control.focusPolicy() != Qt.FocusPolicy.NoFocus:
+                corner = control.mapTo(window.scroll.widget(), control.rect().bottomRight())
+                assert everything.contains(corner), control.accessibleName()
+    window.tabs.setCurrentWidget(window.notches)
+    first, last = window.view, window.notches.findChildren(QComboBox)[0]
+    assert last.visibleRegion().isEmpty()
+    window.activateWindow()
+    first.setFocus()
+    qtbot.waitUntil(first.hasFocus)
+    for _ in range(40):  # the keys bring what they reach into view
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        assert not QApplication.focusWidget().visibleRegion().isEmpty()
+        if last.hasFocus():
+            break
+    assert last.hasFocus()
+    window.resize(1240, 640)
+    qtbot.waitUntil(lambda: window.view.width() < window.view.parent().width())  # beside the figures again
 
 
 def test_pairs_say_at_which_levels(window) -> None:

@@ -7,13 +7,14 @@ from pathlib import Path
 
 from msgspec.structs import replace
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QResizeEvent
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
     QMenu,
     QPushButton,
+    QScrollArea,
     QSplitter,
     QTabWidget,
     QVBoxLayout,
@@ -64,6 +65,7 @@ STARTER = Plan(
 )
 LEAST_TABLE_PX = 170
 LIKED_SIZE = QSize(1240, 760)
+NARROW_PX = 800
 
 
 class PlannerWindow(QMainWindow):
@@ -106,6 +108,12 @@ class PlannerWindow(QMainWindow):
         self._show_history()
         self.resize(fitted(self, LIKED_SIZE))
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Figures beside the floor; below it where they would have to be scrolled sideways."""
+        super().resizeEvent(event)
+        is_narrow = event.size().width() < NARROW_PX
+        self._halves.setOrientation(Qt.Orientation.Vertical if is_narrow else Qt.Orientation.Horizontal)
+
     # ---- from outside
 
     def show_session(self, session: Session | None) -> None:
@@ -134,18 +142,23 @@ class PlannerWindow(QMainWindow):
         self._buttons.setSpacing(GAP)
         column.addLayout(self._buttons)
         column.addWidget(self.tabs, 3)
-        halves = QSplitter(Qt.Orientation.Horizontal)
+        halves = self._halves = QSplitter(Qt.Orientation.Horizontal)
         halves.addWidget(self.view)
         halves.addWidget(right)
         halves.setStretchFactor(0, 1)
         halves.setStretchFactor(1, 1)
         halves.setChildrenCollapsible(False)
         halves.setSizes([480, 760])
+        self.scroll = QScrollArea()  # for screens that are too small for all of it
+        self.scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll.setWidget(halves)
         body = QWidget()
         outer = QVBoxLayout(body)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
-        outer.addWidget(halves, 1)
+        outer.addWidget(self.scroll, 1)
         self.messages.float_over(body)
         self.setCentralWidget(body)
 
