@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -99,15 +99,16 @@ class Ruler(QWidget):
         font = QFont(self.font())
         font.setPointSizeF(max(font.pointSizeF() - 1.0, 6.5))
         painter.setFont(font)
-        seen = event.rect()
+        left, right = event.rect().left() - 1, event.rect().right() + 1
         marks = ticks(view, self.width(), self._rate_hz)
-        for tick in marks:
-            if not seen.left() - 1 <= tick.x <= seen.right() + 1:
-                continue
-            painter.setPen(QColor(theme.edge if tick.label else theme.line))
-            painter.drawLine(QPointF(tick.x, 18 if not tick.label else 3), QPointF(tick.x, LOOP_TOP))
+        shown = [tick for tick in marks if left <= tick.x <= right]
+        for colour, top, large in ((theme.line, 18, False), (theme.edge, 3, True)):
+            painter.setPen(QColor(colour))
+            painter.drawLines(
+                [QLineF(tick.x, top, tick.x, LOOP_TOP) for tick in shown if bool(tick.label) == large]
+            )
         painter.setPen(QColor(theme.text_muted))
-        near = (mark for mark in marks if mark.x <= seen.right() and mark.x + WIDEST_LABEL >= seen.left())
+        near = (mark for mark in marks if mark.label and left - WIDEST_LABEL <= mark.x <= right)
         for x, label in whole_labels(near, painter.fontMetrics(), self.width()):
             painter.drawText(QPointF(x, 14), label)
         self._paint_loop(painter)
