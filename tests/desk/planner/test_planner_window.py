@@ -384,11 +384,11 @@ def test_on_the_smallest_screen_everything_is_reached_by_scrolling_down(qtbot, w
     for number in range(window.tabs.count()):
         window.tabs.setCurrentIndex(number)
         qtbot.wait(20)
-        assert window.scroll.horizontalScrollBar().maximum() == 0
-        everything = window.scroll.widget().rect()
+        assert window.scroll_area.horizontalScrollBar().maximum() == 0
+        everything = window.scroll_area.widget().rect()
         for control in window.tabs.currentWidget().findChildren(QWidget):
             if control.isVisible() and control.focusPolicy() != Qt.FocusPolicy.NoFocus:
-                corner = control.mapTo(window.scroll.widget(), control.rect().bottomRight())
+                corner = control.mapTo(window.scroll_area.widget(), control.rect().bottomRight())
                 assert everything.contains(corner), control.accessibleName()
     window.tabs.setCurrentWidget(window.notches)
     first, last = window.view, window.notches.findChildren(QComboBox)[0]

@@ -149,16 +149,16 @@ class PlannerWindow(QMainWindow):
         halves.setStretchFactor(1, 1)
         halves.setChildrenCollapsible(False)
         halves.setSizes([480, 760])
-        self.scroll = QScrollArea()  # for screens that are too small for all of it
-        self.scroll.setFrameShape(QScrollArea.Shape.NoFrame)
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroll.setWidget(halves)
+        self.scroll_area = QScrollArea()  # for screens that are too small for all of it
+        self.scroll_area.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.scroll_area.setWidgetResizable(True)
+        self.scroll_area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll_area.setWidget(halves)
         body = QWidget()
         outer = QVBoxLayout(body)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
-        outer.addWidget(self.scroll, 1)
+        outer.addWidget(self.scroll_area, 1)
         self.messages.float_over(body)
         self.setCentralWidget(body)
 
