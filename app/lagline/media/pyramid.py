@@ -137,7 +137,12 @@ class Overview:
 
     def fill(self, lows: FloatArray, highs: FloatArray) -> None:
         """Append bins of the finest level, from the thread that reads the recording only."""
-        begin, end = self._filled[0], self._filled[0] + len(lows)
+        self.put(self._filled[0], lows, highs)
+        self._filled[0] += len(lows)
+
+    def put(self, begin: int, lows: FloatArray, highs: FloatArray) -> None:
+        """Bins of the finest level from `begin` on, in any order, from one thread; `ready_frames` stays."""
+        end = begin + len(lows)
         self._lows[0][begin:end], self._highs[0][begin:end] = lows, highs
         for level in range(1, len(self._lows)):
             begin, end = begin // RADIX, -(-end // RADIX)
@@ -147,7 +152,6 @@ class Overview:
                 while len(part) > end - begin:  # pair by pair: many small groups are slow to reduce
                     part = extreme(part[0::2], part[1::2])
                 levels[level][begin:end] = part
-        self._filled[0] += len(lows)
 
 
 @lru_cache(maxsize=8)  # every lane of every frame asks for as many

@@ -158,3 +158,17 @@ def test_stretches_with_gaps_of_any_length_are_reduced_exactly(
     values = np.random.default_rng(seed).standard_normal(at + 9).astype(np.float32)
     found = pyramid._reduced(np.maximum, values, np.array(begin), np.array(end))
     assert found.tolist() == [values[a:b].max() for a, b in zip(begin, end, strict=True)]
+
+
+def test_bins_put_in_any_order_are_those_filled_from_the_front() -> None:
+    samples = np.random.default_rng(8).standard_normal(BIN_SAMPLES * 4_000).astype(np.float32)
+    right = filled(samples)
+    overview = Overview(len(samples), BIN_SAMPLES)
+    lows, highs = right.bins
+    for part in np.random.default_rng(9).permutation(40):
+        at = slice(100 * part, 100 * (part + 1))
+        overview.put(at.start, lows[at], highs[at])
+    step = 499 * BIN_SAMPLES
+    for a, b in zip(overview.columns(0, 8 * step, 8), right.columns(0, 8 * step, 8), strict=True):
+        assert np.array_equal(a, b)
+    assert overview.ready_frames == 0

@@ -14,6 +14,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from lagline.blend.mix import ClipLike, render_versions
 from lagline.desk.lanes.raster import FloatArray
 from lagline.errors import LaglineError
+from lagline.media.pyramid import Overview
 from lagline.session.values import Session, Version
 
 BIN = 256  # samples
@@ -33,27 +34,16 @@ class SumBins:
     """Lowest and highest sample per bin, filled tile by tile in any order. A `ColumnSource`."""
 
     def __init__(self, frames: int) -> None:
-        tiles = max(-(-frames // TILE), 1)
-        self.lows = np.zeros(tiles * (TILE // BIN), np.float32)
-        self.highs = np.zeros_like(self.lows)
-        self.tiles = tiles
+        self.tiles = max(-(-frames // TILE), 1)
+        self._overview = Overview(self.tiles * TILE, BIN)
+        self.lows, self.highs = self._overview.bins
 
     def put(self, tile: int, samples: FloatArray) -> None:
-        at = slice(tile * (TILE // BIN), (tile + 1) * (TILE // BIN))
         bins = samples.reshape(-1, BIN)
-        self.lows[at], self.highs[at] = bins.min(axis=1), bins.max(axis=1)
+        self._overview.put(tile * (TILE // BIN), bins.min(axis=1), bins.max(axis=1))
 
     def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]:
-        edges = np.floor((first + (stop - first) / count * np.arange(count + 1)) / BIN).astype(np.intp)
-        inside = (edges[1:] >= 0) & (edges[:-1] < len(self.lows))
-        lows, highs = np.zeros(count, np.float32), np.zeros(count, np.float32)
-        if not inside.any():
-            return lows, highs
-        starts = edges[:-1][inside].clip(0, len(self.lows) - 1)
-        end = int(edges[1:][inside][-1].clip(starts[-1] + 1, len(self.lows)))
-        lows[inside] = np.minimum.reduceat(self.lows[:end], starts)
-        highs[inside] = np.maximum.reduceat(self.highs[:end], starts)
-        return lows, highs
+        return self._overview.columns(first, stop, count)
 
 
 class SumTask(Struct, frozen=True):
