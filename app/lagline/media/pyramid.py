@@ -15,7 +15,7 @@ BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
 RADIX = 4  # bins of one level in a bin of the next; a power of two
-_DIRECT_BINS = 200  # a column of fewer bins is reduced at once; one of more takes the next level
+_DIRECT_BINS = 400  # a column of fewer bins is reduced at once; one of more takes the next level
 
 
 def bin_samples_for(frames: int) -> int:
