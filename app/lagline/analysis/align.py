@@ -103,7 +103,10 @@ def measure_take(
         courses = drifting
         cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
     stages.part(2)(0.1)
-    wide = measure_pairs(lanes, cuts, wanted, offsets, progress=stages.part(2), cancelled=cancelled)
+    is_alone = silent.count(False) <= 2
+    wide = measure_pairs(
+        lanes, cuts, wanted, offsets, is_alone=is_alone, progress=stages.part(2), cancelled=cancelled
+    )
 
     # A second, close one: every lane cut where it lies.
     courses = _settled(courses, _solve(len(readers), wide, near))
@@ -118,7 +121,16 @@ def measure_take(
         cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)
     stages.part(3)(1.0)
     looks = [pair.match for pair in wide]
-    pairs = measure_pairs(lanes, cuts, wanted, offsets, looks, progress=stages.part(4), cancelled=cancelled)
+    pairs = measure_pairs(
+        lanes,
+        cuts,
+        wanted,
+        offsets,
+        looks,
+        is_alone=is_alone,
+        progress=stages.part(4),
+        cancelled=cancelled,
+    )
     pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]
     families = [mirrored.placed(f, pairs, rate_hz) for f in _solve(len(readers), pairs, near)]
     if cancelled():

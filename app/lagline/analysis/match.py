@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from lagline.analysis.borrowed import Chance, borrowed_match
 from lagline.analysis.colour import without_tone
 from lagline.analysis.direct import direct_sound, tail_of
+from lagline.analysis.loudest import loudest_peak
 from lagline.analysis.own import own_peaks
 from lagline.analysis.peaks import Peak, find_peaks
 from lagline.analysis.scan import Floats
@@ -46,6 +47,7 @@ class Match(Struct, frozen=True):
     in a narrow band, where that can't be told, the highest peak were it so.
     tail : above 0 where more follows the peak than goes before it (the second lane is the wetter).
     direct : the peak of the direct sound, where a louder reflection hides it.
+    loudest : the place of what both lanes hold most of, where the highest peak is of something else.
     own : of several sources' peaks, the one that the choosier lane's own strokes point at; alone : the
         peaks of a match over those strokes only, highest first.
     turn : where the phase is turned alike across the band.
@@ -63,6 +65,7 @@ class Match(Struct, frozen=True):
     halfway: Peak | None
     tail: float
     direct: Peak | None
+    loudest: Peak | None
     own: Peak | None
     alone: tuple[Peak, ...]
     turn: Turn | None
@@ -185,6 +188,7 @@ def match(
         tail=tail,
         turn=_turn(phase, weight, peaks, untoned, size) if effective > 10 else None,
         direct=direct,
+        loudest=loudest_peak(cross, power_a, power_b, band, peaks, size, reach),
         own=own,
         alone=alone,
         plain=plain,

@@ -158,12 +158,14 @@ def measure_pairs(
     far: Sequence[int],
     looks: Sequence[Match | None] | None = None,
     *,
+    is_alone: bool,
     progress: Callable[[float], None],
     cancelled: Callable[[], bool],
 ) -> list[PairAnswer]:
     """Answers of the wanted pairs; arrivals are on the session's timeline, offsets put back.
 
     `far` : coarse offset of every lane, samples, where one had to be looked for over the whole take.
+    `is_alone` : at most two lanes of the take sound.
     `looks` : the first look at the same pairs, from which chance and reverberation are better known.
     """
     done = 0
@@ -231,6 +233,7 @@ def measure_pairs(
             lanes.rate_hz,
             is_attacks=cuts.attacks.count > 0,
             is_far=far[first] != far[second],
+            is_alone=is_alone,
         )
         if matched is not None and result.candidates and result.kinship < LEAST_KINSHIP:
             walking = walks(

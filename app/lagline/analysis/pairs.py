@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.analysis.chance import UNKNOWN, Kin
-from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match
+from lagline.analysis.match import DARK_HZ, MANY_WINDOWS, Match, is_tall
 from lagline.analysis.peaks import Peak
 from lagline.analysis.votes import NO_VOTES, Vote, Votes
 
@@ -48,31 +48,49 @@ class PairAnswer(Struct, frozen=True):
     offset: float = 0.0  # what the cutting took out; match and votes count from there
 
 
-def kinship(match: Match, votes: Votes, kin: Kin, timing: float, is_attacks: bool, is_far: bool) -> float:
+def kinship(
+    match: Match,
+    votes: Votes,
+    kin: Kin,
+    timing: float,
+    *,
+    is_attacks: bool,
+    is_far: bool,
+    is_alone: bool,
+) -> float:
     """Probability-like 0..1 that the lanes share a source.
 
     A logistic sum of independent kinds of evidence; its weights were fitted on real recordings (lanes of one
-    take, of halves of it, and of different takes on one beat) and rounded.
+    take, of halves of it, and of different takes on one beat, down to single strokes) and rounded.
     """
     if not match.coherent:
         return 0.0
     power = min(1.0, max(kin.windows - 2, 0) / 5)  # a test with few windows says little
+    # Lanes among others were put into one take for a reason; of two, a few strokes prove nothing.
+    untested = 1 - power if is_alone and not is_tall(match) else 0.0
     own = min(max(kin.deviation, -1.0), 8.0) * power
     lift = math.log(max(match.coherent[0].height, 1e-6) / max(match.chance, 0.02))
-    total = -3.4 + 1.15 * own + 2.8 * min(lift, 2.0)
+    place = votes.places[0] if votes.places else None
+    total = -3.4 + 1.15 * own + 2.8 * min(lift, 2.0) - 2.0 * untested
+    if place is None or place.count < 2:
+        total -= 1.5 * untested  # one stroke of each looks like any other
     if is_attacks:
-        place = votes.places[0] if votes.places else None
+        gated = math.log(max(match.gate_ratio, 1e-3))
         repeats = place is not None and (place.count >= 2 or votes.heard == 1) and place.support >= 0.3
-        gate = math.log(max(match.gate_ratio, 1e-3)) / max(match.gate_sigma, 0.15)
         if repeats and place is not None:
+            gate = gated / max(match.gate_sigma, 0.15)
             total += 0.72 * min(max(gate, -2.0), 8.0) + 0.4 * min(max(timing, 0.0), 10.0)
             total += 0.1 * min(place.count, 6)
+        if (
+            is_alone and not votes.heard
+        ):  # no first sound to go by: the match must stand well above borrowed ones
+            total += 1.5 * min(max(gated - math.log(2.0), -1.5), 1.0)
     if match.effective >= MANY_WINDOWS and match.high_hz > DARK_HZ:
         # A tall narrow peak over many windows, far above what borrowed windows reach, speaks for itself.
         tall = _logistic((match.coherent[0].height - CLEAN_HEIGHT) / 0.03)
         total += 6.0 * tall * _logistic((lift - math.log(2.2)) / 0.1)
     if is_far:  # the place was looked for over the whole take, so some agreement comes by itself
-        total -= 1.5
+        total -= 1.5 + 1.5 * untested
     width = _logistic((match.bandwidth_hz - 150) / 40)
     return _logistic(total) * width
 
@@ -88,17 +106,19 @@ def answer(
     *,
     is_attacks: bool,
     is_far: bool,
+    is_alone: bool,
 ) -> PairAnswer:
     """Candidates of a pair, best first.
 
     Parameters
     ----------
     is_attacks : the windows stand at attacks. is_far : the lanes were brought together by coarse search.
+    is_alone : no other lane of the take sounds.
     """
     if match is None or not match.coherent:
         return PairAnswer(first=first, second=second, candidates=(), kinship=0.0, is_clean=False)
     top = match.coherent[0]
-    related = kinship(match, votes, kin, timing, is_attacks, is_far)
+    related = kinship(match, votes, kin, timing, is_attacks=is_attacks, is_far=is_far, is_alone=is_alone)
     least = CLEAN_HEIGHT if match.effective >= MANY_WINDOWS else FEW_CLEAN_HEIGHT
     height = top.height if match.untoned is None else match.untoned.height
     height = height if match.turn is None else match.turn.height
@@ -126,6 +146,9 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
         # The same peak without what the tone did to it; the toned one stays as a runner-up.
         peaks = (match.untoned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
         top = match.untoned.height
+    if match.loudest is not None:
+        peaks = (match.loudest, *(replace(p, height=0.6 * p.height) for p in match.coherent))
+        top = match.loudest.height
     if match.turn is not None:
         turned = Peak(match.turn.lag, 1 if math.cos(match.turn.angle_rad) >= 0 else -1, match.turn.height)
         peaks = (turned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
@@ -137,7 +160,7 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
     heard = best_vote is not None and best_vote.support >= 0.4 and (best_vote.count >= 2 or votes.heard == 1)
     for vote in votes.places:
         found.append(_from_vote(vote, match, near, is_clean))
-    direct = own or match.direct or _first_heard(peaks, votes)
+    direct = own or match.loudest or match.direct or _first_heard(peaks, votes)
     for peak in peaks:
         close = [v for v in votes.places if abs(v.arrival - peak.arrival) < max(min(3 * v.sigma, near), 4.0)]
         support = max((v.support for v in close), default=0.0)

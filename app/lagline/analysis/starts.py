@@ -54,12 +54,17 @@ def far_starts(
         likely = coarse.far_offset(found, hop, lanes.rate_hz)
         if likely == 0:
             continue
-        if _kinship(lanes, levels, hub, lane, 0, fine_reach, origin, cancelled) >= LEAST_KINSHIP:
+        if (
+            _kinship(lanes, levels, hub, lane, 0, fine_reach, origin, len(heard) <= 2, cancelled)
+            >= LEAST_KINSHIP
+        ):
             continue
         akin = []  # how likely, and where
         for offset, score in zip(found.offsets, found.scores, strict=True):
             if score > LEAST_SCORE and offset != 0:
-                kinship = _kinship(lanes, levels, hub, lane, offset, fine_reach, origin, cancelled)
+                kinship = _kinship(
+                    lanes, levels, hub, lane, offset, fine_reach, origin, len(heard) <= 2, cancelled
+                )
                 if kinship >= LEAST_KINSHIP:
                     # Music that repeats is akin at several places: that all attacks coincide counts too.
                     akin.append((kinship * score, offset))
@@ -75,6 +80,7 @@ def _kinship(
     offset: int,
     reach: int,
     origin: int,
+    is_alone: bool,
     cancelled: Callable[[], bool],
 ) -> float:
     """How much the two lanes have to do with each other when the second lies so many samples late."""
@@ -88,6 +94,6 @@ def _kinship(
     courses = Courses((0.0, float(offset)), (0.0, 0.0), (0.0, 0.0), origin)
     cuts = cut_all(pair, windows, courses, reach, cancelled=cancelled)
     answers: list[PairAnswer] = measure_pairs(
-        pair, cuts, [(0, 1)], [0, offset], progress=lambda _: None, cancelled=cancelled
+        pair, cuts, [(0, 1)], [0, offset], is_alone=is_alone, progress=lambda _: None, cancelled=cancelled
     )
     return answers[0].kinship
