@@ -94,16 +94,17 @@ def halves(take: Take) -> list[Take]:
 
 def shifts(name: str, take: Take, rate_hz: int) -> tuple[int, int]:
     """Extra shifts and flips of one lane at a time, recovered against the untouched take."""
-    anchors = list(take)
-    before = from_every_anchor(take, rate_hz, anchors[:1])[anchors[0]]
+    anchor = TABLE[name][0].first
+    others = [lane for lane in take if lane != anchor]
+    before = from_every_anchor(take, rate_hz, [anchor])[anchor]
     rng = np.random.default_rng(5)
     wrong = tried = 0
-    for lane in anchors[1:]:
+    for lane in others:
         by = float(np.round(rng.uniform(-300, 300), 2 if rng.random() < 0.5 else 0))
         sign = -1 if rng.random() < 0.5 else 1
         moved = {k: sign * shifted(x, by) if k == lane else x for k, x in take.items()}
-        after = from_every_anchor(moved, rate_hz, anchors[:1])[anchors[0]]
-        for other in anchors[1:]:
+        after = from_every_anchor(moved, rate_hz, [anchor])[anchor]
+        for other in others:
             one, two = before.finding(other), after.finding(other)
             assert one is not None and two is not None
             tried += 1
