@@ -23,10 +23,11 @@ import scipy.signal
 from msgspec import Struct
 from numpy.typing import NDArray
 from tests.support.fake_clips import fake_take
-from tests.support.scenarios import FAMILIES, REPORTING_SEEDS, TUNING_SEED, Truth, scenario
+from tests.support.scenarios import FAMILIES, RATE, REPORTING_SEEDS, TUNING_SEED, Truth, scenario
 
 from lagline.analysis.align import align
 from lagline.analysis.options import AnalysisOptions
+from lagline.session.findings import Finding
 
 Lane = NDArray[np.float64]
 WITHIN = 1.0  # samples
@@ -45,6 +46,7 @@ class Outcome(Struct, frozen=True):
     word: str
     trust: float
     drift_error: float | None
+    curve_errors: tuple[float, ...]  # of each stretch of a moving source's take, samples
     peers: dict[str, tuple[float, int]]
 
 
@@ -55,6 +57,15 @@ def error_of(truth: Truth, arrival: float) -> float:
         return min(max(arrival - high, 0.0) + min(arrival - low, 0.0), 1e9, key=abs)
     assert truth.arrivals is not None
     return min((arrival - value for value in truth.arrivals), key=abs)
+
+
+def curve_errors(truth: Truth, found: Finding, rate_hz: int) -> tuple[float, ...]:
+    """How far the arrival of each stretch of the take lies from where the source was in its middle."""
+    evidence = found.evidence
+    if truth.course is None or evidence is None:
+        return ()
+    at = np.clip(np.round(np.array(evidence.window_time_s) * rate_hz), 0, len(truth.course) - 1)
+    return tuple(np.array(evidence.window_arrival_samples) - truth.course[at.astype(int)])
 
 
 def run(job: tuple[str, int, int, bool]) -> list[Outcome]:
@@ -95,6 +106,7 @@ def run(job: tuple[str, int, int, bool]) -> list[Outcome]:
                 word=found.trust_word,
                 trust=found.trust,
                 drift_error=None if truth.drift_ppm is None else found.drift_ppm - truth.drift_ppm,
+                curve_errors=curve_errors(truth, found, take.rate_hz),
                 peers=peers,
             )
         )
@@ -178,6 +190,12 @@ def show(outcomes: list[Outcome], verbose: bool) -> None:
         drifts = [abs(o.drift_error) for o in right if o.drift_error is not None]
         if drifts:
             print(f"\ndrift error: median {np.median(drifts):.3f} ppm, worst {np.max(drifts):.3f} ppm\n")
+        curve = 1e3 / RATE * np.abs([e for o in right for e in o.curve_errors])
+        if len(curve):
+            print(
+                f"\ncurve of movement, {len(curve)} stretches: median {np.median(curve):.4f} ms, "
+                f"within 0.1 ms {100 * np.mean(curve <= 0.1):.1f} %, worst {curve.max():.3f} ms\n"
+            )
         if verbose:
             for o in rows:
                 if not is_right(o):

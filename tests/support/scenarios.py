@@ -18,13 +18,15 @@ SPEED = 343.2  # m/s at 20 degrees C, ISO 9613-1
 class Truth(NamedTuple):
     """What is so of a lane against the anchor. `arrivals`: any of them is right; None: nothing in common.
 
-    `polarity` 0: not asked. `drift_ppm` None: not asked. `path` : (lowest, highest) for a source that moves.
+    `polarity` 0: not asked. `drift_ppm` None: not asked. `path` : (lowest, highest) for a source that moves,
+    and `course` where it lies at every sample, shape (frames,).
     """
 
     arrivals: tuple[float, ...] | None
     polarity: int = 0
     drift_ppm: float | None = None
     path: tuple[float, float] | None = None
+    course: NDArray[np.float64] | None = None
 
 
 class Scenario(NamedTuple):
@@ -217,7 +219,7 @@ def movement(rng: np.random.Generator, name: str) -> Scenario:
         "movement",
         sounds.with_noise(dry, 45, rng),
         sounds.with_noise(b, 45, rng),
-        Truth((middle,), sign, path=(float(path.min()), float(path.max()))),
+        Truth((middle,), sign, path=(float(path.min()), float(path.max())), course=path),
     )
 
 
