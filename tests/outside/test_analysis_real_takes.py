@@ -110,6 +110,20 @@ def test_lanes_of_two_takes_are_refused(snare_lane: str, kick_lane: str) -> None
     assert found is not None and found.trust_word == "none"
 
 
+@pytest.mark.parametrize("lane", ["snare_top", "hihat", "ambl"])
+@pytest.mark.parametrize(
+    ("other_take", "other_lane"), [("drums_snare_edge_7mics", "wndw"), ("piano_close_far_n84", "close_L")]
+)
+def test_a_few_strokes_of_another_take_are_no_common_source(
+    lane: str, other_take: str, other_lane: str
+) -> None:
+    snare, rate_hz = lanes_of("snare")
+    other, _ = lanes_of(other_take)
+    session, clips = fake_take({"one": snare[lane], "other": other[other_lane]}, rate_hz)
+    found = align(session, clips, AnalysisOptions(anchor="one")).finding("other")
+    assert found is not None and found.trust_word == "none"
+
+
 def test_the_tables_name_lanes_that_are_there() -> None:
     assert {row.second for row in SNARE} <= set(lanes_of("snare")[0])
     assert {row.second for row in KICK} <= set(lanes_of("kick")[0])

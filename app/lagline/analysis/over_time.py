@@ -9,11 +9,14 @@ from lagline.analysis.lane_answer import LaneAnswer
 from lagline.analysis.measure import Cuts, Lanes
 from lagline.analysis.own import levels_of, own_weights
 from lagline.analysis.scan import Floats
-from lagline.analysis.tracks import movement, track, wander
+from lagline.analysis.spectra import smoothed
+from lagline.analysis.tracks import Track, movement, track, wander
 from lagline.session.findings import WindowCount
 
 OWN_LEAST = 0.05  # of the weight of the stroke that is most a lane's own
 AGREE_S = 0.00012  # a stretch this near the finding agrees with it
+COMB_BINS = 1025  # wider than the teeth of any comb worth telling
+BAND_SHARE = 0.1
 
 
 class OverTime(Struct, frozen=True):
@@ -95,14 +98,31 @@ def _stretches(cuts: Cuts, answer: LaneAnswer, anchor: int) -> tuple[Floats, Flo
     if is_own:
         own = own_weights(levels_of(np.array([lane.energy for lane in cuts.spectra])), anchor, answer.lane)
         each = np.where(own > OWN_LEAST, each, 0.0)
-    seen = track(
-        cuts.spectra[anchor],
-        cuts.spectra[answer.lane],
-        cuts.windows,
-        each,
-        pair.match.weight,
-        cuts.size,
-        cuts.reach,
-    )
+    band = _open_band(pair.match.weight)
+
+    def lags(*, is_close: bool) -> Track:
+        return track(
+            cuts.spectra[anchor],
+            cuts.spectra[answer.lane],
+            cuts.windows,
+            each,
+            band,
+            cuts.size,
+            cuts.reach,
+            is_close=is_close,
+        )
+
     back = cuts.courses.start[answer.lane] - cuts.courses.start[anchor]
-    return movement(seen, answer.polarity, answer.arrival - back)
+    seen = lags(is_close=False)
+    time, lag, weight = movement(seen, answer.polarity, np.full(len(seen.time), answer.arrival - back))
+    if not pair.is_clean or not wander(time, lag, weight):
+        return time, lag, weight
+    closer = lags(is_close=True)
+    return movement(closer, answer.polarity, np.interp(closer.time, time, lag))
+
+
+def _open_band(weight: Floats) -> Floats:
+    """The band that decided, even all over: the weighting of a source heard at two places is a comb, which
+    would show each of them at the other's time too."""
+    broad = smoothed(weight, COMB_BINS)
+    return np.asarray(broad > BAND_SHARE * broad.max(initial=0.0), np.float64)

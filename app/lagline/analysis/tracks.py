@@ -25,6 +25,7 @@ STRETCH_S = 0.6
 TRIALS = 4000
 LEAST_HEIGHT = 0.35  # of the tallest group's peak
 NEARLY_AS_HIGH = 0.65
+MOST_TURNS = 5.0  # times that a source walks its whole path up or down in one take
 
 
 class Track(Struct, frozen=True):
@@ -58,16 +59,18 @@ def track(
     weight: Floats,
     size: int,
     reach: int,
+    *,
+    is_close: bool = False,
 ) -> Track:
     """Lags of the second lane against the first, group by group.
 
     Parameters
     ----------
     each : weight of every window, 0 where either lane is silent. weight : spectrum weighting (bins,), 0
-        outside the band worth looking at.
+        outside the band worth looking at. is_close : every window by itself, where groups would smear a path.
     """
     used = np.flatnonzero(each > 0)
-    count = max(min(MOST_GROUPS, len(used) // FEWEST_WINDOWS), 1)
+    count = max(len(used) if is_close else min(MOST_GROUPS, len(used) // FEWEST_WINDOWS), 1)
     times, peaks, heights = [], [], []
     for rows in np.array_split(used, count):
         if not len(rows):
@@ -219,20 +222,20 @@ def _fitted(seen: Track, start: float, slope: float, tolerance: float) -> Line |
     )
 
 
-def movement(seen: Track, polarity: int, about: float) -> tuple[Floats, Floats, Floats]:
+def movement(seen: Track, polarity: int, about: Floats) -> tuple[Floats, Floats, Floats]:
     """Times, lags and weights of the groups worth believing, of the wanted polarity.
 
     Parameters
     ----------
-    about : the lag of all groups together. Of a group's peaks that are nearly as high as its highest the one
-        nearest to it counts: a reflection that is now and then the louder is no movement.
+    about : the lag expected of every group, shape (groups,). Of a group's peaks that are nearly as high as
+        its highest the one nearest to it counts: a reflection that is now and then the louder is no movement.
     """
     rows = []
-    for t, peaks, w in zip(seen.time, seen.peaks, seen.weight, strict=True):
+    for t, peaks, w, near in zip(seen.time, seen.peaks, seen.weight, about, strict=True):
         if w <= LEAST_HEIGHT or peaks[0].polarity != polarity:
             continue
         high = [p for p in peaks if p.polarity == polarity and p.height > NEARLY_AS_HIGH * peaks[0].height]
-        rows.append((t, min(high, key=lambda p: abs(p.arrival - about)).arrival, float(w)))
+        rows.append((t, min(high, key=lambda p: abs(p.arrival - near)).arrival, float(w)))
     if not rows:
         return np.zeros(0), np.zeros(0), np.zeros(0)
     t, lag, w = (np.array(column) for column in zip(*rows, strict=True))
@@ -240,10 +243,16 @@ def movement(seen: Track, polarity: int, about: float) -> tuple[Floats, Floats, 
 
 
 def wander(times: Floats, lags: Floats, weights: Floats) -> float:
-    """How far the arrival walks over the take, samples: its smooth part, end to end, beyond its scatter."""
+    """How far the arrival walks over the take, samples: its smooth part, end to end, beyond its scatter.
+
+    Arrivals that jump to and fro (now one instrument is struck, now another) are no walk: 0.
+    """
     if len(lags) < 4:
         return 0.0
     smooth = np.array([np.median(lags[max(i - 1, 0) : i + 2]) for i in range(len(lags))])
     scatter = 1.4826 * float(np.median(np.abs(np.diff(lags)))) / np.sqrt(2)
     walked = float(smooth.max() - smooth.min())
-    return walked if walked > max(6 * scatter, 1.0) else 0.0
+    if walked <= max(6 * scatter, 1.0):
+        return 0.0
+    covered = float(np.abs(np.diff(smooth)).sum())
+    return walked if covered < MOST_TURNS * walked else 0.0

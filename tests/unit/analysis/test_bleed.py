@@ -44,3 +44,16 @@ def test_a_weak_answer_that_its_own_pair_disputes_is_as_uncertain_as_the_two_lie
     assert found.trust_word == "weak"
     # Its own strokes, 200 samples off, are its first runner-up.
     assert found.uncertainty_samples > 100
+
+
+@pytest.mark.parametrize("number", [19, 32, 45, 55, 87])
+def test_brighter_bleed_does_not_outvote_what_two_lanes_hold_most_of(number: int) -> None:
+    # A second source 14 dB or more below the first fills the treble that the first leaves free.
+    take = scenario("trouble", number, TUNING_SEED)
+    session, clips = fake_take(take.lanes, take.rate_hz)
+    found = align(session, clips, AnalysisOptions(anchor=take.anchor)).finding("b")
+    expected = take.truth["b"]
+    assert found is not None
+    assert expected.arrivals is not None
+    assert found.arrival_samples == pytest.approx(expected.arrivals[0], abs=1.0)
+    assert found.polarity == expected.polarity

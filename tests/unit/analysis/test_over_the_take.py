@@ -85,7 +85,7 @@ def test_a_reflection_that_is_now_and_then_the_louder_is_no_movement() -> None:
         peaks=tuple((echo, direct) if i % 2 else (direct, echo) for i in range(6)),
         weight=np.ones(6),
     )
-    _, lags, _ = movement(seen, 1, about=10.2)
+    _, lags, _ = movement(seen, 1, about=np.full(len(seen.time), 10.2))
     np.testing.assert_array_equal(lags, np.full(6, 10.0))
 
 
@@ -96,5 +96,27 @@ def test_a_step_stays_a_step() -> None:
         peaks=tuple((Peak(at, 1, 0.9), Peak(at + 40.0, 1, 0.3)) for at in places),
         weight=np.ones(6),
     )
-    _, lags, _ = movement(seen, 1, about=10.0)
+    _, lags, _ = movement(seen, 1, about=np.full(len(seen.time), 10.0))
     np.testing.assert_array_equal(lags, places)
+
+
+def test_strokes_of_two_instruments_in_turn_are_no_walk() -> None:
+    times = np.arange(40) * RATE / 2.0
+    one, other = -160.0, -84.0
+    lags = np.where(np.arange(40) % 5 < 3, one, other) + np.random.default_rng(6).normal(0, 0.02, 40)
+    assert wander(times, lags, np.ones(40)) == 0.0
+
+
+def test_a_source_that_steps_is_followed_to_its_new_place() -> None:
+    rng = np.random.default_rng(7)
+    dry = broad(16.0, RATE, rng)
+    at = np.arange(len(dry))
+    place = np.where(at < len(dry) * 0.45, 120.0, 158.0)
+    session, clips = fake_take({"a": dry, "b": warped(dry, at - place)}, RATE)
+    found = align(session, clips, AnalysisOptions(anchor="a")).finding("b")
+    assert found is not None
+    assert found.movement_ms == pytest.approx(38 / 48, abs=0.05)
+    times = np.array(found.evidence.window_time_s)
+    seen_at = np.array(found.evidence.window_arrival_samples)
+    np.testing.assert_allclose(seen_at[times < 6.5], 120.0, atol=1.0)
+    np.testing.assert_allclose(seen_at[times > 8.0], 158.0, atol=1.0)
