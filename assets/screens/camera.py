@@ -17,6 +17,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QListView, QWidget
 
 from lagline.desk.app import make_application
+from lagline.desk.commanding.view_commands import ROOM_FOR_PANEL
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.playback.player import Player
@@ -159,6 +160,7 @@ def evidence(camera: Camera) -> None:
     window = camera.window
     tabs = window.parts.side.tabs
     window.commands.choose_lane(window.parts.store.session.lane_named("pickup").id)
+    window.commands.view.show_tab(0)  # small screens keep the panel away until it is asked for
     for index in range(tabs.evidence.tabs.count()):
         tabs.evidence.tabs.setCurrentIndex(index)
         camera.wait(lambda: not window.commands.tone._task.is_busy, "the tone")
@@ -169,12 +171,12 @@ def evidence(camera: Camera) -> None:
 def panels(camera: Camera) -> None:
     window = camera.window
     tabs, commands = window.parts.side.tabs, window.commands
-    tabs.show_tab(1)
+    commands.view.show_tab(1)
     camera.snap("close-up empty")
     commands.work.step_attack(1)
     camera.settle(1.5)
     camera.snap("close-up")
-    tabs.show_tab(2)
+    commands.view.show_tab(2)
     camera.settle(0.1)
     camera.snap("tone measuring")
     camera.wait(lambda: not commands.tone._task.is_busy, "the tone")
@@ -182,9 +184,11 @@ def panels(camera: Camera) -> None:
         tabs.tone.tabs.setCurrentIndex(index)
         camera.settle(0.2)
         camera.snap(f"tone {tabs.tone.tabs.tabText(index).lower()}")
-    tabs.show_tab(3)
+    commands.view.show_tab(3)
     camera.snap("versions")
-    tabs.show_tab(0)
+    commands.view.show_tab(0)
+    if window.width() < ROOM_FOR_PANEL:
+        commands.view.run("panel")  # away again: the lanes need the room
 
 
 def lanes(camera: Camera, session: Session) -> None:
@@ -202,6 +206,7 @@ def lanes(camera: Camera, session: Session) -> None:
     QTest.mousePress(wave, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(100, 20))
     stack._start_drag(session.lanes[0].id, 100)
     stack._drag(session.lanes[0].id, 160, False, False)
+    camera.wait(window.is_drawn, "the sum")
     camera.snap("dragging")
     stack.hand.end(session.lanes[0].id)
     QTest.mouseRelease(wave, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(100, 20))
@@ -210,6 +215,7 @@ def lanes(camera: Camera, session: Session) -> None:
     stack.select(stack.selection.toggled(session.lanes[2].id))
     stack.toggle_fold()
     commands.listen.loop(True)
+    camera.wait(window.is_drawn, "the sum")
     camera.snap("chosen folded looped")
     stack.toggle_fold()
     commands.listen.loop(False)

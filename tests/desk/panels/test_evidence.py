@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from itertools import combinations
 
 import numpy as np
@@ -15,6 +16,7 @@ from lagline.analysis.notches import pair_comb
 from lagline.analysis.tone import measure_tone
 from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.plot_pane import PlotPane
+from lagline.desk.theme import DARK, LIGHT, palette_of
 from lagline.session.findings import RunnerUp
 
 
@@ -232,3 +234,31 @@ def test_the_anchor_is_said_to_be_the_anchor_and_not_to_be_unmeasured(panel) -> 
         panel.show_session(take)
         panel.show_lane("near")
         assert pane.is_shown
+
+
+@pytest.mark.parametrize("name", ("match", "over_time", "coherence", "tone"))
+def test_a_plot_squeezed_to_nothing_takes_another_theme(qtbot, panel, name) -> None:
+    """As on a screen of 640 by 360 with the panel open."""
+    pane = getattr(panel, name)
+    panel.tabs.setCurrentWidget(pane)
+    pane.make_ready()
+    pane.plot.setFixedHeight(0)
+    qtbot.wait(20)
+    for theme in (DARK, LIGHT):
+        panel.setPalette(palette_of(theme))
+        assert pane.theme is theme
+    pane.plot.setMaximumHeight(1000)
+    pane.plot.setMinimumHeight(200)
+    qtbot.wait(20)
+    if name == "match":
+        pane.redraw(pane.theme)
+        assert pane.label_boxes
+
+
+def test_an_error_in_taking_another_theme_is_told_and_ends_nothing(qtbot, panel, monkeypatch) -> None:
+    told = []
+    monkeypatch.setattr(sys, "excepthook", lambda kind, *_: told.append(kind))
+    monkeypatch.setattr(panel.match, "redraw", lambda _theme: 1 / 0)
+    panel.setPalette(palette_of(DARK))
+    panel.setPalette(palette_of(LIGHT))
+    assert told and set(told) == {ZeroDivisionError}

@@ -162,6 +162,10 @@ class MatchPlot(PlotPane):
         if not self._marks:
             return
         per_x, per_y = self.per_pixel()
+        if per_x <= 0 or per_y <= 0:  # squeezed to nothing: there is room for no name
+            for label in self._labels:
+                label.setVisible(False)
+            return
         metrics = self.fontMetrics()
         high = metrics.height() + 2.0
         view = self.plot.getPlotItem().getViewBox().viewRect()

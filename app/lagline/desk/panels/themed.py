@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
@@ -25,7 +27,10 @@ class Themed(QWidget):
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
         if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.StyleChange):
-            self.follow_theme()
+            try:
+                self.follow_theme()
+            except Exception:  # noqa: BLE001 - WORKAROUND for PySide6 6.11: raised below another override of
+                sys.excepthook(*sys.exc_info())  # ours (`event`), an error ends the whole process
 
     def follow_theme(self) -> None:
         """Call once at the end of a constructor; after that the palette calls it."""
