@@ -134,3 +134,18 @@ def test_the_desk_itself_fits(desk: DeskWindow, qtbot: QtBot, size: tuple[int, i
     assert (desk.width(), desk.height()) == size
     for part in (desk.parts.strip, desk.parts.lanes, desk.parts.lanes.sum, desk.parts.foot):
         assert desk.rect().contains(part.mapTo(desk, part.rect().bottomRight())), part
+
+
+@pytest.mark.parametrize(("size", "scrolls"), (((1280, 680), False), ((640, 360), True)))
+def test_the_panel_gives_its_plots_room_and_scrolls_where_there_is_none(
+    desk: DeskWindow, qtbot: QtBot, size: tuple[int, int], scrolls: bool
+) -> None:
+    desk.resize(*size)
+    desk.commands.view.show_tab(2)
+    qtbot.waitUntil(lambda: desk.parts.side.tabs.tone.change.has_plot, timeout=20_000)
+    qtbot.wait(50)
+    scroll = desk.parts.side.findChild(QScrollArea)
+    assert scroll is not None
+    assert (scroll.verticalScrollBar().maximum() > 0) == scrolls
+    assert scroll.widget().width() <= scroll.viewport().width()
+    assert desk.parts.side.tabs.tone.change.plot.height() > 40

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from lagline.session.values import Session
 
@@ -24,9 +24,15 @@ class SidePanel(QWidget):
         super().__init__(parent)
         self._tabs: SideTabs | None = None
         self._session: Session | None = None
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self.setMinimumWidth(LEAST_WIDTH)
+        self._scroll = QScrollArea()  # in windows too low for a plot with what belongs to it
+        self._scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._scroll)
+        self.setMinimumWidth(LEAST_WIDTH + self._scroll.verticalScrollBar().sizeHint().width())
         self.setAccessibleName("Side panel")
 
     @property
@@ -35,7 +41,7 @@ class SidePanel(QWidget):
             from lagline.desk.side_tabs import SideTabs
 
             self._tabs = SideTabs(self)
-            self._column.addWidget(self._tabs)
+            self._scroll.setWidget(self._tabs)
             self._tabs.show_session(self._session)
             self.built.emit()
         return self._tabs
