@@ -16,7 +16,9 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
@@ -53,17 +55,46 @@ def write_take(folder: Path, lanes: int, minutes: float) -> None:
 
 
 def run_ours(folder: Path) -> None:
-    from lagline.analysis.align import align
+    from lagline.analysis import align as stages
+    from lagline.analysis import joint
     from lagline.analysis.options import AnalysisOptions
     from lagline.blend.clips import open_clips
     from lagline.jobs.open_take import open_take
 
+    parts = {"reading": 0.0, "joint solution": 0.0}
+
+    def timed(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*given: Any, **named: Any) -> Any:
+            began = time.perf_counter()
+            answer = function(*given, **named)
+            parts[name] += time.perf_counter() - began
+            return answer
+
+        return run
+
+    stages.scan = timed("reading", stages.scan)
+    joint.solve = timed("joint solution", joint.solve)
+    asked = [time.perf_counter()]
+    said = [time.perf_counter()]
+
+    def cancelled() -> bool:
+        asked.append(time.perf_counter())
+        return False
+
     began = time.perf_counter()
     session = open_take(sorted(folder.glob("*.wav"))).session
-    answer = align(session, open_clips(session), AnalysisOptions(anchor=session.lanes[0].id))
-    spent = time.perf_counter() - began
+    answer = stages.align(
+        session,
+        open_clips(session),
+        AnalysisOptions(anchor=session.lanes[0].id),
+        progress=lambda _: said.append(time.perf_counter()),
+        cancelled=cancelled,
+    )
+    ended = time.perf_counter()
     found = [f.arrival_samples for f in answer.findings]
-    _say(spent, found)
+    for name, times in (("asked whether to stop", asked), ("progress", said)):
+        parts[f"longest wait between two: {name}"] = max(np.diff([*times, ended]), default=0.0)
+    _say(ended - began, found, parts)
 
 
 def run_peer(folder: Path) -> None:
@@ -77,12 +108,13 @@ def run_peer(folder: Path) -> None:
         other, _ = soundfile.read(path, dtype="float32")
         curve = scipy.signal.correlate(other, first, mode="full", method="fft")
         found.append(float(np.argmax(np.abs(curve)) - (len(first) - 1)))
-    _say(time.perf_counter() - began, found)
+    _say(time.perf_counter() - began, found, {})
 
 
-def _say(spent: float, found: list[float | None]) -> None:
+def _say(spent: float, found: list[float | None], parts: dict[str, float]) -> None:
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(json.dumps({"seconds": round(spent, 2), "peak_mb": round(peak), "found": found}))
+    rounded = {name: round(value, 3) for name, value in parts.items()}
+    print(json.dumps({"seconds": round(spent, 2), "peak_mb": round(peak), "found": found, "parts": rounded}))
 
 
 def main() -> None:
@@ -108,6 +140,8 @@ def main() -> None:
             results[which] = json.loads(done.stdout)
             print(f"{which:5} {results[which]['seconds']:8.2f} s  peak {results[which]['peak_mb']} MB")
             print(f"      {results[which]['found']}")
+            for name, value in results[which]["parts"].items():
+                print(f"      {name} {value} s")
         if len(results) == 2:
             print(f"ratio {results['ours']['seconds'] / results['peer']['seconds']:.3f} (bar 0.1)")
 

@@ -10,10 +10,11 @@ from msgspec.structs import replace
 from lagline.analysis.match import LOWEST_HZ, window_weights
 from lagline.analysis.measure import Courses, Cuts, Lanes
 from lagline.analysis.scan import WORKERS, Floats
-from lagline.analysis.tracks import Line, best_line, drifts, first_look, track
+from lagline.analysis.tracks import Line, Track, best_line, drifts, first_look, track, wander
 
 ROUGH_SAMPLES = 8.0  # lags of short stretches scatter by so much
 CLOSE_SAMPLES = 3.0
+BENT_SHARE = 0.1  # of the way that a drift goes over the take
 LEAST_SECONDS = 4.0  # a take shorter than this shows no drift
 
 
@@ -51,22 +52,44 @@ def first_courses(lanes: Lanes, cuts: Cuts) -> Courses | None:
 
 
 def closer_courses(lanes: Lanes, cuts: Cuts) -> Courses:
-    """The drifts measured again, now that the lanes are cut along them."""
+    """The drifts measured again, now that the lanes are cut along them.
+
+    A lane whose arrival still walks along such a line has a source that moves, not a clock of its own, and
+    gets no drift.
+    """
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
     hub = _hub(cuts, heard)
-    slope, sigma = list(cuts.courses.slope), list(cuts.courses.slope_sigma)
+    start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
+    middle = float(cuts.windows.time.mean())
     for lane in heard:
-        line = close_line(lanes, cuts, hub, lane) if lane != hub else None
-        if line is not None and line.share > 0.5:
+        if lane == hub:
+            continue
+        seen = _close_track(lanes, cuts, hub, lane)
+        line = best_line(seen, tolerance=CLOSE_SAMPLES)
+        if slope[lane] and _is_bent(seen, line, slope[lane]):
+            start[lane] += round(slope[lane] * (middle - cuts.courses.origin))
+            slope[lane] = sigma[lane] = 0.0
+        elif line is not None and line.share > 0.5:
             slope[lane] += line.slope
             sigma[lane] = line.slope_sigma
-    return replace(cuts.courses, slope=tuple(slope), slope_sigma=tuple(sigma))
+    return replace(cuts.courses, start=tuple(start), slope=tuple(slope), slope_sigma=tuple(sigma))
 
 
-def close_line(lanes: Lanes, cuts: Cuts, hub: int, lane: int) -> Line | None:
-    """What slope is left between two lanes after cutting."""
+def _is_bent(seen: Track, line: Line | None, slope: float) -> bool:
+    """Whether what is left of a lane's lags walks too far for the drift taken out to be one."""
+    if len(seen.time) < 4:
+        return False
+    lags = np.array([peaks[0].arrival for peaks in seen.peaks])
+    if line is not None:
+        lags = lags - line.slope * seen.time
+    walked = wander(seen.time, lags, seen.weight)
+    return walked > max(BENT_SHARE * abs(slope) * float(np.ptp(seen.time)), CLOSE_SAMPLES)
+
+
+def _close_track(lanes: Lanes, cuts: Cuts, hub: int, lane: int) -> Track:
+    """Lags that are left between two lanes after cutting."""
     each = window_weights(cuts.spectra[hub], cuts.spectra[lane])
-    seen = track(
+    return track(
         cuts.spectra[hub],
         cuts.spectra[lane],
         cuts.windows,
@@ -75,7 +98,6 @@ def close_line(lanes: Lanes, cuts: Cuts, hub: int, lane: int) -> Line | None:
         cuts.size,
         cuts.reach,
     )
-    return best_line(seen, tolerance=CLOSE_SAMPLES)
 
 
 def _open_band(cuts: Cuts, rate_hz: int) -> Floats:

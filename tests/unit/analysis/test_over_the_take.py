@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from tests.support.fake_clips import fake_take
 from tests.support.scenario_sounds import broad, warped
+from tests.support.scenarios import TUNING_SEED, scenario
 
 from lagline.analysis import trust
 from lagline.analysis.align import align
@@ -120,3 +121,15 @@ def test_a_source_that_steps_is_followed_to_its_new_place() -> None:
     seen_at = np.array(found.evidence.window_arrival_samples)
     np.testing.assert_allclose(seen_at[times < 6.5], 120.0, atol=1.0)
     np.testing.assert_allclose(seen_at[times > 8.0], 158.0, atol=1.0)
+
+
+def test_a_source_that_walks_evenly_for_a_while_has_no_clock_of_its_own() -> None:
+    take = scenario("movement", 31, TUNING_SEED)
+    session, clips = fake_take(take.lanes, take.rate_hz)
+    found = align(session, clips, AnalysisOptions(anchor=take.anchor)).finding("b")
+    assert found is not None and found.arrival_samples is not None
+    assert found.drift_ppm == 0.0
+    path = take.truth["b"].path
+    assert path is not None
+    assert path[0] - 1 <= found.arrival_samples <= path[1] + 1
+    assert found.movement_ms == pytest.approx((path[1] - path[0]) / 48, abs=0.1)
