@@ -27,7 +27,8 @@ MOST_WINDOWS = 480  # of a pair of lanes
 SHARED_WINDOWS = 800  # which more lanes share
 FEWEST_WINDOWS = 48
 WIDE_WINDOWS = 96  # for the first look
-SHARES_OF_TIME = (0.45, 0.5, 0.75, 0.8, 1.0)  # scan, coarse, first pass, cut, second pass
+# Scan; far starts; first cutting, drift, pairs; second cutting, drift, pairs; the rest is for the findings.
+SHARES_OF_TIME = (0.25, 0.3, 0.42, 0.48, 0.6, 0.72, 0.78, 0.95)
 
 
 def align(
@@ -61,7 +62,9 @@ def align(
     if options.anchor not in (LATEST, FIRST):
         session.lane(options.anchor)
     measured = measure_take(session, clips, options, progress=progress, cancelled=cancelled)
-    return report.alignment(session, options, measured)
+    answer = report.alignment(session, options, measured, cancelled=cancelled)
+    progress(1.0)
+    return answer
 
 
 def measure_take(
@@ -86,8 +89,9 @@ def measure_take(
         raise NothingToHear
     lanes = Lanes(clips=readers, places=places, silent=silent, rate_hz=rate_hz)
     reach = _reach(options, rate_hz)
-    offsets = far_starts(lanes, levels, options.search_ms, reach, start, cancelled=cancelled)
-    stages.part(1)(1.0)
+    offsets = far_starts(
+        lanes, levels, options.search_ms, reach, start, progress=stages.part(1), cancelled=cancelled
+    )
     close = min(round(CLOSE_MS * rate_hz / 1000), reach)
     most = max(min(MOST_WINDOWS, SHARED_WINDOWS // len(readers)), FEWEST_WINDOWS)
     wanted = all_pairs(lanes)
@@ -96,16 +100,15 @@ def measure_take(
 
     # A first, wide look: which lanes belong together, and where about.
     courses = Courses(tuple(float(v) for v in offsets), none, none, start)
-    windows = choose(levels, offsets, rate_hz, most=min(most, WIDE_WINDOWS))
-    cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
-    drifting = drift.first_courses(lanes, cuts)
+    windows = choose(levels, offsets, rate_hz, most=min(most, WIDE_WINDOWS), cancelled=cancelled)
+    cuts = cut_all(lanes, windows, courses, reach, progress=stages.part(2), cancelled=cancelled)
+    drifting = drift.first_courses(lanes, cuts, progress=stages.part(3), cancelled=cancelled)
     if drifting is not None:
         courses = drifting
-        cuts = cut_all(lanes, windows, courses, reach, cancelled=cancelled)
-    stages.part(2)(0.1)
+        cuts = cut_all(lanes, windows, courses, reach, progress=stages.part(3), cancelled=cancelled)
     is_alone = silent.count(False) <= 2
     wide = measure_pairs(
-        lanes, cuts, wanted, offsets, is_alone=is_alone, progress=stages.part(2), cancelled=cancelled
+        lanes, cuts, wanted, offsets, is_alone=is_alone, progress=stages.part(4), cancelled=cancelled
     )
 
     # A second, close one: every lane cut where it lies.
@@ -114,12 +117,11 @@ def measure_take(
     if cuts.attacks.count:
         windows = around(attack_times(cuts, courses), windows, levels, whole, most=most)
     else:
-        windows = choose(levels, whole, rate_hz, most=most)
-    cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)
+        windows = choose(levels, whole, rate_hz, most=most, cancelled=cancelled)
+    cuts = cut_all(lanes, windows, courses, close, progress=stages.part(5), cancelled=cancelled)
     if drifting is not None:
-        courses = drift.closer_courses(lanes, cuts)
-        cuts = cut_all(lanes, windows, courses, close, cancelled=cancelled)
-    stages.part(3)(1.0)
+        courses = drift.closer_courses(lanes, cuts, cancelled=cancelled)
+        cuts = cut_all(lanes, windows, courses, close, progress=stages.part(6), cancelled=cancelled)
     looks = [pair.match for pair in wide]
     pairs = measure_pairs(
         lanes,
@@ -128,7 +130,7 @@ def measure_take(
         offsets,
         looks,
         is_alone=is_alone,
-        progress=stages.part(4),
+        progress=stages.part(7),
         cancelled=cancelled,
     )
     pairs = [_kept(narrow, before) for narrow, before in zip(pairs, wide, strict=True)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -11,6 +12,7 @@ from lagline.analysis.match import LOWEST_HZ, window_weights
 from lagline.analysis.measure import Courses, Cuts, Lanes
 from lagline.analysis.scan import WORKERS, Floats
 from lagline.analysis.tracks import Line, Track, best_line, drifts, first_look, track, wander
+from lagline.errors import Cancelled
 
 ROUGH_SAMPLES = 8.0  # lags of short stretches scatter by so much
 CLOSE_SAMPLES = 3.0
@@ -18,7 +20,9 @@ BENT_SHARE = 0.1  # of the way that a drift goes over the take
 LEAST_SECONDS = 4.0  # a take shorter than this shows no drift
 
 
-def first_courses(lanes: Lanes, cuts: Cuts) -> Courses | None:
+def first_courses(
+    lanes: Lanes, cuts: Cuts, *, progress: Callable[[float], None], cancelled: Callable[[], bool]
+) -> Courses | None:
     """Courses with the drifts of the lanes against the first one that sounds; None where no lane drifts."""
     windows = cuts.windows
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
@@ -28,12 +32,19 @@ def first_courses(lanes: Lanes, cuts: Cuts) -> Courses | None:
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     others = [lane for lane in heard if lane != hub]
 
+    done = 0
+
     def drift_of(lane: int) -> Line | None:
+        nonlocal done
+        if cancelled():
+            raise Cancelled
         each = window_weights(cuts.spectra[hub], cuts.spectra[lane])
         seen = first_look(
             cuts.spectra[hub], cuts.spectra[lane], windows, each, cuts.size, cuts.reach, lanes.rate_hz
         )
         line = best_line(seen, tolerance=ROUGH_SAMPLES)
+        done += 1
+        progress(done / len(others))
         return line if drifts(line, len(seen.time)) else None
 
     with ThreadPoolExecutor(WORKERS) as pool:
@@ -51,7 +62,7 @@ def first_courses(lanes: Lanes, cuts: Cuts) -> Courses | None:
     return replace(cuts.courses, start=tuple(start), slope=tuple(slope), slope_sigma=tuple(sigma))
 
 
-def closer_courses(lanes: Lanes, cuts: Cuts) -> Courses:
+def closer_courses(lanes: Lanes, cuts: Cuts, *, cancelled: Callable[[], bool]) -> Courses:
     """The drifts measured again, now that the lanes are cut along them.
 
     A lane whose arrival still walks along such a line has a source that moves, not a clock of its own, and
@@ -62,6 +73,8 @@ def closer_courses(lanes: Lanes, cuts: Cuts) -> Courses:
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     middle = float(cuts.windows.time.mean())
     for lane in heard:
+        if cancelled():
+            raise Cancelled
         if lane == hub:
             continue
         seen = _close_track(lanes, cuts, hub, lane)

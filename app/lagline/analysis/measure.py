@@ -67,9 +67,16 @@ class Cuts(Struct, frozen=True):
 
 
 def cut_all(
-    lanes: Lanes, windows: Windows, courses: Courses, reach: int, *, cancelled: Callable[[], bool]
+    lanes: Lanes,
+    windows: Windows,
+    courses: Courses,
+    reach: int,
+    *,
+    progress: Callable[[float], None] = lambda _: None,
+    cancelled: Callable[[], bool],
 ) -> Cuts:
     """Cut, transform and read the first sounds of every lane."""
+    done = 0
     offsets = courses.at(windows.time)
     size = transform_size(windows.length, reach)
     at = windows.is_attack
@@ -78,13 +85,19 @@ def cut_all(
     )
 
     def read(index: int) -> tuple[Picks, LaneSpectra]:
+        nonlocal done
         whole = np.floor(offsets[index] + 0.5)
         left = offsets[index] - whole
         pieces = cut(lanes.clips[index], lanes.places[index], whole, windows, cancelled)
         picks = pick(pieces[at], attacks.lead, lanes.rate_hz)
         # Positions count from where the exact offset would have cut.
         picks = replace(picks, position=picks.position - left[at][:, None])
-        return picks, lane_spectra(pieces, left, windows, size, lanes.rate_hz)
+        if cancelled():
+            raise Cancelled
+        spectra = lane_spectra(pieces, left, windows, size, lanes.rate_hz)
+        done += 1
+        progress(done / len(lanes.clips))
+        return picks, spectra
 
     with ThreadPoolExecutor(WORKERS) as pool:
         read_lanes = list(pool.map(read, range(len(lanes.clips))))

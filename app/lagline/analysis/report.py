@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -17,6 +18,7 @@ from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.over_time import over_time
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.scan import WORKERS
+from lagline.errors import Cancelled
 from lagline.session.findings import (
     Alignment,
     Evidence,
@@ -43,13 +45,21 @@ class Measured(Struct, frozen=True):
     cuts: Cuts
 
 
-def alignment(session: Session, options: AnalysisOptions, measured: Measured) -> Alignment:
-    """Put the findings together."""
+def alignment(
+    session: Session,
+    options: AnalysisOptions,
+    measured: Measured,
+    *,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Alignment:
+    """Put the findings together. Raises Cancelled."""
     lanes, families, pairs = measured.lanes, measured.families, measured.pairs
     anchor = _anchor(session, options, lanes, families, pairs)
     family = next(f for f in families if anchor in f.lanes)
 
     def find(lane: int) -> Finding:
+        if cancelled():
+            raise Cancelled
         return _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
 
     with ThreadPoolExecutor(WORKERS) as pool:

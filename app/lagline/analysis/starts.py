@@ -26,6 +26,7 @@ def far_starts(
     fine_reach: int,
     origin: int,
     *,
+    progress: Callable[[float], None],
     cancelled: Callable[[], bool],
 ) -> list[int]:
     """Samples by which each lane starts late against one of them, 0 where it lies near already.
@@ -45,7 +46,8 @@ def far_starts(
     with ThreadPoolExecutor(WORKERS) as pool:
         profiles = list(pool.map(coarse.profile, levels))
     hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
-    for lane in heard:
+    for number, lane in enumerate(heard):
+        progress(number / len(heard))
         if cancelled():
             raise Cancelled
         if lane == hub:
@@ -90,7 +92,9 @@ def _kinship(
         silent=(False, False),
         rate_hz=lanes.rate_hz,
     )
-    windows = choose([levels[hub], levels[lane]], [0, offset], lanes.rate_hz, most=TRIAL_WINDOWS)
+    windows = choose(
+        [levels[hub], levels[lane]], [0, offset], lanes.rate_hz, most=TRIAL_WINDOWS, cancelled=cancelled
+    )
     courses = Courses((0.0, float(offset)), (0.0, 0.0), (0.0, 0.0), origin)
     cuts = cut_all(pair, windows, courses, reach, cancelled=cancelled)
     answers: list[PairAnswer] = measure_pairs(

@@ -6,6 +6,7 @@ are small and no window is wasted on a lane's silence.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -13,6 +14,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.analysis.scan import WORKERS, Floats, Levels
+from lagline.errors import Cancelled
 
 WINDOW_S = 0.28
 LEAD_S = 0.060  # an attack window starts this long before the attack
@@ -81,18 +83,22 @@ def attack_strength(levels: Levels, offset_hops: int, hops: int) -> Floats:
 
 
 def choose(
-    levels: list[Levels], offsets: list[int], rate_hz: int, *, most: int, lanes: list[int] | None = None
+    levels: list[Levels], offsets: list[int], rate_hz: int, *, most: int, cancelled: Callable[[], bool]
 ) -> Windows:
     """Windows that say most.
 
     Parameters
     ----------
     levels : of every lane. offsets : samples by which each lane is later than the common frame.
-    most : at most this many windows. lanes : indices to listen to (all by default).
+    most : at most this many windows.
+
+    Raises
+    ------
+    Cancelled
     """
     hop, first = levels[0].hop, levels[0].start
     hops = len(levels[0].power)
-    listened = [i for i in (lanes or range(len(levels))) if not levels[i].is_silent]
+    listened = [i for i in range(len(levels)) if not levels[i].is_silent]
     length = round(WINDOW_S * rate_hz)
     lead = round(LEAD_S * rate_hz)
     if not listened:
@@ -101,6 +107,8 @@ def choose(
     heard = np.zeros(hops)
 
     def listen(i: int) -> tuple[Floats, Floats]:
+        if cancelled():
+            raise Cancelled
         shift = round(offsets[i] / hop)
         return attack_strength(levels[i], shift, hops), _audible(levels[i].power, shift, hops)
 
