@@ -24,7 +24,7 @@ NEAR_MS = 50.0
 NEAR_S = 0.0002  # candidates within this mean the same place
 CLOSE_MS = 14.0
 MOST_WINDOWS = 480  # of a pair of lanes
-SHARED_WINDOWS = 800  # which more lanes share
+SHARED_WINDOWS = 640  # which more lanes share
 FEWEST_WINDOWS = 48
 WIDE_WINDOWS = 96  # for the first look
 # Scan; far starts; first cutting, drift, pairs; second cutting, drift, pairs; the rest is for the findings.
@@ -62,9 +62,14 @@ def align(
     if options.anchor not in (LATEST, FIRST):
         session.lane(options.anchor)
     measured = measure_take(session, clips, options, progress=progress, cancelled=cancelled)
-    answer = report.alignment(session, options, measured, cancelled=cancelled)
-    progress(1.0)
-    return answer
+    measured_share = SHARES_OF_TIME[-1]
+    return report.alignment(
+        session,
+        options,
+        measured,
+        progress=lambda done: progress(measured_share + (1 - measured_share) * done),
+        cancelled=cancelled,
+    )
 
 
 def measure_take(
@@ -101,6 +106,7 @@ def measure_take(
     # A first, wide look: which lanes belong together, and where about.
     courses = Courses(tuple(float(v) for v in offsets), none, none, start)
     windows = choose(levels, offsets, rate_hz, most=min(most, WIDE_WINDOWS), cancelled=cancelled)
+    stages.part(2)(0.0)
     cuts = cut_all(lanes, windows, courses, reach, progress=stages.part(2), cancelled=cancelled)
     drifting = drift.first_courses(lanes, cuts, progress=stages.part(3), cancelled=cancelled)
     if drifting is not None:
@@ -118,6 +124,7 @@ def measure_take(
         windows = around(attack_times(cuts, courses), windows, levels, whole, most=most)
     else:
         windows = choose(levels, whole, rate_hz, most=most, cancelled=cancelled)
+    del cuts  # the first look's spectra make room for the second's
     cuts = cut_all(lanes, windows, courses, close, progress=stages.part(5), cancelled=cancelled)
     if drifting is not None:
         courses = drift.closer_courses(lanes, cuts, cancelled=cancelled)

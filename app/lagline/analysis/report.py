@@ -50,6 +50,7 @@ def alignment(
     options: AnalysisOptions,
     measured: Measured,
     *,
+    progress: Callable[[float], None] = lambda _: None,
     cancelled: Callable[[], bool] = lambda: False,
 ) -> Alignment:
     """Put the findings together. Raises Cancelled."""
@@ -57,10 +58,16 @@ def alignment(
     anchor = _anchor(session, options, lanes, families, pairs)
     family = next(f for f in families if anchor in f.lanes)
 
+    done = 0
+
     def find(lane: int) -> Finding:
+        nonlocal done
         if cancelled():
             raise Cancelled
-        return _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
+        found = _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
+        done += 1
+        progress(done / len(session.lanes))
+        return found
 
     with ThreadPoolExecutor(WORKERS) as pool:
         findings = tuple(pool.map(find, range(len(session.lanes))))

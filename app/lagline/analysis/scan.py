@@ -38,8 +38,8 @@ class Levels(Struct, frozen=True):
 
     start: int
     hop: int
-    power: Floats
-    bright: Floats
+    power: Samples
+    bright: Samples
 
     @property
     def is_silent(self) -> bool:
@@ -76,8 +76,8 @@ def scan(
 
     def one(index: int) -> Levels:
         nonlocal done
-        power = np.zeros(hops)
-        bright = np.zeros(hops)
+        power = np.zeros(hops, np.float32)
+        bright = np.zeros(hops, np.float32)
         last = np.float32(0.0)
         for first in range(0, hops, BLOCK_HOPS):
             if cancelled():
@@ -100,7 +100,7 @@ def scan(
         return list(pool.map(one, range(len(clips))))
 
 
-def _mean_square(block: Samples, hop: int) -> Floats:
+def _mean_square(block: Samples, hop: int) -> Samples:
     rows = block.reshape(-1, hop)
-    mean: Floats = np.einsum("ij,ij->i", rows, rows).astype(np.float64) / hop
+    mean: Samples = np.einsum("ij,ij->i", rows, rows) / np.float32(hop)
     return mean

@@ -46,13 +46,19 @@ def far_starts(
     with ThreadPoolExecutor(WORKERS) as pool:
         profiles = list(pool.map(coarse.profile, levels))
     hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
-    for number, lane in enumerate(heard):
-        progress(number / len(heard))
+    others = [lane for lane in heard if lane != hub]
+
+    def look(lane: int) -> coarse.Coincidence:
         if cancelled():
             raise Cancelled
-        if lane == hub:
-            continue
-        found = coarse.coincide(profiles[hub], profiles[lane], hop, lanes.rate_hz, reach_hops=reach_hops)
+        return coarse.coincide(profiles[hub], profiles[lane], hop, lanes.rate_hz, reach_hops=reach_hops)
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        coincidences = list(pool.map(look, others))
+    for number, (lane, found) in enumerate(zip(others, coincidences, strict=True)):
+        progress(number / len(others))
+        if cancelled():
+            raise Cancelled
         likely = coarse.far_offset(found, hop, lanes.rate_hz)
         if likely == 0:
             continue

@@ -13,7 +13,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from lagline.analysis.scan import WORKERS, Floats, Levels
+from lagline.analysis.scan import WORKERS, Floats, Levels, Samples
 from lagline.errors import Cancelled
 
 WINDOW_S = 0.28
@@ -54,18 +54,18 @@ class Windows(Struct, frozen=True):
         return self.start + np.where(self.is_attack, after_attack, self.length // 2)
 
 
-def loud_level(power: Floats) -> float:
+def loud_level(power: Samples) -> float:
     """Level that a lane reaches often: the mean of the loudest twentieth of what is not silent."""
     heard = power[power > 1e-12]
     if not len(heard):
         return 0.0
     count = max(len(heard) // 20, 1)
-    return float(np.partition(heard, -count)[-count:].mean())
+    return float(np.partition(heard, -count)[-count:].mean(dtype=np.float64))
 
 
-def attack_strength(levels: Levels, offset_hops: int, hops: int) -> Floats:
+def attack_strength(levels: Levels, offset_hops: int, hops: int) -> Samples:
     """Rise in dB (0..40), weighed down where the lane is quiet, one value a hop of the common frame."""
-    best = np.zeros(hops)
+    best = np.zeros(hops, np.float32)
     for power in (levels.power, levels.bright):
         loud = loud_level(power)
         if loud <= 0:
@@ -106,7 +106,7 @@ def choose(
     strength = np.zeros(hops)
     heard = np.zeros(hops)
 
-    def listen(i: int) -> tuple[Floats, Floats]:
+    def listen(i: int) -> tuple[Samples, Samples]:
         if cancelled():
             raise Cancelled
         shift = round(offsets[i] / hop)
@@ -150,10 +150,10 @@ def around(
     )
 
 
-def _audible(power: Floats, shift: int, hops: int) -> Floats:
+def _audible(power: Samples, shift: int, hops: int) -> Samples:
     """0..1 a hop: how far a lane is above what counts as quiet."""
     seen = _shifted(power, shift, hops)
-    return np.clip(1 + 10 * np.log10(seen / loud_level(power) + 1e-9) / LOUD_RANGE_DB, 0, 1)
+    return np.asarray(np.clip(1 + 10 * np.log10(seen / loud_level(power) + 1e-9) / LOUD_RANGE_DB, 0, 1))
 
 
 def _around_attacks(
@@ -264,24 +264,27 @@ def _attack_hops(strength: Floats, lanes: int, hop: int, rate_hz: int) -> NDArra
     return np.array(sorted(set(kept)), np.int64)
 
 
-def _shifted(power: Floats, offset_hops: int, hops: int) -> Floats:
+def _shifted(power: Samples, offset_hops: int, hops: int) -> Samples:
     """Power as the common frame sees it: hop `i` holds the lane's hop `i + offset_hops`; 0 outside."""
-    out = np.zeros(hops)
+    out = np.zeros(hops, np.float32)
     low, high = max(0, -offset_hops), min(hops, len(power) - offset_hops)
     if low < high:
         out[low:high] = power[low + offset_hops : high + offset_hops]
     return out
 
 
-def _mean_ahead(power: Floats, hops: int) -> Floats:
+def _mean_ahead(power: Samples, hops: int) -> Samples:
     """Mean of each hop and those after it, shorter at the end."""
-    total = np.concatenate(([0.0], np.cumsum(power)))
-    index = np.arange(len(power))
-    stop = np.minimum(index + hops, len(power))
-    return np.asarray((total[stop] - total[index]) / (stop - index))
+    total = power.copy()
+    count = np.ones(len(power), np.float32)
+    for ahead in range(1, hops):
+        total[:-ahead] += power[ahead:]
+        count[:-ahead] += 1
+    total /= count
+    return total
 
 
-def _earlier(values: Floats, hops: int) -> Floats:
+def _earlier(values: Samples, hops: int) -> Samples:
     """What stood `hops` before; the first value before that."""
     return np.concatenate((np.full(min(hops, len(values)), values[0]), values[: max(len(values) - hops, 0)]))
 
