@@ -21,10 +21,10 @@ from PySide6.QtWidgets import (
 
 from lagline.deliver.names import FIELDS
 from lagline.deliver.options import DEFAULTS, RATES_HZ, DeliveryOptions
-from lagline.desk.dialogs.stoppable import StoppableDialog
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.export_plan import ExportPlan, ExportWish, export_plan, size_text
 from lagline.desk.panels.themed import ScrollBody, plain_label
+from lagline.desk.stoppable import StoppableDialog
 from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 from lagline.log import details
 from lagline.session.values import ORIGINAL_ID, Session

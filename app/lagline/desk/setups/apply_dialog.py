@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from lagline.desk.dialogs.stoppable import StoppableDialog
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.plain import plain_tip
@@ -25,6 +24,7 @@ from lagline.desk.setups.lane_table import LaneTable
 from lagline.desk.setups.take_list import TakeList
 from lagline.desk.setups.takes import TakeOnSetup
 from lagline.desk.setups.texts import lane_rows, setup_text
+from lagline.desk.stoppable import StoppableDialog
 from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 from lagline.session.setup import Setup
 
