@@ -15,7 +15,7 @@ BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
 RADIX = 4  # bins of one level in a bin of the next; a power of two
-_DIRECT_BINS = 400  # a column of fewer bins is reduced at once; one of more takes the next level
+FINE_BINS = 32  # a column has at least so many: its edges are off by a sixty-fourth of it at most
 
 
 def bin_samples_for(frames: int) -> int:
@@ -74,8 +74,9 @@ class Overview:
     def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]:
         """Lowest and highest sample in each of `count` equal columns between two places.
 
-        Column edges are taken to the nearest edge of a bin, so that every bin falls in exactly one
-        column and no peak is ever lost; with edges on whole bins the answer is exact at every zoom.
+        Column edges are taken to the nearest edge of a bin of the coarsest level that has FINE_BINS or
+        more of them in a column (else of the finest), so that every bin falls in exactly one column and no
+        peak is ever lost; with edges on whole bins of that level the answer is exact.
 
         Parameters
         ----------
@@ -88,26 +89,34 @@ class Overview:
         """
         if count < 1 or not stop > first:
             raise ValueError(f"no columns lie between {first} and {stop} in {count} parts")
-        bins = self._sizes[0]
-        scale = self._ratio / self._bin_samples
+        level = self._level_for((stop - first) / count)
+        size = self._bin_samples * RADIX**level
+        bins, low_bins, high_bins = self._sizes[level], self._lows[level], self._highs[level]
+        scale = self._ratio / size
         edges = first * scale + (stop - first) * scale / count * _numbers(count + 1)
         begin, end = self._bins_between(edges, bins)
-        whole = int(self._frames // self._bin_samples)  # bins without a sample beyond the end
+        whole = int(self._frames // size)  # bins without a sample beyond the end
         if begin[0] >= 0 and end[-1] <= whole:
-            return self._extremes(0, begin, end)
+            return _extremes(low_bins, high_bins, begin, end)
         lows, highs = np.zeros(count, np.float32), np.zeros(count, np.float32)
         inside = np.flatnonzero((begin < bins) & (end > 0))
         if len(inside):
-            for at in (inside[0], inside[-1]):  # what the clip's ends leave of a column
-                part = slice(max(int(begin[at]), 0), min(int(end[at]), bins))
-                lows[at], highs[at] = self._lows[0][part].min(), self._highs[0][part].max()
-            if len(inside) > 2:
-                between = slice(inside[0] + 1, inside[-1])
-                lows[between], highs[between] = self._extremes(0, begin[between], end[between])
+            part = slice(inside[0], inside[-1] + 1)
+            there = np.maximum(begin[part], 0), np.minimum(end[part], bins)
+            lows[part], highs[part] = _extremes(low_bins, high_bins, *there)
             partly = (begin < 0) | (end > whole)  # part of the column is silence
             np.minimum(lows, 0.0, out=lows, where=partly)
             np.maximum(highs, 0.0, out=highs, where=partly)
         return lows, highs
+
+    def _level_for(self, column_samples: float) -> int:
+        """The coarsest level with enough bins in a column of so many samples."""
+        bins = column_samples * self._ratio / self._bin_samples
+        level = 0
+        while bins >= RADIX * FINE_BINS and level + 1 < len(self._sizes):
+            bins /= RADIX
+            level += 1
+        return level
 
     @staticmethod
     def _bins_between(edges: npt.NDArray[np.float64], bins: int) -> tuple[IndexArray, IndexArray]:
@@ -119,21 +128,6 @@ class Overview:
             middle = np.floor(np.clip((edges[:-1] + edges[1:]) / 2, -1.0, bins)).astype(np.intp)
             return np.where(narrow, middle, begin), np.where(narrow, middle + 1, end)
         return begin, end
-
-    def _extremes(self, level: int, begin: IndexArray, end: IndexArray) -> tuple[FloatArray, FloatArray]:
-        """Lowest and highest over bins begin..end-1 of a level; begin < end, both ascending."""
-        lows, highs = self._lows[level], self._highs[level]
-        is_last = level + 1 == len(self._lows)
-        if is_last or (end - begin).min() < _DIRECT_BINS:
-            return _reduced(np.minimum, lows, begin, end), _reduced(np.maximum, highs, begin, end)
-        found = self._extremes(level + 1, -(-begin // RADIX), end // RADIX)
-        # Whole bins of the next level leave fewer than RADIX of this one at either end of a column.
-        beside = np.concatenate(
-            [begin + by for by in range(RADIX - 1)] + [end - by for by in range(1, RADIX)]
-        ).reshape(-1, len(begin))
-        for extreme, values, result in ((np.minimum, lows, found[0]), (np.maximum, highs, found[1])):
-            extreme(result, extreme.reduce(values.take(beside), axis=0), out=result)
-        return found
 
     def fill(self, lows: FloatArray, highs: FloatArray) -> None:
         """Append bins of the finest level, from the thread that reads the recording only."""
@@ -159,20 +153,12 @@ def _numbers(count: int) -> npt.NDArray[np.float64]:
     return np.arange(count, dtype=np.float64)
 
 
-def _reduced(extreme: np.ufunc, values: FloatArray, begin: IndexArray, end: IndexArray) -> FloatArray:
-    """`extreme` over each stretch begin..end-1 (begin < end)."""
+def _extremes(
+    lows: FloatArray, highs: FloatArray, begin: IndexArray, end: IndexArray
+) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest over bins begin..end-1; begin < end, and each begins where the last ends or,
+    with less than a bin a column, lies in the same bin."""
     if (end - begin).max() <= 2:
-        return np.asarray(extreme(values[begin], values[end - 1]))
-    if (begin[1:] == end[:-1]).all():
-        joined: FloatArray = extreme.reduceat(values[: end[-1]], begin)
-        return joined
-    # Gaps between the stretches. Windows that double in length are slid along, until two of them, one from
-    # either end, cover any stretch: columns are of one length, or nearly.
-    least, most = int((end - begin).min()), int((end - begin).max())
-    windows, length = values[begin[0] : end[-1]], 1
-    while 2 * length <= least:
-        windows, length = extreme(windows[:-length], windows[length:]), 2 * length
-    found: FloatArray = windows.take(begin - begin[0])
-    for step in range(length, most, length):  # one step, unless they are not nearly of one length
-        extreme(found, windows.take(np.maximum(end - step, begin) - begin[0]), out=found)
-    return found
+        return np.minimum(lows[begin], lows[end - 1]), np.maximum(highs[begin], highs[end - 1])
+    stop = end[-1]
+    return np.minimum.reduceat(lows[:stop], begin), np.maximum.reduceat(highs[:stop], begin)
