@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtWidgets import QApplication
 
-from lagline.desk.lanes.lane_look import LaneLook, Trace, draw_lane, mixed
+from lagline.desk.lanes.lane_look import Backdrop, LaneLook, Trace, draw_lane, mixed
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import DARK, LIGHT
 from lagline.desk.timeview import TimeView
@@ -136,3 +136,25 @@ def test_a_close_view_is_pale_until_its_samples_are_there(sound: Sound) -> None:
     assert inked(waiting, QColor(mixed(COLOUR, DARK.surface, 0.75)).name()).any()
     sound.give()
     assert inked(draw_lane(look(view), sound.data, DARK, 200, 61, 1.0), COLOUR).any()
+
+
+def test_a_dragged_wave_over_a_kept_backdrop_looks_as_if_all_were_painted_anew(sound: Sound) -> None:
+    width, height = 150, 81
+    ghost = Trace("near", 0.0, 1, 0.9)
+    backdrop = Backdrop()
+    for at, is_selected in [
+        (0.0, True),
+        (2_000.0, True),
+        (4_000.0, True),
+        (4_500.0, False),
+        (5_000.0, False),
+    ]:
+        wanted = replace(look(TimeView(0, 400), at), ghost=ghost, is_selected=is_selected, loop=(900, 30_000))
+        kept = draw_lane(wanted, sound.data, DARK, width, height, 1.0, None, backdrop)
+        anew = draw_lane(wanted, sound.data, DARK, width, height, 1.0)
+        assert kept == anew
+    sound.data.touch("near")
+    louder = Sound(sound.samples * 0.5)
+    sound.data.put_overview("near", louder)
+    kept = draw_lane(wanted, sound.data, DARK, width, height, 1.0, None, backdrop)
+    assert kept == draw_lane(wanted, sound.data, DARK, width, height, 1.0)

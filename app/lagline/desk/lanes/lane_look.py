@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -43,6 +44,24 @@ class LaneLook(Struct, frozen=True):
     loop: tuple[int, int] | None = None
 
 
+class Backdrop:
+    """Pixels behind one lane's wave, kept once they are wanted twice: a hand that drags the wave repaints it
+    alone. Views that zoom or pan never want the same again, and keep nothing."""
+
+    def __init__(self) -> None:
+        self._key: tuple[object, ...] = ()
+        self._pixels: Pixels | None = None
+
+    def lay(self, pixels: Pixels, key: tuple[object, ...], paint: Callable[[], None]) -> None:
+        """Fill `pixels`: with what was painted for the same key, or by `paint`, which writes to them."""
+        is_known = key == self._key
+        if is_known and self._pixels is not None and self._pixels.shape == pixels.shape:
+            pixels[:] = self._pixels
+            return
+        paint()
+        self._key, self._pixels = key, pixels.copy() if is_known else None
+
+
 @lru_cache(maxsize=256)
 def mixed(a: str, b: str, part: float) -> int:
     """Colour `a` with `part` (0..1) of `b`, as an opaque pixel."""
@@ -61,10 +80,12 @@ def draw_lane(
     height: int,
     ratio: float,
     over: QImage | None = None,
+    backdrop: Backdrop | None = None,
 ) -> QImage:
     """The lane as an image of `width` x `height` device-independent pixels at a device pixel `ratio`.
 
     `over`: an image that is no longer needed; when it has the right size its memory is used again.
+    `backdrop`: what the lane's last image had behind its wave.
     """
     columns, rows = max(round(width * ratio), 1), max(round(height * ratio), 2)
     ground = theme.raised if look.is_selected else theme.surface
@@ -72,15 +93,23 @@ def draw_lane(
     if image is None or (image.width(), image.height()) != (columns, rows):
         image = QImage(columns, rows, QImage.Format.Format_RGB32)
     pixels = np.frombuffer(image.bits(), np.uint32).reshape(rows, columns)  # 4 bytes a pixel: no padding
-    pixels[:] = _ground_row(look.view, look.rate_hz, look.loop, theme, ground, columns, ratio)
     drawer = _Drawer(pixels, look.view, data, ratio)
     colour = look.colour if look.is_heard else theme.edge
-    if look.anchor is not None:
-        drawer.shape(look.anchor, mixed(ground, theme.text, 0.16))
-    middle = rows // 2
-    pixels[middle : middle + 1, :] = mixed(ground, theme.text_muted, 0.35)
-    if look.ghost is not None:
-        drawer.outline(look.ghost, mixed(ground, theme.text_muted, 0.55))
+
+    def paint_behind() -> None:
+        pixels[:] = _ground_row(look.view, look.rate_hz, look.loop, theme, ground, columns, ratio)
+        if look.anchor is not None:
+            drawer.shape(look.anchor, mixed(ground, theme.text, 0.16))
+        middle = rows // 2
+        pixels[middle : middle + 1, :] = mixed(ground, theme.text_muted, 0.35)
+        if look.ghost is not None:
+            drawer.outline(look.ghost, mixed(ground, theme.text_muted, 0.55))
+
+    if backdrop is None:
+        paint_behind()
+    else:
+        behind = tuple((t, data.revision(t.lane_id)) for t in (look.anchor, look.ghost) if t is not None)
+        backdrop.lay(pixels, (look.view, look.rate_hz, look.loop, theme, ground, ratio, behind), paint_behind)
     pale = 0.0 if look.is_heard else 0.45
     # Until its samples are there a close view has only their extremes: pale, not to be taken for them.
     drawer.shape(look.wave, mixed(colour, ground, 0.75 if drawer.waits_for(look.wave) else pale))

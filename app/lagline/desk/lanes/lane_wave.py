@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QImage, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lagline.desk.lanes.lane_look import LaneLook, draw_lane
+from lagline.desk.lanes.lane_look import Backdrop, LaneLook, draw_lane
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import RADIUS, theme_of
 
@@ -34,6 +34,7 @@ class LaneWave(QWidget):
         self._data = data
         self._look: LaneLook | None = None
         self._image: QImage | None = None
+        self._backdrop = Backdrop()
         self._drawn: tuple[object, ...] = ()
         self._playhead_x: float | None = None
         self._read_out = ""
@@ -99,7 +100,8 @@ class LaneWave(QWidget):
         wanted = self._wanted(look)
         if self._image is None or wanted != self._drawn:
             theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
-            self._image = draw_lane(look, self._data, theme, self.width(), self.height(), ratio, self._image)
+            size = self.width(), self.height()
+            self._image = draw_lane(look, self._data, theme, *size, ratio, self._image, self._backdrop)
             self._drawn = wanted
         return self._image
 
