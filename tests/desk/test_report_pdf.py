@@ -8,7 +8,7 @@ from pytestqt.qtbot import QtBot
 from tests.support import invented_session
 
 from lagline.deliver.report import report_html
-from lagline.desk.report_pdf import keep_together, paper_document, report_pdf
+from lagline.desk.report_pdf import keep_together, paper_document, pdf_beside, report_pdf
 
 
 def test_the_report_becomes_a_pdf_of_some_pages(qtbot: QtBot) -> None:
@@ -18,6 +18,14 @@ def test_the_report_becomes_a_pdf_of_some_pages(qtbot: QtBot) -> None:
     assert pdf.rstrip().endswith(b"%%EOF")
     assert 2 <= pdf.count(b"/Type /Page\n") <= 6
     assert pdf.count(b"/Subtype /Image") >= 6  # the drawings are in it
+
+
+def test_a_process_beside_the_desk_makes_the_same_pages(qtbot: QtBot) -> None:
+    session = invented_session.session()
+    html = report_html(session, session.versions[0])
+    pdf = pdf_beside(html)
+    assert pdf.startswith(b"%PDF-1.")
+    assert pdf.count(b"/Type /Page\n") == report_pdf(html).count(b"/Type /Page\n")
 
 
 @pytest.mark.parametrize("lines", range(30, 60))

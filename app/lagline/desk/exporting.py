@@ -11,7 +11,7 @@ from lagline.deliver.report import report_html
 from lagline.deliver.report_parts import measured_tone
 from lagline.deliver.report_values import Measured
 from lagline.desk.panels.export_plan import ExportWish, aligned_order, beside_order, report_names
-from lagline.desk.report_pdf import report_pdf
+from lagline.desk.report_pdf import pdf_beside
 from lagline.jobs.hand_over import HandedOver, hand_over_orders
 from lagline.media.overview import FileOverview
 from lagline.playback.state import PlayState
@@ -62,7 +62,7 @@ def export(
         )
         known = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db, tone=tone)
         page = report_html(session, version, known)
-        forms = (page.encode("utf-8"), report_pdf(page))
+        forms = (page.encode("utf-8"), pdf_beside(page))
         names = report_names(session, wish)
         extras += [ExtraFile("report", *one) for one in zip(names, forms, strict=True)]
     return hand_over_orders(

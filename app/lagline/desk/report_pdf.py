@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import os
 import re
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import get_context
 
 from PySide6.QtCore import QBuffer, QByteArray, QCoreApplication, QIODevice, QMarginsF, QSizeF, Qt, QUrl
 from PySide6.QtGui import (
@@ -46,6 +49,17 @@ def pdf_without_window(html: str) -> bytes:
         return report_pdf(html)
     finally:
         del application  # it had to last until here
+
+
+def pdf_beside(html: str) -> bytes:
+    """`report_pdf` in a process of its own, for a thread of the desk: Qt holds the interpreter to itself while it
+    paints the drawings, a third of a second in which a window could do nothing.
+    """
+    try:
+        with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+            return pool.submit(pdf_without_window, html).result()
+    except BrokenProcessPool:  # it was ended from outside: a window that waits is better than no report
+        return report_pdf(html)
 
 
 def report_pdf(html: str) -> bytes:
