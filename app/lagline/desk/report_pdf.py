@@ -52,8 +52,10 @@ def pdf_without_window(html: str) -> bytes:
 
 
 def pdf_beside(html: str) -> bytes:
-    """`report_pdf` in a process of its own, for a thread of the desk: Qt holds the interpreter to itself while it
-    paints the drawings, a third of a second in which a window could do nothing.
+    """`report_pdf` in a process of its own, for a thread of the desk.
+
+    Qt holds the interpreter to itself while it paints the drawings: a third of a second, in which
+    a window could do nothing.
     """
     try:
         with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
