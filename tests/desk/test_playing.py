@@ -1,11 +1,13 @@
 """What the desk and its player tell each other."""
 
+import pytest
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus
 from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.window import DeskWindow
+from lagline.playback.protocol import SILENT_CLOCK
 
 
 def test_an_edit_reaches_the_player(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:
@@ -55,3 +57,16 @@ def test_the_first_play_shows_the_caution(
     desk.commands.listen.play()
     desk.commands.listen.play()
     assert questions.asked == ["dialog: Caution"]
+
+
+def test_an_output_plugged_in_late_is_found_at_the_next_play(
+    desk: DeskWindow, player: FakePlayer, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    there = player.devices()
+    monkeypatch.setattr(player, "devices", lambda: ())
+    desk.parts.playing.look_for_devices(quietly=True)
+    qtbot.waitUntil(lambda: player.now.device_name == SILENT_CLOCK)
+    monkeypatch.setattr(player, "devices", lambda: there)
+    desk.parts.playing.play()
+    qtbot.waitUntil(lambda: player.now.device_name == "Fake output")  # the system's own choice again
+    assert player.now.playing

@@ -8,10 +8,18 @@ import socket
 from pathlib import Path
 
 import pytest
+import typer.main
 from tests.robustness.fence import OutsideTheFence, only_below
 from tests.robustness.targets import TARGETS
 
 from lagline.cli import run
+from lagline.jobs import batch
+
+
+@pytest.fixture(autouse=True)
+def own_pool(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(batch, "_pool", batch._pool)  # the target puts threads there; take it back
+    monkeypatch.setattr(typer.main, "get_command", typer.main.get_command)  # and a memory there
 
 
 def test_below_the_folder_everything_is_free(tmp_path: Path) -> None:

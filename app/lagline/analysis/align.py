@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping
 
 import numpy as np
@@ -27,8 +28,8 @@ MOST_WINDOWS = 480  # of a pair of lanes
 SHARED_WINDOWS = 640  # which more lanes share
 FEWEST_WINDOWS = 48
 WIDE_WINDOWS = 96  # for the first look
-# Scan; far starts; first cutting, drift, pairs; second cutting, drift, pairs; the rest is for the findings.
-SHARES_OF_TIME = (0.25, 0.3, 0.42, 0.48, 0.6, 0.72, 0.78, 0.95)
+# Scan; far starts; first cutting, drift, pairs; second cutting, drift, pairs; findings.
+SHARES_OF_TIME = (0.25, 0.3, 0.42, 0.48, 0.6, 0.72, 0.78, 0.95, 1.0)
 
 
 def align(
@@ -62,13 +63,8 @@ def align(
     if options.anchor not in (LATEST, FIRST):
         session.lane(options.anchor)
     measured = measure_take(session, clips, options, progress=progress, cancelled=cancelled)
-    measured_share = SHARES_OF_TIME[-1]
     return report.alignment(
-        session,
-        options,
-        measured,
-        progress=lambda done: progress(measured_share + (1 - measured_share) * done),
-        cancelled=cancelled,
+        session, options, measured, progress=_Stages(progress).part(8), cancelled=cancelled
     )
 
 
@@ -108,10 +104,13 @@ def measure_take(
     windows = choose(levels, offsets, rate_hz, most=min(most, WIDE_WINDOWS), cancelled=cancelled)
     stages.part(2)(0.0)
     cuts = cut_all(lanes, windows, courses, reach, progress=stages.part(2), cancelled=cancelled)
-    drifting = drift.first_courses(lanes, cuts, progress=stages.part(3), cancelled=cancelled)
+    in_drift = stages.part(3)
+    drifting = drift.first_courses(
+        lanes, cuts, progress=lambda done: in_drift(0.4 * done), cancelled=cancelled
+    )
     if drifting is not None:
         courses = drifting
-        cuts = cut_all(lanes, windows, courses, reach, progress=stages.part(3), cancelled=cancelled)
+        cuts = cut_all(lanes, windows, courses, reach, progress=in_drift, cancelled=cancelled)
     is_alone = silent.count(False) <= 2
     wide = measure_pairs(
         lanes, cuts, wanted, offsets, is_alone=is_alone, progress=stages.part(4), cancelled=cancelled
@@ -181,11 +180,12 @@ def _reach(options: AnalysisOptions, rate_hz: int) -> int:
 
 
 class _Stages:
-    """Progress of stages of different length as one number that never goes back."""
+    """Progress of stages of different length as one number that never goes back; any thread may tell it."""
 
     def __init__(self, progress: Callable[[float], None]) -> None:
         self._progress = progress
         self._said = -1.0
+        self._lock = threading.Lock()
 
     def part(self, number: int) -> Callable[[float], None]:
         low = 0.0 if number == 0 else SHARES_OF_TIME[number - 1]
@@ -193,8 +193,9 @@ class _Stages:
 
         def say(done: float) -> None:
             value = low + (high - low) * min(max(done, 0.0), 1.0)
-            if value > self._said:
-                self._said = value
-                self._progress(value)
+            with self._lock:
+                if value > self._said:
+                    self._said = value
+                    self._progress(value)
 
         return say

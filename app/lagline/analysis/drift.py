@@ -23,7 +23,7 @@ LEAST_SECONDS = 4.0  # a take shorter than this shows no drift
 def first_courses(
     lanes: Lanes, cuts: Cuts, *, progress: Callable[[float], None], cancelled: Callable[[], bool]
 ) -> Courses | None:
-    """Courses with the drifts of the lanes against the first one that sounds; None where no lane drifts."""
+    """Courses with the drifts of the lanes against the one that sounds most; None where no lane drifts."""
     windows = cuts.windows
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
     if windows.count < 6 or np.ptp(windows.start) < LEAST_SECONDS * lanes.rate_hz or len(heard) < 2:
@@ -69,7 +69,9 @@ def closer_courses(lanes: Lanes, cuts: Cuts, *, cancelled: Callable[[], bool]) -
     gets no drift.
     """
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
-    hub = _hub(cuts, heard)
+    hub = _hub(
+        cuts, [lane for lane in heard if not cuts.courses.slope[lane]]
+    )  # the first look's has no slope
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     middle = float(cuts.windows.time.mean())
     for lane in heard:

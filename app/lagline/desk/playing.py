@@ -130,6 +130,8 @@ class PlayController(QObject):
     def play(self) -> None:
         if self._session is not None:
             self._load_now()
+            if not self._has_output:  # one may have been plugged in since
+                self.look_for_devices(quietly=True)
             self._call(self._player.play)
 
     def stop(self) -> None:

@@ -39,7 +39,7 @@ class Overview:
         while sizes[-1] > RADIX:
             sizes.append(-(-sizes[-1] // RADIX))
         self._sizes = sizes
-        # Rounded up to whole groups, so that a group is a row: see _edges.
+        # Rounded up to whole groups: `put` halves a group until it is one bin of the next level.
         rows = [-(-size // RADIX) for size in sizes]
         self._lows: list[FloatArray] = [np.zeros(RADIX * count, np.float32) for count in rows]
         self._highs: list[FloatArray] = [np.zeros(RADIX * count, np.float32) for count in rows]
@@ -95,6 +95,8 @@ class Overview:
         scale = self._ratio / size
         edges = first * scale + (stop - first) * scale / count * _numbers(count + 1)
         begin, end = self._bins_between(edges, bins)
+        if end[-1] == bins - 1 and stop * self._ratio >= self._frames:
+            end[-1] = bins  # the rest of the clip is in the last column
         whole = int(self._frames // size)  # bins without a sample beyond the end
         if begin[0] >= 0 and end[-1] <= whole:
             return _extremes(low_bins, high_bins, begin, end)

@@ -72,7 +72,8 @@ def look_again() -> None:
     """Notice devices plugged in or pulled out. Only while no output is open."""
     with contextlib.suppress(DeviceUnavailable):
         sounddevice = _sounddevice()
-        with _quiet():
+        # Where the sound system itself is gone, the next open says so in words.
+        with _quiet(), contextlib.suppress(*_errors()):
             sounddevice._terminate()
             sounddevice._initialize()
 

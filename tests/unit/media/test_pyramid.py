@@ -147,3 +147,12 @@ def test_bins_put_in_any_order_are_those_filled_from_the_front() -> None:
     for a, b in zip(overview.columns(0, 8 * step, 8), right.columns(0, 8 * step, 8), strict=True):
         assert np.array_equal(a, b)
     assert overview.ready_frames == 0
+
+
+@given(frames=st.integers(20_000, 400_000), count=st.integers(3, 40), behind=st.integers(1, 60))
+@settings(max_examples=80, deadline=None)
+def test_a_click_at_the_very_end_is_in_the_last_column(frames: int, count: int, behind: int) -> None:
+    samples = np.zeros(frames, np.float32)
+    samples[-behind] = 1.0
+    _lows, highs = filled(samples).columns(0, frames, count)
+    assert highs[-1] == 1.0
