@@ -260,3 +260,16 @@ def test_the_silent_clock_keeps_time():
     assert not clock.is_alive()
     assert frames <= elapsed * 48_000 + 512
     assert frames > 0.1 * 48_000  # a busy machine may hold it up, never push it
+
+
+def test_a_sound_system_that_breaks_down_while_it_is_looked_at_again_is_no_crash(
+    install, monkeypatch: pytest.MonkeyPatch
+):
+    module = install([])
+
+    def broken() -> None:
+        raise module.PortAudioError("Internal PortAudio error")
+
+    monkeypatch.setattr(module, "_initialize", broken)
+    with pytest.raises(DeviceUnavailable):
+        open_output(DeviceChoice("Box"), 48_000, tone(48_000), Pulse(Board()))

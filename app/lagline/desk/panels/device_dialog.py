@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -157,6 +158,9 @@ class DeviceDialog(QDialog):
             self.device_requested.emit(wish)
 
 
+HAS_REAL_TIME = hasattr(os, "sched_setscheduler")  # elsewhere there is no such place to be had
+
+
 def status_text(state: PlayState) -> str:
     """What is open now, its delay and whether sound was lost."""
     if state.device_name is None:
@@ -172,7 +176,7 @@ def status_text(state: PlayState) -> str:
     lost = state.underruns + state.starved
     if lost:
         parts.append(f"{lost} dropouts since it was opened: choose a larger block")
-        if state.priority == "ordinary":
+        if state.priority == "ordinary" and HAS_REAL_TIME:
             parts.append("sound has no place before other work here: Troubleshooting in the guide says more")
     return " · ".join(parts)
 
