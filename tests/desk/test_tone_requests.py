@@ -18,7 +18,7 @@ from lagline.errors import Cancelled
 from lagline.media.clip import Clip
 from lagline.session.values import Session
 
-TONE, FINDINGS = "tab_3", "tab_1"
+TONE, FINDINGS, CLOSE_UP = "tab_3", "tab_1", "tab_2"
 
 
 class Gate:
@@ -124,6 +124,7 @@ def test_a_request_of_the_panel_that_gave_way_is_made_again(
     tabs = desk.parts.side.tabs
     gate.open.clear()
     look(desk, TONE)
+    tabs.tone._passage.choose("view")
     look(desk, FINDINGS)
     tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
     gate.open.set()
@@ -164,3 +165,99 @@ def test_a_view_moved_while_nobody_looked_is_measured_on_coming_back(
     wait_measured(gate, desk, count + 1, qtbot)
     first, last = desk.parts.times.seen
     assert gate.measured[-1][1:] == (round(first), round(last)) and last < 80_000
+
+
+def show_in_evidence(desk: DeskWindow, gate: Gate, qtbot: QtBot) -> None:
+    """Draw the tone plot among the evidence, of a shifted lane."""
+    evidence = desk.parts.side.tabs.evidence
+    shift(desk, 96.0, qtbot)
+    look(desk, FINDINGS)
+    evidence.tabs.setCurrentWidget(evidence.tone)
+    wait_measured(gate, desk, 1, qtbot)
+    assert evidence.tone.has_plot
+
+
+def test_the_evidence_follows_the_choice_of_another_version_in_a_loop(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    pane, edits = desk.parts.side.tabs.evidence.tone, desk.parts.edits
+    edits.loop((10_000, 80_000))
+    show_in_evidence(desk, gate, qtbot)
+    edits.keep_version("original", "As it was")
+    edits.choose_version("v2")
+    wait_measured(gate, desk, 2, qtbot)
+    assert gate.measured[-1] == (("original", "v2"), 10_000, 80_000)
+    assert pane._change == pytest.approx(0.0) and not pane._is_waiting
+
+
+def test_the_evidence_asks_after_an_edit_though_the_panel_asked_last(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    tabs = desk.parts.side.tabs
+    desk.parts.edits.loop((10_000, 80_000))
+    show_in_evidence(desk, gate, qtbot)
+    look(desk, TONE)
+    tabs.tone._to.choose("original")  # its tone stays the same when another version is edited
+    qtbot.waitUntil(lambda: tabs.tone.change.has_plot and not desk.parts.foot.task, timeout=20_000)
+    count = len(gate.measured)
+    look(desk, FINDINGS)
+    shift(desk, 20.0, qtbot)
+    wait_measured(gate, desk, count + 1, qtbot)
+    assert tabs.evidence.tone.has_plot and not tabs.evidence.tone._is_waiting
+
+
+def test_an_edit_made_behind_another_tab_is_measured_on_coming_back(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    pane = desk.parts.side.tabs.evidence.tone
+    show_in_evidence(desk, gate, qtbot)
+    before = pane._change.copy()
+    look(desk, CLOSE_UP)
+    shift(desk, 20.0, qtbot)
+    qtbot.wait(400)
+    assert len(gate.measured) == 1 and not desk.parts.foot.task  # nobody looks
+    look(desk, FINDINGS)
+    wait_measured(gate, desk, 2, qtbot)
+    assert not pane._is_waiting and abs(pane._change - before).max() > 0.5
+    look(desk, CLOSE_UP)
+    look(desk, FINDINGS)
+    assert not desk.parts.foot.task  # nothing has changed
+
+
+def test_the_evidence_asks_after_the_edit_that_follows_a_stop(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    pane = desk.parts.side.tabs.evidence.tone
+    show_in_evidence(desk, gate, qtbot)
+    gate.open.clear()
+    desk.parts.edits.shift("lane-1", 20.0)
+    qtbot.waitUntil(lambda: desk.parts.foot.task != "", timeout=5_000)
+    desk.commands.stop(desk.parts.foot.task)
+    gate.open.set()
+    assert not pane.has_plot and not pane._is_waiting
+    desk.parts.edits.notes("Stopped.")
+    qtbot.wait(500)
+    assert len(gate.measured) == 1 and not pane._is_waiting  # stopped is stopped
+    shift(desk, 30.0, qtbot)
+    wait_measured(gate, desk, 2, qtbot)
+    assert pane.has_plot and not pane._is_waiting
+
+
+def test_the_evidence_says_itself_why_it_has_nothing(
+    desk: DeskWindow, monkeypatch: pytest.MonkeyPatch, gate: Gate, qtbot: QtBot
+) -> None:
+    tabs = desk.parts.side.tabs
+    show_in_evidence(desk, gate, qtbot)
+
+    def failing(*_arguments: object, **_named: object) -> ToneReport:
+        raise ValueError("the passage is silent.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(tone_job, "tone_of", failing)
+        shift(desk, 20.0, qtbot)
+        qtbot.waitUntil(lambda: "The passage is silent." in tabs.evidence.tone._empty_texts, timeout=5_000)
+    assert not tabs.evidence.tone.has_plot and not tabs.evidence.tone._is_waiting
+    assert "silent" not in tabs.tone._status.text()
+    shift(desk, 30.0, qtbot)
+    wait_measured(gate, desk, 2, qtbot)
+    assert tabs.evidence.tone.has_plot

@@ -49,35 +49,52 @@ class ToneCommands(QObject):
         self._rest.timeout.connect(self._ask_again)
         self._asked: _Asked | None = None  # the latest
         self._in_evidence: _Asked | None = None  # what is drawn there
+        self._given_up: _Asked | None = None  # by the evidence: stopped or failed
         parts.times.changed.connect(self._view_moved)
+        parts.side.built.connect(self._watch_tabs)
 
     def measure(self, wish: ToneWish) -> None:
         """The tone panel wants this."""
         self._ask(wish, by_panel=True)
 
     def look_at_evidence(self, _index: int = 0) -> None:
-        """The tone plot among the evidence came to the front: original against the current version."""
-        from lagline.desk.panels.tone import ToneWish
-
-        session, tabs = self._parts.store.session, self._parts.side.tabs
-        if session is None or tabs.evidence.tabs.currentWidget() is not tabs.evidence.tone:
+        """The tone plot among the evidence may be in front now: original against the current version."""
+        session = self._parts.store.session
+        if session is None:
             return
-        wish = ToneWish(ORIGINAL_ID, session.current_version_id, _usual_passage(session), None)
-        if not (self._is_current(self._in_evidence) and _compares(self._in_evidence, wish)):
-            if self._task.is_busy:
-                tabs.tone.forget_asked()  # its own request gives way
-            self._ask(wish, by_panel=False)
+        tabs = self._parts.side.tabs
+        pane = tabs.evidence.tone
+        if not pane.isVisible():
+            return
+        is_old = not self._is_evidence(self._in_evidence)
+        pane.show_waiting(is_old)
+        if not is_old or (self._task.is_busy and self._is_evidence(self._asked)):
+            return
+        if self._task.is_busy:
+            tabs.tone.forget_asked()  # its own request gives way
+        self._ask(_evidence_wish(session), by_panel=False)
 
     def follow(self) -> None:
         """The session has changed; the tone panel asks by itself."""
+        session = self._parts.store.session
+        if session is None and self._in_evidence is None:
+            return  # the tabs may not be there yet
         pane = self._parts.side.tabs.evidence.tone
-        if self._in_evidence is not None and pane.isVisible() and not self._is_current(self._in_evidence):
-            pane.show_waiting(True)
-            self._rest.start()
+        if session is None:
+            self._in_evidence = None
+            pane.show_report(None)
+        elif pane.isVisible() and not self._is_evidence(self._given_up):
+            is_old = not self._is_evidence(self._in_evidence)
+            pane.show_waiting(is_old)
+            if is_old:
+                self._rest.start()
 
     def close(self) -> None:
         self._rest.stop()
         self._task.close()
+
+    def _watch_tabs(self) -> None:
+        self._parts.side.tabs.currentChanged.connect(self.look_at_evidence)
 
     def _ask(self, wish: ToneWish, *, by_panel: bool) -> None:
         from lagline.desk.panels.tone import what_matters
@@ -87,6 +104,9 @@ class ToneCommands(QObject):
             return
         asked = self._asked = _Asked(wish, what_matters(session, wish), self._passage(wish), by_panel)
         start, stop = asked.passage
+        if not by_panel:
+            self._given_up = None
+            self._parts.side.tabs.evidence.tone.explain_empty()
 
         def work(cancelled: Callable[[], bool]) -> tuple[_Asked, ToneReport, Coherence | None]:
             # Loads scipy: on this thread, and only once tone is looked at.
@@ -126,6 +146,11 @@ class ToneCommands(QObject):
             return False
         return matters == asked.matters and self._passage(asked.wish) == asked.passage
 
+    def _is_evidence(self, asked: _Asked | None) -> bool:
+        """Whether a report of this is what belongs among the evidence now."""
+        session = self._parts.store.session
+        return session is not None and self._is_current(asked) and _compares(asked, _evidence_wish(session))
+
     def _view_moved(self) -> None:
         if self._asked is None:
             return
@@ -140,12 +165,10 @@ class ToneCommands(QObject):
         if tabs.tone.isVisible():
             if not self._is_current(self._asked):
                 tabs.tone.ask_again()
-        elif tabs.evidence.tone.isVisible() and not self._is_current(self._asked):
+        else:
             self.look_at_evidence()
 
     def _show(self, found: tuple[_Asked, ToneReport, Coherence | None]) -> None:
-        from lagline.desk.panels.tone import ToneWish
-
         asked, report, shared = found
         session, tabs = self._parts.store.session, self._parts.side.tabs
         if session is None or not self._is_current(asked):
@@ -155,40 +178,51 @@ class ToneCommands(QObject):
         if asked.by_panel:
             tabs.tone.show_report(report)
             tabs.tone.show_coherence(shared)
-        before, after = session.version(ORIGINAL_ID), session.current_version
-        if _compares(asked, ToneWish(before.id, after.id, _usual_passage(session), None)):
-            self._in_evidence = asked
+        if self._is_evidence(asked):
+            self._in_evidence, self._given_up = asked, None
+            before, after = session.version(ORIGINAL_ID), session.current_version
             pane = tabs.evidence.tone
             pane.show_report(report, before.id, after.id, names=(before.name, after.name))
             pane.show_waiting(False)
 
     def _fail(self, sentence: str) -> None:
-        self._parts.side.tabs.tone.show_failed(sentence[:1].upper() + sentence[1:])
+        sentence, tabs = sentence[:1].upper() + sentence[1:], self._parts.side.tabs
+        if self._asked is None or self._asked.by_panel:
+            tabs.tone.show_failed(sentence)
+        else:
+            self._given_up = self._asked
+            tabs.evidence.tone.explain_empty("Tone was not measured", sentence)
 
     def stops(self) -> dict[str, Callable[[], object]]:
         return {TITLE: self._stop}
 
     def _stop(self) -> None:
         self._task.cancel()
-        self._parts.side.tabs.tone.show_stopped()
+        if self._asked is None or self._asked.by_panel:
+            self._parts.side.tabs.tone.show_stopped()
+        else:
+            self._given_up = self._asked
 
     def _show_busy(self, busy: bool) -> None:
         tabs = self._parts.side.tabs
         tabs.tone.show_busy(busy)
         # What is drawn there of another version or take gives way, also where nothing comes of it.
-        is_old = self._in_evidence is not None and not self._is_current(self._in_evidence)
-        if is_old and not busy:
+        is_old = not self._is_evidence(self._in_evidence)
+        if is_old and not busy and self._in_evidence is not None:
             self._in_evidence = None
             tabs.evidence.tone.show_report(None)
-        tabs.evidence.tone.show_waiting(busy and not self._is_current(self._in_evidence))
+        tabs.evidence.tone.show_waiting(is_old and (busy or self._rest.isActive()))
         if busy:
             self._parts.foot.show_task(TITLE, None)
         else:
             self._parts.foot.hide_task(TITLE)
 
 
-def _usual_passage(session: Session) -> Passage:
-    return "loop" if session.loop is not None else "take"
+def _evidence_wish(session: Session) -> ToneWish:
+    from lagline.desk.panels.tone import ToneWish
+
+    passage: Passage = "loop" if session.loop is not None else "take"
+    return ToneWish(ORIGINAL_ID, session.current_version_id, passage, None)
 
 
 def _compares(asked: _Asked | None, wish: ToneWish) -> bool:
