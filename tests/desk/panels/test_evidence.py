@@ -245,7 +245,7 @@ def test_a_plot_squeezed_to_nothing_takes_another_theme(qtbot, panel, name) -> N
     pane.plot.setFixedHeight(0)
     qtbot.wait(20)
     for theme in (DARK, LIGHT):
-        panel.setPalette(palette_of(theme))
+        pane.setPalette(palette_of(theme))
         assert pane.theme is theme
     pane.plot.setMaximumHeight(1000)
     pane.plot.setMinimumHeight(200)
