@@ -6,7 +6,7 @@ import numpy as np
 import scipy.fft
 from msgspec import Struct
 
-from lagline.analysis.scan import Floats, Levels
+from lagline.analysis.scan import Floats, Levels, Samples
 from lagline.analysis.windows import attack_strength
 
 NEAR_S = 0.06  # nearer than this the fine search finds it anyway
@@ -25,14 +25,14 @@ class Coincidence(Struct, frozen=True):
     near_score: float
 
 
-def profile(levels: Levels) -> Floats:
+def profile(levels: Levels) -> Samples:
     """How strongly the lane sets in, one value a hop, without its slow part."""
     strength = np.sqrt(attack_strength(levels, 0, len(levels.power)))
-    return strength - _running_mean(strength, 200)
+    return (strength - _running_mean(strength, 200)).astype(np.float32)
 
 
 def coincide(
-    first: Floats, second: Floats, hop: int, rate_hz: int, *, reach_hops: int | None = None, most: int = 3
+    first: Samples, second: Samples, hop: int, rate_hz: int, *, reach_hops: int | None = None, most: int = 3
 ) -> Coincidence:
     """Compare two profiles over the whole take.
 
@@ -42,8 +42,12 @@ def coincide(
     """
     count = len(first)
     size = 1 << (2 * count - 1).bit_length()
-    spectrum = np.conj(scipy.fft.rfft(first, size)) * scipy.fft.rfft(second, size)
-    full = scipy.fft.irfft(spectrum, size)
+    # In single precision and in place: two of these at a time are what a take of an hour costs most memory.
+    spectrum = scipy.fft.rfft(first, size)
+    np.conj(spectrum, out=spectrum)
+    spectrum *= scipy.fft.rfft(second, size)
+    full = scipy.fft.irfft(spectrum, size, overwrite_x=True)
+    del spectrum
     reach = count * 3 // 4 if reach_hops is None else min(reach_hops, count - 1)
     near_hops = round(NEAR_S * rate_hz / hop)
     reach = max(reach, near_hops, 1)
@@ -51,12 +55,14 @@ def coincide(
         reach = count - 1
     lags = np.arange(-reach, reach + 1)
     values = np.concatenate((full[size - reach :], full[: reach + 1]))
-    energy_a = np.concatenate(([0.0], np.cumsum(first**2)))
-    energy_b = np.concatenate(([0.0], np.cumsum(second**2)))
+    del full
+    energy_a = np.concatenate(([0.0], np.cumsum(first**2, dtype=np.float64)))
+    energy_b = np.concatenate(([0.0], np.cumsum(second**2, dtype=np.float64)))
     # Energy of each lane in the stretch where they overlap at that lag.
     shared_a = energy_a[np.minimum(count, count - lags)] - energy_a[np.maximum(0, -lags)]
     shared_b = energy_b[np.minimum(count, count + lags)] - energy_b[np.maximum(0, lags)]
-    norm = np.sqrt(np.maximum(shared_a * shared_b, 0))
+    shared_a *= shared_b
+    norm = np.sqrt(np.maximum(shared_a, 0, out=shared_a), out=shared_a)
     whole = np.sqrt(energy_a[-1] * energy_b[-1])
     if whole <= 0:
         return Coincidence(offsets=(), scores=(), near_score=0.0)
@@ -88,11 +94,11 @@ def far_offset(found: Coincidence, hop: int, rate_hz: int) -> int:
     return 0
 
 
-def _running_mean(values: Floats, width: int) -> Floats:
+def _running_mean(values: Samples, width: int) -> Floats:
     if len(values) <= 2:
-        return values.copy()
+        return values.astype(np.float64)
     width = min(width, len(values))
-    total = np.concatenate(([0.0], np.cumsum(values)))
+    total = np.concatenate(([0.0], np.cumsum(values, dtype=np.float64)))
     index = np.arange(len(values))
     low = np.maximum(index - width // 2, 0)
     high = np.minimum(index + width // 2 + 1, len(values))
