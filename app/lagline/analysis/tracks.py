@@ -249,7 +249,9 @@ def wander(times: Floats, lags: Floats, weights: Floats) -> float:
     """
     if len(lags) < 4:
         return 0.0
-    smooth = np.array([np.median(lags[max(i - 1, 0) : i + 2]) for i in range(len(lags))])
+    # Three at the ends too: one stretch of the take that is off is no walk, wherever it lies.
+    starts = np.clip(np.arange(len(lags)) - 1, 0, len(lags) - 3)
+    smooth = np.array([np.median(lags[start : start + 3]) for start in starts])
     scatter = 1.4826 * float(np.median(np.abs(np.diff(lags)))) / np.sqrt(2)
     walked = float(smooth.max() - smooth.min())
     if walked <= max(6 * scatter, 1.0):

@@ -259,6 +259,6 @@ def test_an_error_in_taking_another_theme_is_told_and_ends_nothing(qtbot, panel,
     told = []
     monkeypatch.setattr(sys, "excepthook", lambda kind, *_: told.append(kind))
     monkeypatch.setattr(panel.match, "redraw", lambda _theme: 1 / 0)
-    panel.setPalette(palette_of(DARK))
-    panel.setPalette(palette_of(LIGHT))
+    panel.match.setPalette(palette_of(DARK))
+    panel.match.setPalette(palette_of(LIGHT))
     assert told and set(told) == {ZeroDivisionError}

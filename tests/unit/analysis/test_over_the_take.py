@@ -134,3 +134,10 @@ def test_a_source_that_walks_evenly_for_a_while_has_no_clock_of_its_own(number: 
     assert path is not None
     assert path[0] - 1 <= found.arrival_samples <= path[1] + 1
     assert found.movement_ms == pytest.approx((path[1] - path[0]) / 48, abs=0.1)
+
+
+@pytest.mark.parametrize("odd", [0, 7, 17])
+def test_one_stretch_that_is_off_is_no_walk(odd: int) -> None:
+    lags = 0.5 + np.random.default_rng(8).normal(0, 0.1, 18)
+    lags[odd] = -636.0
+    assert wander(np.arange(18) * 48_000.0, lags, np.ones(18)) == 0.0
