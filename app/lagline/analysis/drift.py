@@ -31,7 +31,6 @@ def first_courses(
     hub = _hub(cuts, heard)
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     others = [lane for lane in heard if lane != hub]
-
     done = 0
 
     def drift_of(lane: int) -> Line | None:
@@ -69,9 +68,8 @@ def closer_courses(lanes: Lanes, cuts: Cuts, *, cancelled: Callable[[], bool]) -
     gets no drift.
     """
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
-    hub = _hub(
-        cuts, [lane for lane in heard if not cuts.courses.slope[lane]]
-    )  # the first look's has no slope
+    # The first look measured against a lane without a slope: against such a one again.
+    hub = _hub(cuts, [lane for lane in heard if not cuts.courses.slope[lane]])
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     middle = float(cuts.windows.time.mean())
     for lane in heard:

@@ -81,9 +81,8 @@ def kinship(
             gate = gated / max(match.gate_sigma, 0.15)
             total += 0.72 * min(max(gate, -2.0), 8.0) + 0.4 * min(max(timing, 0.0), 10.0)
             total += 0.1 * min(place.count, 6)
-        if (
-            is_alone and not votes.heard
-        ):  # no first sound to go by: the match must stand well above borrowed ones
+        if is_alone and not votes.heard:
+            # No first sound to go by: the match must stand well above borrowed ones.
             total += 1.5 * min(max(gated - math.log(2.0), -1.5), 1.0)
     if match.effective >= MANY_WINDOWS and match.high_hz > DARK_HZ:
         # A tall narrow peak over many windows, far above what borrowed windows reach, speaks for itself.
@@ -146,7 +145,7 @@ def _candidates(match: Match, votes: Votes, is_clean: bool, rate_hz: int) -> tup
         # The same peak without what the tone did to it; the toned one stays as a runner-up.
         peaks = (match.untoned, *(replace(p, height=0.6 * p.height) for p in match.coherent))
         top = match.untoned.height
-    if match.loudest is not None:
+    if match.loudest is not None and own is None:
         peaks = (match.loudest, *(replace(p, height=0.6 * p.height) for p in match.coherent))
         top = match.loudest.height
     if match.turn is not None:
