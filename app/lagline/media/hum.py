@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from lagline.media.pyramid import FloatArray
+from lagline.media.extremes import FloatArray
 
 Read = Callable[[int, int], FloatArray]
 

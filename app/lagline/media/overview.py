@@ -16,20 +16,24 @@ from lagline.media import overview_file
 from lagline.media.cache import OVERVIEW_SUFFIX, cached_path, mark_used, trim
 from lagline.media.clip import Clip
 from lagline.media.decoder import BLOCK_FRAMES, DECODING_ERRORS, Decoder, open_sound, silence_broken
+from lagline.media.extremes import FloatArray, bin_extremes
 from lagline.media.health import Health
 from lagline.media.meter import ChannelMeter
 from lagline.media.probe import RecordingInfo, probe
-from lagline.media.pyramid import BIN_SAMPLES, FloatArray, Overview, bin_samples_for
+from lagline.media.pyramid import BIN_SAMPLES, Overview, bin_samples_for
 
 __all__ = ["BIN_SAMPLES", "FileOverview", "Overview", "build_all", "build_overviews", "is_cached"]
 
 _log = logging.getLogger(__name__)
 
-_PASS_SAMPLES = 1 << 17  # decoded at a time, over all channels: fits the processor's cache
+_PASS_SAMPLES = (
+    1 << 19
+)  # decoded at a time, over all channels: with less, reading threads wait for each other
 _REPORT_SAMPLES = 1 << 22  # between two calls of `progress`
 _SMALLEST_BLOCK = 1 << 13
 
 Progress = Callable[[float, tuple[Overview, ...]], None]
+Extremes = tuple[FloatArray, FloatArray]  # lowest and highest of bins
 
 
 class FileOverview(Struct, frozen=True):
@@ -122,21 +126,31 @@ def _read_through(info: RecordingInfo, progress: Progress, cancelled: Callable[[
     report_frames = max(block_frames, _REPORT_SAMPLES // info.channels)
     progress(0.0, overviews)
     done, reported = 0, 0
+    waiting: list[list[Extremes]] = [[] for _ in overviews]  # of each channel, not in its overview yet
+
+    def fill() -> None:
+        for overview, bins in zip(overviews, waiting, strict=True):
+            if bins:
+                lows, highs = zip(*bins, strict=True)
+                overview.fill(np.concatenate(lows), np.concatenate(highs))
+                bins.clear()
+
     damage: dict[int, int] = {}
     for block in _blocks(info, block_frames, damage):
         if cancelled():
             raise Cancelled
         broken = _silence_broken(block, info)
-        for channel, (overview, meter) in enumerate(zip(overviews, meters, strict=True)):
+        for channel, meter in enumerate(meters):
             samples = np.ascontiguousarray(block[:, channel])
-            edges = np.arange(0, len(samples), bin_samples)
-            lows, highs = np.minimum.reduceat(samples, edges), np.maximum.reduceat(samples, edges)
-            overview.fill(lows, highs)
+            lows, highs = bin_extremes(samples, bin_samples)
+            waiting[channel].append((lows, highs))
             meter.add(samples, lows, highs, broken[channel])
         done += len(block)
         if done - reported >= report_frames:
+            fill()
             progress(done / info.frames, overviews)
             reported = done
+    fill()
     health = tuple(
         meter.health(overview, Clip(info.path, channel, info=info).read, damage)
         for channel, (meter, overview) in enumerate(zip(meters, overviews, strict=True))

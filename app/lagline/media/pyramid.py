@@ -8,14 +8,13 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float32]
-IndexArray = npt.NDArray[np.intp]
+from lagline.media.extremes import FloatArray, IndexArray, extremes
 
 BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
 RADIX = 4  # bins of one level in a bin of the next; a power of two
-FINE_BINS = 32  # a column has at least so many: its edges are off by a sixty-fourth of it at most
+FINE_BINS = 8  # a column has at least so many: its edges are off by a sixteenth of it at most
 
 
 def bin_samples_for(frames: int) -> int:
@@ -99,13 +98,13 @@ class Overview:
             end[-1] = bins  # the rest of the clip is in the last column
         whole = int(self._frames // size)  # bins without a sample beyond the end
         if begin[0] >= 0 and end[-1] <= whole:
-            return _extremes(low_bins, high_bins, begin, end)
+            return extremes(low_bins, high_bins, begin, end)
         lows, highs = np.zeros(count, np.float32), np.zeros(count, np.float32)
         inside = np.flatnonzero((begin < bins) & (end > 0))
         if len(inside):
             part = slice(inside[0], inside[-1] + 1)
             there = np.maximum(begin[part], 0), np.minimum(end[part], bins)
-            lows[part], highs[part] = _extremes(low_bins, high_bins, *there)
+            lows[part], highs[part] = extremes(low_bins, high_bins, *there)
             partly = (begin < 0) | (end > whole)  # part of the column is silence
             np.minimum(lows, 0.0, out=lows, where=partly)
             np.maximum(highs, 0.0, out=highs, where=partly)
@@ -153,14 +152,3 @@ class Overview:
 @lru_cache(maxsize=8)  # every lane of every frame asks for as many
 def _numbers(count: int) -> npt.NDArray[np.float64]:
     return np.arange(count, dtype=np.float64)
-
-
-def _extremes(
-    lows: FloatArray, highs: FloatArray, begin: IndexArray, end: IndexArray
-) -> tuple[FloatArray, FloatArray]:
-    """Lowest and highest over bins begin..end-1; begin < end, and each begins where the last ends or,
-    with less than a bin a column, lies in the same bin."""
-    if (end - begin).max() <= 2:
-        return np.minimum(lows[begin], lows[end - 1]), np.maximum(highs[begin], highs[end - 1])
-    stop = end[-1]
-    return np.minimum.reduceat(lows[:stop], begin), np.maximum.reduceat(highs[:stop], begin)

@@ -15,7 +15,8 @@ FloatArray = npt.NDArray[np.float32]
 FACTOR = 4
 REACH = 24  # samples the interpolation looks to either side
 _KAISER_BETA = 7.0
-_LOUD_BINS = 16  # places a block that are looked at: more, and BLAS spreads the product over threads
+_LOUD_BINS = 64  # places a block that are looked at
+_AT_ONCE = 16  # of them in one product: with more, BLAS spreads it over threads
 _STRETCH = 16  # frames of a stream that are looked at together
 _MOST_STRETCHES = 64  # so few a product that no linear-algebra library spreads it over threads
 _LOUD_SHARE = 0.7  # of the highest sample so far; quieter places cannot hold the highest true peak of music
@@ -76,7 +77,8 @@ class TruePeakMeter:
         inner = (starts >= before) & (starts + after <= len(samples))
         if inner.any():
             index = starts[inner][:, None] + np.arange(-before, after)
-            self._between = max(self._between, peak_between(samples[index]))
+            for first in range(0, len(index), _AT_ONCE):
+                self._between = max(self._between, peak_between(samples[index[first : first + _AT_ONCE]]))
         self._look_across(samples[: self._side])
         self._edge = np.concatenate([self._edge, samples[-self._side :]])[-self._side :]
 

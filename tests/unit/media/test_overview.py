@@ -28,6 +28,7 @@ def test_overview_is_the_extremes_of_each_bin(tmp_path: Path, name: str, channel
 
 def test_progress_shows_the_overview_as_it_grows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(overview_module, "_REPORT_SAMPLES", 1 << 17)
+    monkeypatch.setattr(overview_module, "_PASS_SAMPLES", 1 << 17)
     seen: list[tuple[float, int]] = []
 
     def look(fraction: float, overviews: tuple[Overview, ...]) -> None:

@@ -3,7 +3,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.media.pyramid import BIN_SAMPLES, FINE_BINS, FloatArray, Overview, bin_samples_for
+from lagline.media.extremes import FloatArray
+from lagline.media.pyramid import BIN_SAMPLES, FINE_BINS, Overview, bin_samples_for
 
 
 def filled(samples: FloatArray, bin_samples: int = BIN_SAMPLES, step_bins: int = 37) -> Overview:
@@ -29,7 +30,7 @@ def by_hand(samples: FloatArray, first: int, stop: int, count: int) -> tuple[Flo
 @given(
     frames=st.integers(1, 40_000),
     first_bin=st.integers(-300, 700),
-    column_bins=st.integers(1, 90),
+    column_bins=st.integers(1, 4 * FINE_BINS - 1),  # wider ones are looked up in coarser levels
     count=st.integers(1, 50),
     seed=st.integers(0, 99),
 )

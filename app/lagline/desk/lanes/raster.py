@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from lagline.media.extremes import extremes
+
 FloatArray = NDArray[np.float32]
 Pixels = NDArray[np.uint32]
 Rows = NDArray[np.int32]
@@ -120,11 +122,5 @@ def columns_of(
     one too, so that neighbouring columns touch.
     """
     edges = np.floor(first + per_column * np.arange(count + 1)).astype(np.intp)
-    starts = np.minimum(edges[:-1], len(samples) - 1)
-    mins = np.minimum.reduceat(samples, starts)
-    maxs = np.maximum.reduceat(samples, starts)
-    # The last one ran on to the end of the array.
-    last = samples[starts[-1] : max(edges[-1], starts[-1] + 1)]
-    mins[-1], maxs[-1] = last.min(), last.max()
-    nxt = samples[np.minimum(edges[1:], len(samples) - 1)]
-    return np.minimum(mins, nxt), np.maximum(maxs, nxt)
+    begin = np.minimum(edges[:-1], len(samples) - 1)
+    return extremes(samples, samples, begin, np.minimum(edges[1:] + 1, len(samples)))

@@ -1,0 +1,88 @@
+"""Lowest and highest values of many stretches of an array at once."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float32]
+IndexArray = npt.NDArray[np.intp]
+
+_WIDEST = 40  # beyond so many values a stretch, going through them one by one is as quick
+_ODD_ONES = 8  # stretches much shorter than the others that are looked at singly
+
+
+def extremes(
+    lows: FloatArray, highs: FloatArray, begin: IndexArray, end: IndexArray
+) -> tuple[FloatArray, FloatArray]:
+    """Lowest of `lows` and highest of `highs` over begin[i]..end[i]-1, for every i.
+
+    Parameters
+    ----------
+    lows, highs : shape (n,); the same array, or the extremes of bins.
+    begin, end : shape (count,), each growing or staying; 0 <= begin[i] < end[i] <= n. Stretches may share
+        values with the next one.
+
+    Returns
+    -------
+    float32, shape (count,), each.
+
+    Short stretches are the overlap of two windows of a power of two values, whose extremes are made for the
+    whole array at once (M. Bender and M. Farach-Colton, "The LCA problem revisited", LATIN 2000, section 3).
+    """
+    widths = end - begin
+    window = _window_for(int(widths.max()))
+    odd = np.flatnonzero(widths < window)
+    first, stop = int(begin[0]), int(end[-1])
+    low, high = lows[first:stop], highs[first:stop]
+    if window > _WIDEST // 2 or len(odd) > _ODD_ONES:
+        return np.minimum.reduceat(low, _fences(begin, end))[::2], np.maximum.reduceat(
+            high, _fences(begin, end)
+        )[::2]
+    reach = 1
+    while reach < window:
+        low, high = np.minimum(low[:-reach], low[reach:]), np.maximum(high[:-reach], high[reach:])
+        reach *= 2
+    here, there = begin - first, end - (first + window)
+    if len(odd):
+        here, there = np.minimum(here, len(low) - 1), np.maximum(there, 0)
+    lowest, highest = np.minimum(low[here], low[there]), np.maximum(high[here], high[there])
+    for number in odd:
+        few = slice(begin[number], end[number])
+        lowest[number], highest[number] = lows[few].min(), highs[few].max()
+    return lowest, highest
+
+
+def _window_for(widest: int) -> int:
+    """The smallest power of two of which two cover the widest stretch."""
+    window = 1
+    while 2 * window < widest:
+        window *= 2
+    return window
+
+
+def _fences(begin: IndexArray, end: IndexArray) -> IndexArray:
+    """Begin and end of each stretch in turn, as `reduceat` takes them; the last end is the array's."""
+    fences = np.empty(2 * len(begin) - 1, np.intp)
+    fences[0::2], fences[1::2] = begin, end[:-1]
+    fences -= begin[0]
+    return fences
+
+
+def bin_extremes(samples: FloatArray, bin_samples: int) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest of every bin of `bin_samples`, a power of two; the last one may be cut off.
+
+    samples : shape (n,), n at least 1. Returns float32, shape (bins,), each.
+    """
+    whole = len(samples) // bin_samples * bin_samples
+    found = []
+    for extreme in (np.minimum, np.maximum):
+        bins = samples[:whole]
+        size = bin_samples
+        while size > 1:  # pair by pair: reducing many short stretches takes three times as long
+            bins = extreme(bins[0::2], bins[1::2])
+            size //= 2
+        if whole < len(samples):
+            bins = np.append(bins, extreme.reduce(samples[whole:]))
+        found.append(bins)
+    return found[0], found[1]
