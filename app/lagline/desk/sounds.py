@@ -19,6 +19,7 @@ from lagline.media.clip import Clip
 from lagline.session.values import ORIGINAL, Session, Version
 
 GROW_MS = 100  # drawing more often than this while recordings are read would only slow the reading
+FIRST_MS = 30  # between the first drawings of several lanes
 
 
 class Sounds(QObject):
@@ -94,11 +95,13 @@ class Sounds(QObject):
 
     def _put_overview(self, lane_id: str, overview: ColumnSource) -> None:
         """The first is told at once; while more comes in, what has grown is told together."""
+        pause_ms = GROW_MS if self.data.has_overview(lane_id) else FIRST_MS
         self.data.put_overview(lane_id, overview)
         self._grown[lane_id] = None
-        if not self._grow.isActive():
-            since_ms = self._told.elapsed() if self._told.isValid() else GROW_MS
-            self._grow.start(max(GROW_MS - since_ms, 0))
+        since_ms = self._told.elapsed() if self._told.isValid() else pause_ms
+        wait_ms = max(pause_ms - since_ms, 0)
+        if not self._grow.isActive() or wait_ms < self._grow.remainingTime():
+            self._grow.start(wait_ms)
 
     def _tell_grown(self) -> None:
         self._grow.stop()

@@ -55,15 +55,12 @@ def preview(path: Path) -> tuple[Preview, ...]:
                 return ()
             if sound.format == "FLAC":
                 return ()
-            block = np.zeros((EXCERPT_FRAMES, sound.channels), np.float32)
-            lows = np.zeros((sound.channels, EXCERPTS), np.float32)
-            highs = np.zeros_like(lows)
-            for number in range(EXCERPTS):
+            excerpts = np.zeros((EXCERPTS, EXCERPT_FRAMES, sound.channels), np.float32)
+            for number, excerpt in enumerate(excerpts):
                 sound.seek(int((number + 0.5) * frames / EXCERPTS))
-                count = sound.read_into(block)
-                part = block[: max(count, 1)]
-                silence_broken(part)
-                lows[:, number], highs[:, number] = part.min(axis=0), part.max(axis=0)
+                sound.read_into(excerpt)
+            silence_broken(excerpts)
+            lows, highs = excerpts.min(axis=1).T, excerpts.max(axis=1).T
     except DECODING_ERRORS:
         return ()  # the overview says what is wrong with it
     return tuple(Preview(frames, low, high) for low, high in zip(lows, highs, strict=True))
