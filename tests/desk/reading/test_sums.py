@@ -1,5 +1,7 @@
 """The drawn sum against the blend itself."""
 
+import time
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -7,7 +9,17 @@ from pytestqt.qtbot import QtBot
 from tests.support.sessions import session
 
 from lagline.blend.mix import blend
-from lagline.desk.reading.sums import BIN, TILE, SumBins, SumReader, SumTask, folded, tile_order, what_sounds
+from lagline.desk.reading.sums import (
+    BIN,
+    GIVE_WAY_S,
+    TILE,
+    SumBins,
+    SumReader,
+    SumTask,
+    folded,
+    tile_order,
+    what_sounds,
+)
 from lagline.session.edits import nudged, with_gain
 from lagline.session.values import ORIGINAL, Session
 
@@ -101,3 +113,50 @@ def test_a_recording_that_cannot_be_read_is_told(qtbot: QtBot, take: Session) ->
         reader.show(take, (ORIGINAL,), {"near": Gone(1, 10), "room": Noise(2, 10)})
     reader.close()
     assert "near.wav is missing" in told.args[0]
+
+
+class Slow(Noise):
+    """A clip that counts how often it is read, and takes its time."""
+
+    reads = 0
+
+    def read(self, start: int, stop: int) -> np.ndarray:
+        self.reads += 1
+        time.sleep(0.01)
+        return super().read(start, stop)
+
+
+def test_a_sum_that_is_out_of_date_is_not_gone_on_with(qtbot: QtBot, take: Session) -> None:
+    clips = {"near": Slow(1, 40 * TILE), "room": Slow(2, 40 * TILE)}
+    reader = SumReader()
+    reader.see(0, 40 * TILE)
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader.show(take, (ORIGINAL,), clips)
+    qtbot.waitUntil(lambda: clips["near"].reads > 2, timeout=5_000)
+    for step in range(1, 20):  # a hand that drags: the sum is made anew once it rests
+        reader.show(nudged(take, "near", step), (ORIGINAL, nudged(take, "near", step).current_version), clips)
+        qtbot.wait(10)
+        if step == 5:
+            before = clips["near"].reads
+    assert clips["near"].reads == before
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        pass
+    qtbot.waitUntil(lambda: clips["near"].reads > before, timeout=5_000)
+    reader.close()
+
+
+def test_a_sum_gives_way_while_the_view_moves(qtbot: QtBot, take: Session) -> None:
+    clips = {"near": Slow(1, 200 * TILE), "room": Slow(2, 200 * TILE)}
+    reader = SumReader()
+    reader.see(0, 200 * TILE)
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader.show(take, (ORIGINAL,), clips)
+    qtbot.waitUntil(lambda: clips["near"].reads > 2, timeout=5_000)
+    begun, before = time.monotonic(), clips["near"].reads
+    while time.monotonic() < begun + 1.0:
+        reader.see(0, 200 * TILE + 100 * (time.monotonic() - begun))
+        qtbot.wait(5)
+    moving = clips["near"].reads - before
+    assert moving < 1.0 / GIVE_WAY_S + 2  # a tile for each pause, and not one after the other
+    assert moving > 2  # but it does go on
+    reader.close()

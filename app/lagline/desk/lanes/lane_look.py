@@ -96,8 +96,10 @@ def draw_lane(
     drawer = _Drawer(pixels, look.view, data, ratio)
     colour = look.colour if look.is_heard else theme.edge
 
+    colours = ground, theme.accent, theme.line
+
     def paint_behind() -> None:
-        pixels[:] = _ground_row(look.view, look.rate_hz, look.loop, theme, ground, columns, ratio)
+        pixels[:] = _ground_row(look.view, look.rate_hz, look.loop, *colours, columns, ratio)
         if look.anchor is not None:
             drawer.shape(look.anchor, mixed(ground, theme.text, 0.16))
         middle = rows // 2
@@ -132,8 +134,9 @@ def _ground_row(
     view: TimeView,
     rate_hz: int,
     loop: tuple[int, int] | None,
-    theme: Theme,
     ground: str,
+    accent: str,
+    line: str,
     columns: int,
     ratio: float,
 ) -> Pixels:
@@ -141,10 +144,10 @@ def _ground_row(
     row = np.full(columns, mixed(ground, ground, 0), np.uint32)
     if loop is not None:
         a, b = (round(ratio * min(max(view.x_of(at), -1.0), 1e6)) for at in loop)
-        row[max(a, 0) : max(b, 0)] = mixed(ground, theme.accent, 0.10)
+        row[max(a, 0) : max(b, 0)] = mixed(ground, accent, 0.10)
     marks = [tick.x for tick in ticks(view, columns / ratio, rate_hz) if tick.label]
     at = np.rint(np.array(marks) * ratio).astype(np.intp)
-    row[at[(at >= 0) & (at < columns)]] = mixed(ground, theme.line, 0.8)
+    row[at[(at >= 0) & (at < columns)]] = mixed(ground, line, 0.8)
     return row
 
 

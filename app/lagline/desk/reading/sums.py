@@ -21,6 +21,7 @@ BIN = 256  # samples
 TILE = 1 << 15  # samples rendered at a time: 128 bins
 SETTLE_MS = 120  # an edit is rendered once the hand rests
 TELL_S = 0.1  # between two redraws while it grows
+GIVE_WAY_S = 0.05  # between two tiles while the view moves: drawing the lanes goes first
 FOLD = 1 / math.sqrt(2.0)  # left + right of a centred lane at its own level
 
 
@@ -85,7 +86,9 @@ class SumReader(QObject):
         self._next: tuple[Session, tuple[Version, ...], Mapping[str, ClipLike]] | None = None
         self._sounds: tuple[object, ...] = ()
         self._seen = (0.0, 0.0)
-        self._done: set[int] = set()
+        self._done = np.zeros(0, np.bool_)  # tiles of the task
+        self._is_stale = False  # the blend has changed: the task is not worth going on with
+        self._moved = 0.0  # when the view last did
         self._round = 0
         self._wake = threading.Condition()
         self._thread: threading.Thread | None = None
@@ -109,6 +112,8 @@ class SumReader(QObject):
         if sounds != self._sounds:
             self._sounds = sounds
             self._next = (session, versions, clips)
+            with self._wake:
+                self._is_stale = True
             self._rest.start()
 
     def see(self, first: float, last: float) -> None:
@@ -116,7 +121,7 @@ class SumReader(QObject):
         if (first, last) == self._seen:
             return
         with self._wake:
-            self._seen = (first, last)
+            self._seen, self._moved = (first, last), time.monotonic()
             if self._wanted() is not None:  # waking the thread for nothing costs a drawn frame a millisecond
                 self._wake.notify()
 
@@ -155,7 +160,8 @@ class SumReader(QObject):
         with self._wake:
             self._task = task
             self._round += 1
-            self._done = set()
+            self._done = np.zeros(task.bins[0].tiles if task is not None else 0, np.bool_)
+            self._is_stale = False
             if self._thread is None and task is not None and not self._closing:
                 self._thread = threading.Thread(target=self._work, name="sum", daemon=True)
                 self._thread.start()
@@ -164,19 +170,28 @@ class SumReader(QObject):
     def _wanted(self) -> tuple[int, SumTask, int] | None:
         """The next tile to render, under the lock; None when everything in view is there."""
         task = self._task
-        if task is None or self._is_held:
+        if task is None or self._is_held or self._is_stale:
             return None
-        count = task.bins[0].tiles
         first, last = (math.floor((at - task.start) / TILE) for at in self._seen)
-        for tile in tile_order(max(first, 0), min(last, count - 1)):
-            if tile not in self._done:
-                return self._round, task, tile
-        return None
+        first, last = max(first, 0), min(last, len(self._done) - 1)
+        if self._done[first : last + 1].all():  # asked at every frame, and mostly so
+            return None
+        return self._round, task, next(tile for tile in tile_order(first, last) if not self._done[tile])
+
+    def _give_way(self) -> None:
+        """Under the lock, before a tile: wait a moment while the view moves."""
+        longest = time.monotonic() + GIVE_WAY_S
+        while not self._closing:
+            left = min(longest, self._moved + GIVE_WAY_S) - time.monotonic()
+            if left <= 0:
+                return
+            self._wake.wait(left)
 
     def _work(self) -> None:
         told = 0.0
         while True:
             with self._wake:
+                self._give_way()
                 wanted = self._wanted()
                 while wanted is None and not self._closing:
                     if told:
@@ -199,7 +214,7 @@ class SumReader(QObject):
                 bins.put(tile, folded(stereo))
             with self._wake:
                 if number == self._round:
-                    self._done.add(tile)
+                    self._done[tile] = True
             now = time.monotonic()
             if now - told > TELL_S:
                 told = now
