@@ -77,16 +77,17 @@ def _ink(image: Pixels, shapes: list[tuple[Rows, Rows]], colour: int) -> None:
     numbers = np.uint8 if len(part) <= 256 else np.uint16
     rows = np.arange(len(part), dtype=numbers)[:, None]
     # Rows above the top wrap round to large numbers: one comparison instead of two.
-    inside, *others = (
-        (rows - (tops - highest).astype(numbers)) <= (bottoms - tops).astype(numbers)
+    outside, *others = (
+        (rows - (tops - highest).astype(numbers)) > (bottoms - tops).astype(numbers)
         for tops, bottoms in shapes
     )
     for other in others:
-        inside |= other
-    # Arithmetic over all pixels takes half the time of writing only those inside.
-    change = part ^ np.uint32(colour)
-    change *= inside
-    part ^= change
+        outside &= other
+    # Arithmetic over all pixels, in place, takes half the time of writing only those inside.
+    ink = np.uint32(colour)
+    part ^= ink
+    part *= outside
+    part ^= ink
 
 
 def _write(image: Pixels, tops: Rows, bottoms: Rows, colour: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import operator
 import threading
 import time
 from collections.abc import Iterator, Mapping
@@ -21,7 +22,8 @@ BIN = 256  # samples
 TILE = 1 << 15  # samples rendered at a time: 128 bins
 SETTLE_MS = 120  # an edit is rendered once the hand rests
 TELL_S = 0.1  # between two redraws while it grows
-GIVE_WAY_S = 0.05  # between two tiles while the view moves: drawing the lanes goes first
+STILL_S = 0.05  # a view that has not moved for so long has come to rest
+GIVE_WAY_S = 0.3  # between two tiles while it moves: drawing the lanes goes first
 FOLD = 1 / math.sqrt(2.0)  # left + right of a centred lane at its own level
 
 
@@ -84,7 +86,8 @@ class SumReader(QObject):
         super().__init__(parent)
         self._task: SumTask | None = None
         self._next: tuple[Session, tuple[Version, ...], Mapping[str, ClipLike]] | None = None
-        self._sounds: tuple[object, ...] = ()
+        self._blend: tuple[object, ...] = ()  # what was shown last
+        self._sounds: tuple[object, ...] = ()  # of the task
         self._seen = (0.0, 0.0)
         self._done = np.zeros(0, np.bool_)  # tiles of the task
         self._is_stale = False  # the blend has changed: the task is not worth going on with
@@ -104,17 +107,18 @@ class SumReader(QObject):
     ) -> None:
         """Render these versions of the session, soon. The same blend again changes nothing."""
         if session is None:
-            self._next, self._sounds = None, ()
+            self._next, self._blend, self._sounds = None, (), ()
             self._set_task(None)
             return
-        span = session.span(*versions)
-        sounds = (span, *(what_sounds(session, version) for version in versions), *map(id, clips.values()))
-        if sounds != self._sounds:
-            self._sounds = sounds
-            self._next = (session, versions, clips)
-            with self._wake:
-                self._is_stale = True
-            self._rest.start()
+        blend = (session.lanes, *(version.moves for version in versions), *clips.values())
+        if len(blend) == len(self._blend) and all(map(operator.is_, blend, self._blend)):
+            return
+        # Whether it sounds different is looked at once the hand rests: a drag asks at every step.
+        self._blend = blend
+        self._next = (session, versions, clips)
+        with self._wake:
+            self._is_stale = True
+        self._rest.start()
 
     def see(self, first: float, last: float) -> None:
         """What is in view, in session samples."""
@@ -151,6 +155,18 @@ class SumReader(QObject):
             return
         session, versions, clips = self._next
         start, stop = session.span(*versions)
+        sounds = (
+            start,
+            stop,
+            *(what_sounds(session, version) for version in versions),
+            *map(id, clips.values()),
+        )
+        if sounds == self._sounds:
+            with self._wake:
+                self._is_stale = False
+                self._wake.notify()
+            return
+        self._sounds = sounds
         bins = tuple(SumBins(stop - start) for _ in versions)
         task = SumTask(session, versions, clips, start, stop - start, bins)
         self._set_task(task)
@@ -182,7 +198,7 @@ class SumReader(QObject):
         """Under the lock, before a tile: wait a moment while the view moves."""
         longest = time.monotonic() + GIVE_WAY_S
         while not self._closing:
-            left = min(longest, self._moved + GIVE_WAY_S) - time.monotonic()
+            left = min(longest, self._moved + STILL_S) - time.monotonic()
             if left <= 0:
                 return
             self._wake.wait(left)
