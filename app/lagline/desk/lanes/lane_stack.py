@@ -19,7 +19,7 @@ from lagline.desk.timeview import TimeViewModel
 from lagline.session.edits import linked_lanes
 from lagline.session.values import Lane, Session
 
-ROWS_AT_ONCE = 4
+ROWS_AT_ONCE = 2  # each takes some milliseconds
 READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
 
 
