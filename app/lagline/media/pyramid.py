@@ -14,7 +14,7 @@ BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
 LONG_FRAMES = 200_000_000  # 69 min at 48 kHz: 25 MB a lane at 64 samples a bin
 RADIX = 4  # bins of one level in a bin of the next; a power of two
-FINE_BINS = 8  # a column has at least so many: its edges are off by a sixteenth of it at most
+FINE_BINS = 4  # a column has at least so many: its edges are off by an eighth of it at most
 
 
 def bin_samples_for(frames: int) -> int:
@@ -105,9 +105,8 @@ class Overview:
             part = slice(inside[0], inside[-1] + 1)
             there = np.maximum(begin[part], 0), np.minimum(end[part], bins)
             lows[part], highs[part] = extremes(low_bins, high_bins, *there)
-            partly = (begin < 0) | (end > whole)  # part of the column is silence
-            np.minimum(lows, 0.0, out=lows, where=partly)
-            np.maximum(highs, 0.0, out=highs, where=partly)
+            partly = inside[(begin[part] < 0) | (end[part] > whole)]  # the rest of the column is silence
+            lows[partly], highs[partly] = np.minimum(lows[partly], 0.0), np.maximum(highs[partly], 0.0)
         return lows, highs
 
     def _level_for(self, column_samples: float) -> int:

@@ -81,7 +81,7 @@ def test_no_peak_is_lost_and_none_is_drawn_twice(first: float, length: float, co
     samples[12_345] = 1.0
     _lows, highs = filled(samples).columns(first, first + length, count)
     place = (12_345 - first) / length * count
-    reach = BIN_SAMPLES / length * count
+    reach = max(BIN_SAMPLES / length * count, 0.5 / FINE_BINS)
     if reach < place < count - reach:
         assert (highs == 1.0).sum() == 1
         assert abs(int(np.argmax(highs)) + 0.5 - place) <= 0.5 + reach

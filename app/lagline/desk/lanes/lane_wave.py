@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QImage, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
@@ -12,6 +13,7 @@ from lagline.desk.lanes.lane_look import Backdrop, LaneLook, draw_lane
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import RADIUS, theme_of
 
+DIGITS = re.compile(r"\d")
 CLICK_PIXELS = 3.0  # a hand that moves less has not dragged
 ZOOM_STEP = 1.25  # of one notch of the wheel
 
@@ -38,6 +40,7 @@ class LaneWave(QWidget):
         self._drawn: tuple[object, ...] = ()
         self._playhead_x: float | None = None
         self._read_out = ""
+        self._box_for, self._box_width = "", 0
         self._press_x: float | None = None
         self._pan_x: float | None = None
         self._is_dragging = False
@@ -116,16 +119,18 @@ class LaneWave(QWidget):
         font = painter.font()
         font.setBold(True)
         painter.setFont(font)
-        size = painter.fontMetrics().size(0, self._read_out)
-        box = QRectF(0, 0, size.width() + 16, size.height() + 8)
-        box.moveCenter(QPointF(self.width() / 2, self.height() / 2))
-        box.moveTop(4)
+        metrics = painter.fontMetrics()
+        figures = DIGITS.sub("8", self._read_out)  # as wide as any: the box does not tremble while they run
+        if figures != self._box_for:
+            self._box_for, self._box_width = figures, metrics.horizontalAdvance(figures) + 16
+        wide, high = self._box_width, metrics.height() + 8
+        box = QRectF(round((self.width() - wide) / 2), 4, wide, high)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(theme.edge), 1))
         painter.setBrush(QColor(theme.raised))
         painter.drawRoundedRect(box, RADIUS, RADIUS)
         painter.setPen(QColor(theme.text))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._read_out)
+        painter.drawText(QPointF(box.left() + 8, box.top() + 4 + metrics.ascent()), self._read_out)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

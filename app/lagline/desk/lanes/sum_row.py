@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
@@ -18,6 +18,10 @@ from lagline.session.values import ORIGINAL_ID, Session
 HEIGHT = 72
 
 
+def _names(session: Session) -> tuple[tuple[str, str], ...]:
+    return tuple((version.id, version.name) for version in session.versions)
+
+
 def sum_id(version_id: str) -> str:
     """Name of a version's sum among the lanes' sounds."""
     return f"sum of {version_id}"
@@ -30,6 +34,7 @@ class SumRow(QFrame):
         super().__init__(parent)
         self._data, self._times = data, times
         self._session: Session | None = None
+        self._shows: tuple[object, ...] | None = None  # of the session
         self._heard = ORIGINAL_ID
         self._start = 0
         self._frames = 1
@@ -65,7 +70,14 @@ class SumRow(QFrame):
 
     def show_session(self, session: Session | None) -> None:
         self._session = session
-        self.refresh()
+        shows = (
+            None
+            if session is None
+            else (session.rate_hz, session.loop, session.current_version_id, *_names(session))
+        )
+        if shows != self._shows:  # a drag asks at every step
+            self._shows = shows
+            self.refresh()
 
     def show_heard(self, version_id: str | None) -> None:
         """None while a blind trial hides what is heard: then nothing is drawn either."""
@@ -123,6 +135,11 @@ class SumRow(QFrame):
 
     def _click(self, x: float) -> None:
         self.seek_requested.emit(self._times.view.sample_at(x))
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and hasattr(self, "wave"):
+            self.refresh()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme = theme_of(self.palette())

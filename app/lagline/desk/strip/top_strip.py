@@ -39,6 +39,7 @@ class TopStrip(QFrame):
         super().__init__(parent)
         self._rate_hz = 48_000
         self._state = TransportState()
+        self._shows: tuple[object, ...] | None = ()  # of the session
         self.setAccessibleName("Transport")
         self.play = self._big_button("Play (Space)", checkable=False)
         self.loop = self._big_button("Loop on or off (L)")
@@ -109,6 +110,12 @@ class TopStrip(QFrame):
         self.device.list_wanted.connect(self.devices_wanted)
 
     def show_session(self, session: Session | None) -> None:
+        shows = None
+        if session is not None:
+            shows = (session.rate_hz, session.level_match, *((v.id, v.name) for v in session.versions))
+        if shows == self._shows:
+            return  # a drag asks at every step
+        self._shows = shows
         self.switch.show_session(session)
         for control in (self.play, self.loop, self.match, self.difference, self.mono):
             control.setEnabled(session is not None)
