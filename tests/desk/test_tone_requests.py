@@ -261,3 +261,52 @@ def test_the_evidence_says_itself_why_it_has_nothing(
     shift(desk, 30.0, qtbot)
     wait_measured(gate, desk, 2, qtbot)
     assert tabs.evidence.tone.has_plot
+
+
+def test_the_evidence_is_asked_for_anew_when_a_hidden_side_panel_comes_back(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    tabs = desk.parts.side.tabs
+    look(desk, FINDINGS)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    wait_measured(gate, desk, 1, qtbot)
+    desk.parts.side.hide()
+    shift(desk, 96.0, qtbot)
+    desk.parts.side.show()
+    wait_measured(gate, desk, 2, qtbot)
+    assert abs(tabs.evidence.tone._change).max() > 1.0
+
+
+def measured_view_beside_the_evidence(desk: DeskWindow, gate: Gate, qtbot: QtBot) -> None:
+    """The panel has the view, and then the evidence asked for the take."""
+    tabs = desk.parts.side.tabs
+    shift(desk, 96.0, qtbot)
+    view = tabs.tone._passage.findData("view")
+    tabs.tone._passage.setCurrentIndex(view)
+    tabs.tone._passage.activated.emit(view)  # by hand: it stays chosen
+    look(desk, TONE)
+    wait_measured(gate, desk, 1, qtbot)
+    look(desk, FINDINGS)
+    tabs.evidence.tabs.setCurrentWidget(tabs.evidence.tone)
+    wait_measured(gate, desk, 2, qtbot)
+
+
+def test_a_view_that_moved_while_the_evidence_was_looked_at_is_measured_anew(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    measured_view_beside_the_evidence(desk, gate, qtbot)
+    desk.parts.times.show_range(0, 5_000)
+    look(desk, TONE)
+    wait_measured(gate, desk, 3, qtbot)
+    assert gate.measured[-1][2] - gate.measured[-1][1] < 6_000
+
+
+def test_a_view_that_moves_in_front_of_the_panel_is_measured_anew_though_the_evidence_asked_last(
+    desk: DeskWindow, gate: Gate, qtbot: QtBot
+) -> None:
+    measured_view_beside_the_evidence(desk, gate, qtbot)
+    look(desk, TONE)
+    assert not desk.parts.foot.task
+    desk.parts.times.show_range(0, 5_000)
+    wait_measured(gate, desk, 3, qtbot)
+    assert gate.measured[-1][2] - gate.measured[-1][1] < 6_000

@@ -150,7 +150,6 @@ class DeskWindow(QMainWindow):
         evidence.place_requested.connect(edits.put_at_arrival)
         evidence.passage_requested.connect(commands.go_to_time)
         evidence.passage_hovered.connect(commands.point_at_time)
-        evidence.tabs.currentChanged.connect(commands.tone.look_at_evidence)
         tabs.close_up.attack_step_requested.connect(commands.work.step_attack)
         tabs.close_up.span_requested.connect(commands.work.span_close_up)
         tabs.tone.tone_requested.connect(commands.tone.measure)

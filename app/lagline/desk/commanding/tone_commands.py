@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QEvent, QObject, QTimer
 
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
@@ -48,17 +48,23 @@ class ToneCommands(QObject):
         self._rest.setInterval(REST_MS)
         self._rest.timeout.connect(self._ask_again)
         self._asked: _Asked | None = None  # the latest
+        self._for_panel: _Asked | None = None  # the latest of the panel's own
         self._in_evidence: _Asked | None = None  # what is drawn there
         self._given_up: _Asked | None = None  # by the evidence: stopped or failed
         parts.times.changed.connect(self._view_moved)
-        parts.side.built.connect(self._watch_tabs)
+        parts.side.built.connect(self._watch_evidence)
 
     def measure(self, wish: ToneWish) -> None:
         """The tone panel wants this."""
         self._ask(wish, by_panel=True)
 
-    def look_at_evidence(self, _index: int = 0) -> None:
-        """The tone plot among the evidence may be in front now: original against the current version."""
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Show:  # whichever tab or panel hid it until now
+            self._look_at_evidence()
+        return False
+
+    def _look_at_evidence(self) -> None:
+        """The tone plot among the evidence may be in front: original against the current version."""
         session = self._parts.store.session
         if session is None:
             return
@@ -93,8 +99,8 @@ class ToneCommands(QObject):
         self._rest.stop()
         self._task.close()
 
-    def _watch_tabs(self) -> None:
-        self._parts.side.tabs.currentChanged.connect(self.look_at_evidence)
+    def _watch_evidence(self) -> None:
+        self._parts.side.tabs.evidence.tone.installEventFilter(self)
 
     def _ask(self, wish: ToneWish, *, by_panel: bool) -> None:
         from lagline.desk.panels.tone import what_matters
@@ -104,7 +110,9 @@ class ToneCommands(QObject):
             return
         asked = self._asked = _Asked(wish, what_matters(session, wish), self._passage(wish), by_panel)
         start, stop = asked.passage
-        if not by_panel:
+        if by_panel:
+            self._for_panel = asked
+        else:
             self._given_up = None
             self._parts.side.tabs.evidence.tone.explain_empty()
 
@@ -154,19 +162,21 @@ class ToneCommands(QObject):
     def _view_moved(self) -> None:
         if self._asked is None:
             return
-        if self._parts.side.tabs.tone.isVisible():
+        panel = self._parts.side.tabs.tone
+        wish = panel.wish()
+        if panel.isVisible():
             self._rest.start()
-        elif self._asked.wish.passage == "view":
-            self._parts.side.tabs.tone.forget_asked()
+        elif wish is not None and wish.passage == "view":
+            panel.forget_asked()
 
     def _ask_again(self) -> None:
         """Whoever is looked at, where what it was told last is no longer so."""
         tabs = self._parts.side.tabs
         if tabs.tone.isVisible():
-            if not self._is_current(self._asked):
+            if not self._is_current(self._for_panel):
                 tabs.tone.ask_again()
         else:
-            self.look_at_evidence()
+            self._look_at_evidence()
 
     def _show(self, found: tuple[_Asked, ToneReport, Coherence | None]) -> None:
         asked, report, shared = found
