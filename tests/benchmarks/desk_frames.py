@@ -82,6 +82,34 @@ def frames(application, changes: list[Callable[[], None]]) -> list[tuple[float, 
     return times
 
 
+class Mouse:
+    """A hand on one lane's waveform, the magnet off, with all that a person's drag sets off."""
+
+    def __init__(self, application, wave) -> None:  # type: ignore[no-untyped-def]
+        from PySide6.QtCore import QEvent, Qt
+
+        self._application, self._wave = application, wave
+        self._kinds, self._left, self._none = QEvent.Type, Qt.MouseButton.LeftButton, Qt.MouseButton.NoButton
+
+    def press(self, x: float) -> None:
+        self._send(self._kinds.MouseButtonPress, x, self._left, self._left)
+
+    def move(self, x: float) -> None:
+        self._send(self._kinds.MouseMove, x, self._none, self._left)
+
+    def release(self, x: float) -> None:
+        self._send(self._kinds.MouseButtonRelease, x, self._left, self._none)
+
+    def _send(self, kind, x, button, buttons) -> None:  # type: ignore[no-untyped-def]
+        from PySide6.QtCore import QPointF, Qt
+        from PySide6.QtGui import QMouseEvent
+
+        at = QPointF(x, self._wave.height() / 2)
+        there = QPointF(self._wave.mapToGlobal(at.toPoint()))
+        control = Qt.KeyboardModifier.ControlModifier
+        self._application.sendEvent(self._wave, QMouseEvent(kind, at, there, button, buttons, control))
+
+
 def measure(lanes: int, minutes: float, size: tuple[int, int], count: int) -> None:
     from PySide6.QtCore import QSettings, Qt
     from PySide6.QtTest import QTest
@@ -164,13 +192,15 @@ def measure(lanes: int, minutes: float, size: tuple[int, int], count: int) -> No
             print(f"  pan, {stretch:14s}", figures(panned, f"repaint, pan {stretch}, {name}", repaint_ms))
         times.fit()
         application.processEvents()
-        lane_id = stack.order[1]
-        stack.hand.start(window.parts.store.session, lane_id, 100.0)
-        drags = [lambda x=x: stack.hand.move(lane_id, x, False, True) for x in 100 + np.arange(count) % 200]
+        mouse = Mouse(application, stack.row(stack.order[1]).wave)
+        mouse.press(100)
+        mouse.move(110)
+        application.processEvents()
+        drags = [lambda x=x: mouse.move(x) for x in 111 + np.arange(count) % 200]
         dragged = frames(application, drags)
         at_desk = size[0] == 1920
-        print("  drag             ", figures(dragged, f"drag, {name}", DRAG_MS if at_desk else None))
-        stack.hand.end(lane_id)
+        print("  drag by mouse    ", figures(dragged, f"drag, {name}", DRAG_MS if at_desk else None))
+        mouse.release(110)
         QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
         window.parts.store.mark_saved(folder / "saved.lagline")
         window.close()

@@ -55,3 +55,23 @@ def test_a_click_puts_the_playhead(desk: DeskWindow, player: FakePlayer, qtbot: 
     assert player.now.position == round(desk.parts.times.view.sample_at(250))
     assert shift_of(desk, "side") == 0
     assert desk.parts.lanes.stack.selection.current == lane_id(desk, "side")
+
+
+def test_the_headers_figures_follow_a_drag_and_are_right_at_its_end(desk: DeskWindow, qtbot: QtBot) -> None:
+    desk.parts.times.show_range(0, 1_000)
+    row = desk.parts.lanes.stack.row(lane_id(desk, "near"))
+    box = row.header._shift
+
+    def figure() -> float:
+        return float(box.text().split()[0].replace("+", "").replace("\N{MINUS SIGN}", "-"))
+
+    QTest.mousePress(row.wave, LEFT, PLAIN, QPoint(100, 20))
+    move_held(row.wave, QPoint(120, 20))
+    for x in range(121, 160):
+        move_held(row.wave, QPoint(x, 20))
+    qtbot.waitUntil(lambda: figure() == pytest.approx(shift_of(desk, "near"), abs=0.01))
+    for x in range(160, 170):
+        move_held(row.wave, QPoint(x, 20))
+    QTest.mouseRelease(row.wave, LEFT, PLAIN, QPoint(170, 20))
+    assert figure() == pytest.approx(shift_of(desk, "near"), abs=0.01)
+    assert figure() > 10

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from msgspec.structs import replace
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_header import LaneHeader, LaneState
@@ -13,6 +13,7 @@ from lagline.desk.theme import GAP, TARGET
 
 FOLDED_HEIGHT = TARGET + 2 * GAP
 LEAST_HEIGHT = 2 * TARGET + 5 * GAP
+FIGURES_MS = 40
 
 
 class LaneRow(QWidget):
@@ -37,6 +38,13 @@ class LaneRow(QWidget):
         super().__init__(parent)
         self.lane_id = lane_id
         self._state: LaneState | None = None
+        self._is_dragged = False
+        self._figures = QTimer(
+            self
+        )  # the header's figures follow a drag at this pace, the wave at every step
+        self._figures.setSingleShot(True)
+        self._figures.setInterval(FIGURES_MS)
+        self._figures.timeout.connect(self._show_figures)
         self.header = LaneHeader()
         self.wave = LaneWave(data)
         line = QHBoxLayout(self)
@@ -71,9 +79,14 @@ class LaneRow(QWidget):
         old, self._state = self._state, state
         if state == old:
             return
+        has_only_moved = old is not None and replace(old, move=state.move) == state
+        if has_only_moved and self._figures.isActive():
+            return
         self.header.show_state(state)
-        if old is not None and replace(old, move=state.move) == state:
-            return  # the lane is being dragged: nothing else of it is new
+        if has_only_moved:  # nothing else of it is new
+            if self._is_dragged:
+                self._figures.start()
+            return
         self.setMinimumHeight(FOLDED_HEIGHT if state.is_folded else LEAST_HEIGHT)
         self.setMaximumHeight(FOLDED_HEIGHT if state.is_folded else 16_777_215)
         self.wave.let_drag(state.can_edit)
@@ -119,11 +132,19 @@ class LaneRow(QWidget):
     def _say_fold(self, folded: bool) -> None:
         self.fold_requested.emit(self.lane_id, folded)
 
+    def _show_figures(self) -> None:
+        if self._state is not None:
+            self.header.show_state(self._state)
+
     def _say_drag_started(self, x: float) -> None:
+        self._is_dragged = True
         self.drag_started.emit(self.lane_id, x)
 
     def _say_dragged(self, x: float, fine: bool, free: bool) -> None:
         self.dragged.emit(self.lane_id, x, fine, free)
 
     def _say_drag_ended(self) -> None:
+        self._is_dragged = False
+        self._figures.stop()
+        self._show_figures()
         self.drag_ended.emit(self.lane_id)
