@@ -44,6 +44,7 @@ def write_recordings(folder: Path, lanes: int, minutes: float) -> list[Path]:
                 file.write(block[:left])
                 left -= len(block)
         paths.append(path)
+    os.sync()  # writing them to the disk does not go on while they are read
     return paths
 
 

