@@ -11,6 +11,7 @@ from PySide6.QtCore import QSettings, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QDialog, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
+from tests.support.desk_hands import press
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.panels.blind_trial import BlindTrialDialog
@@ -264,3 +265,14 @@ def test_no_attack_in_view_is_said(desk: DeskWindow, qtbot: QtBot) -> None:
     desk.commands.view.run("loop_attack")
     qtbot.waitUntil(lambda: "attack" in desk.parts.messages.text, timeout=10_000)
     assert not desk.parts.playing.is_looping
+
+
+def test_the_strip_shows_whether_levels_are_matched_and_what_versions_are_called(desk: DeskWindow) -> None:
+    strip, edits = desk.parts.strip, desk.parts.edits
+    assert strip.match.isChecked()
+    edits.level_match(False)
+    assert not strip.match.isChecked()
+    press(desk, "Ctrl+Z")
+    assert strip.match.isChecked()
+    edits.rename_version("v1", "Close")
+    assert "Close" in strip.switch.buttons[1].text()

@@ -36,9 +36,12 @@ def extremes(
     first, stop = int(begin[0]), int(end[-1])
     low, high = lows[first:stop], highs[first:stop]
     if window > _WIDEST // 2 or len(odd) > _ODD_ONES:
-        return np.minimum.reduceat(low, _fences(begin, end))[::2], np.maximum.reduceat(
-            high, _fences(begin, end)
-        )[::2]
+        fences = np.empty(2 * len(begin), np.intp)
+        fences[0::2], fences[1::2] = begin, end
+        fences -= first
+        # One value more: `reduceat` takes no fence behind the last value.
+        low, high = np.append(low, low[-1:]), np.append(high, high[-1:])
+        return np.minimum.reduceat(low, fences)[::2], np.maximum.reduceat(high, fences)[::2]
     reach = 1
     while reach < window:
         low, high = np.minimum(low[:-reach], low[reach:]), np.maximum(high[:-reach], high[reach:])
@@ -61,28 +64,26 @@ def _window_for(widest: int) -> int:
     return window
 
 
-def _fences(begin: IndexArray, end: IndexArray) -> IndexArray:
-    """Begin and end of each stretch in turn, as `reduceat` takes them; the last end is the array's."""
-    fences = np.empty(2 * len(begin) - 1, np.intp)
-    fences[0::2], fences[1::2] = begin, end[:-1]
-    fences -= begin[0]
-    return fences
-
-
 def bin_extremes(samples: FloatArray, bin_samples: int) -> tuple[FloatArray, FloatArray]:
     """Lowest and highest of every bin of `bin_samples`, a power of two; the last one may be cut off.
 
     samples : shape (n,), n at least 1. Returns float32, shape (bins,), each.
     """
     whole = len(samples) // bin_samples * bin_samples
-    found = []
-    for extreme in (np.minimum, np.maximum):
-        bins = samples[:whole]
-        size = bin_samples
-        while size > 1:  # pair by pair: reducing many short stretches takes three times as long
-            bins = extreme(bins[0::2], bins[1::2])
-            size //= 2
-        if whole < len(samples):
-            bins = np.append(bins, extreme.reduce(samples[whole:]))
-        found.append(bins)
-    return found[0], found[1]
+    rest = samples[whole:]
+    lows, highs = (
+        reduced(extreme, samples[:whole], whole // bin_samples) for extreme in (np.minimum, np.maximum)
+    )
+    if not len(rest):
+        return lows, highs
+    return np.append(lows, rest.min()), np.append(highs, rest.max())
+
+
+def reduced(extreme: np.ufunc, values: FloatArray, count: int) -> FloatArray:
+    """`np.minimum` or `np.maximum` of `count` equal stretches, a power of two values each.
+
+    Pair by pair: reducing many short stretches one by one takes three times as long.
+    """
+    while len(values) > count:
+        values = extreme(values[0::2], values[1::2])
+    return values

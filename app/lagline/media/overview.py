@@ -26,9 +26,8 @@ __all__ = ["BIN_SAMPLES", "FileOverview", "Overview", "build_all", "build_overvi
 
 _log = logging.getLogger(__name__)
 
-_PASS_SAMPLES = (
-    1 << 19
-)  # decoded at a time, over all channels: with less, reading threads wait for each other
+# Decoded at a time, over all channels: with less, reading threads wait for each other.
+_PASS_SAMPLES = 1 << 19
 _REPORT_SAMPLES = 1 << 22  # between two calls of `progress`
 _SMALLEST_BLOCK = 1 << 13
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from lagline.media.extremes import FloatArray, IndexArray, extremes
+from lagline.media.extremes import FloatArray, IndexArray, extremes, reduced
 
 BIN_SAMPLES = 64
 WIDE_BIN_SAMPLES = 256  # for recordings longer than LONG_FRAMES, to bound memory
@@ -142,10 +142,7 @@ class Overview:
             begin, end = begin // RADIX, -(-end // RADIX)
             finer = slice(begin * RADIX, end * RADIX)
             for extreme, levels in ((np.minimum, self._lows), (np.maximum, self._highs)):
-                part = levels[level - 1][finer]
-                while len(part) > end - begin:  # pair by pair: many small groups are slow to reduce
-                    part = extreme(part[0::2], part[1::2])
-                levels[level][begin:end] = part
+                levels[level][begin:end] = reduced(extreme, levels[level - 1][finer], end - begin)
 
 
 @lru_cache(maxsize=8)  # every lane of every frame asks for as many

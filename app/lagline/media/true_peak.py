@@ -7,10 +7,9 @@ everywhere, for meters that move with the sound.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 
-FloatArray = npt.NDArray[np.float32]
+from lagline.media.extremes import FloatArray, bin_extremes
 
 FACTOR = 4
 REACH = 24  # samples the interpolation looks to either side
@@ -66,7 +65,8 @@ class TruePeakMeter:
         if len(samples) == 0:
             return
         if levels is None:
-            levels = np.maximum.reduceat(np.abs(samples), np.arange(0, len(samples), self._bin))
+            lows, highs = bin_extremes(samples, self._bin)
+            levels = np.maximum(highs, -lows)
         self.sample_peak = max(self.sample_peak, float(levels.max()))
         loud = np.flatnonzero(levels >= max(_LOUD_SHARE * self.sample_peak, 1e-30))
         if len(loud) > _LOUD_BINS:

@@ -138,6 +138,10 @@ class Session(Struct, frozen=True):
     def current_version(self) -> Version:
         return self.version(self.current_version_id)
 
+    def version_names(self) -> tuple[tuple[str, str], ...]:
+        """Id and name of every version: original, then the others in their order."""
+        return tuple((version.id, version.name) for version in (ORIGINAL, *self.versions))
+
     def audible_lanes(self) -> tuple[Lane, ...]:
         """Lanes that sound: the soloed ones if any is, else those not muted."""
         soloed = tuple(lane for lane in self.lanes if lane.solo)

@@ -1,6 +1,8 @@
 """The drawn sum against the blend itself."""
 
+import threading
 import time
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import pytest
@@ -9,9 +11,9 @@ from pytestqt.qtbot import QtBot
 from tests.support.sessions import session
 
 from lagline.blend.mix import blend
+from lagline.desk.reading import sums
 from lagline.desk.reading.sums import (
     BIN,
-    GIVE_WAY_S,
     TILE,
     SumBins,
     SumReader,
@@ -122,59 +124,177 @@ class Slow(Noise):
 
     def read(self, start: int, stop: int) -> np.ndarray:
         self.reads += 1
-        time.sleep(0.01)
+        time.sleep(0.005)
         return super().read(start, stop)
 
 
-def test_a_sum_that_is_out_of_date_is_not_gone_on_with(qtbot: QtBot, take: Session) -> None:
-    clips = {"near": Slow(1, 40 * TILE), "room": Slow(2, 40 * TILE)}
+TILES = 60
+
+
+@pytest.fixture
+def long_take() -> Session:
+    return nudged(session(frames=TILES * TILE), "near", 96)
+
+
+@pytest.fixture
+def slow() -> dict[str, Slow]:
+    return {"near": Slow(1, TILES * TILE), "room": Slow(2, TILES * TILE)}
+
+
+@pytest.fixture
+def reader(qtbot: QtBot) -> Iterator[SumReader]:
     reader = SumReader()
-    reader.see(0, 40 * TILE)
-    with qtbot.waitSignal(reader.started, timeout=5_000):
-        reader.show(take, (ORIGINAL,), clips)
-    qtbot.waitUntil(lambda: clips["near"].reads > 2, timeout=5_000)
-    for step in range(1, 20):  # a hand that drags: the sum is made anew once it rests
-        reader.show(nudged(take, "near", step), (ORIGINAL, nudged(take, "near", step).current_version), clips)
-        qtbot.wait(10)
-        if step == 5:
-            before = clips["near"].reads
-    assert clips["near"].reads == before
-    with qtbot.waitSignal(reader.started, timeout=5_000):
-        pass
-    qtbot.waitUntil(lambda: clips["near"].reads > before, timeout=5_000)
+    yield reader
     reader.close()
 
 
-def test_a_sum_gives_way_while_the_view_moves(qtbot: QtBot, take: Session) -> None:
-    clips = {"near": Slow(1, 200 * TILE), "room": Slow(2, 200 * TILE)}
-    reader = SumReader()
-    reader.see(0, 200 * TILE)
+def begin(reader: SumReader, take: Session, clips: Mapping[str, Slow], qtbot: QtBot) -> None:
+    """The sum of the original is being made, and far from done."""
     with qtbot.waitSignal(reader.started, timeout=5_000):
         reader.show(take, (ORIGINAL,), clips)
     qtbot.waitUntil(lambda: clips["near"].reads > 2, timeout=5_000)
-    begun, before = time.monotonic(), clips["near"].reads
-    while time.monotonic() < begun + 1.5:
-        reader.see(0, 200 * TILE + 100 * (time.monotonic() - begun))
-        qtbot.wait(5)
-    moving = clips["near"].reads - before
-    assert moving < 1.5 / GIVE_WAY_S + 3  # a tile for each pause, and not one after the other
-    assert moving > 1  # but it does go on
-    reader.close()
 
 
-def test_an_edit_that_is_taken_back_at_once_leaves_the_sum(qtbot: QtBot, take: Session) -> None:
-    clips = {"near": Noise(1, 200_000), "room": Noise(2, 200_000)}
-    reader = SumReader()
+def test_a_sum_that_is_out_of_date_is_not_gone_on_with(
+    qtbot: QtBot, reader: SumReader, long_take: Session, slow: dict[str, Slow]
+) -> None:
+    reader.see(0, TILES * TILE)
+    begin(reader, long_take, slow, qtbot)
+    reader._rest.setInterval(60_000)  # a hand that does not come to rest
+    edited = nudged(long_take, "near", 5)
+    reader.show(edited, (ORIGINAL, edited.current_version), slow)
+    qtbot.wait(300)  # a tile that was under way
+    before = slow["near"].reads
+    qtbot.wait(300)
+    assert slow["near"].reads == before < TILES - 10
+    assert reader.is_busy
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader._rest.start(0)
+    qtbot.waitUntil(lambda: slow["near"].reads > before, timeout=5_000)
+
+
+def test_a_sum_waits_while_the_view_moves(
+    qtbot: QtBot,
+    reader: SumReader,
+    long_take: Session,
+    slow: dict[str, Slow],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    reader.see(0, TILES * TILE)
+    begin(reader, long_take, slow, qtbot)
+    monkeypatch.setattr(sums, "STILL_S", 60.0)
+    monkeypatch.setattr(sums, "GIVE_WAY_S", 60.0)
+    reader.see(0, TILES * TILE + 1)
+    qtbot.wait(300)  # a tile that was under way
+    before = slow["near"].reads
+    qtbot.wait(300)
+    assert slow["near"].reads == before < TILES - 10
+    monkeypatch.setattr(sums, "STILL_S", 0.0)
+    reader.see(0, TILES * TILE)
+    qtbot.waitUntil(lambda: not reader.is_busy, timeout=10_000)
+
+
+def test_a_sum_goes_on_though_the_view_never_rests(
+    qtbot: QtBot,
+    reader: SumReader,
+    long_take: Session,
+    slow: dict[str, Slow],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(sums, "STILL_S", 60.0)
+    monkeypatch.setattr(sums, "GIVE_WAY_S", 0.01)
+    reader.see(0, TILES * TILE)
+    reader.show(long_take, (ORIGINAL,), slow)
+    qtbot.waitUntil(lambda: slow["near"].reads >= TILES, timeout=20_000)
+
+
+def test_an_edit_that_is_taken_back_at_once_leaves_the_sum(
+    qtbot: QtBot, reader: SumReader, long_take: Session, slow: dict[str, Slow]
+) -> None:
+    tasks: list[SumTask] = []
+    reader.started.connect(tasks.append)
+    reader.see(0, TILES * TILE)
+    begin(reader, long_take, slow, qtbot)
+    edited = nudged(long_take, "near", 5)
+    reader.show(edited, (ORIGINAL, edited.current_version), slow)
+    reader.show(long_take, (ORIGINAL,), slow)
+    qtbot.waitUntil(lambda: not reader.is_busy, timeout=10_000)
+    assert len(tasks) == 1
+    assert reader._done.all()
+
+
+def test_a_view_that_lies_before_everything_wants_nothing(
+    qtbot: QtBot, reader: SumReader, take: Session, clips: dict[str, Noise]
+) -> None:
+    reader.see(-5 * TILE, -2 * TILE)
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader.show(take, (ORIGINAL,), clips)
+    qtbot.wait(50)
+    assert not reader.is_busy
+    reader.see(0, 200_000)
+    qtbot.waitUntil(lambda: not reader.is_busy, timeout=5_000)
+    assert reader._done.all()
+
+
+class Broken(Slow):
+    """A clip that cannot be read until it is mended."""
+
+    is_broken = True
+
+    def read(self, start: int, stop: int) -> np.ndarray:
+        samples = super().read(start, stop)
+        if self.is_broken:
+            raise ValueError("this clip is broken")
+        return samples
+
+
+def test_what_failed_is_tried_again_with_the_next_edit_though_it_is_taken_back(
+    qtbot: QtBot, reader: SumReader, take: Session
+) -> None:
+    clips = {"near": Broken(1, 200_000), "room": Slow(2, 200_000)}
+    reader.see(0, 200_000)
+    with qtbot.waitSignal(reader.failed, timeout=5_000):
+        reader.show(take, (ORIGINAL,), clips)
+    clips["near"].is_broken = False
+    edited = nudged(take, "near", 5)
+    reader.show(edited, (ORIGINAL, edited.current_version), clips)
+    reader.show(take, (ORIGINAL,), clips)
+    qtbot.waitUntil(lambda: not reader.is_busy, timeout=5_000)
+    assert len(reader._done) and reader._done.all()
+
+
+def test_the_failure_of_an_old_tile_leaves_the_new_sum(
+    qtbot: QtBot, reader: SumReader, take: Session
+) -> None:
+    held = threading.Event()
+
+    class Held(Noise):
+        def read(self, start: int, stop: int) -> np.ndarray:
+            held.wait(10)
+            raise ZeroDivisionError
+
+    told: list[str] = []
+    reader.failed.connect(told.append)
+    reader.see(0, 200_000)
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader.show(take, (ORIGINAL,), {"near": Held(1, 10), "room": Noise(2, 10)})
+    with qtbot.waitSignal(reader.started, timeout=5_000):
+        reader.show(take, (ORIGINAL,), {"near": Noise(1, 200_000), "room": Noise(2, 200_000)})
+    held.set()
+    qtbot.waitUntil(lambda: not reader.is_busy, timeout=5_000)
+    assert reader._done.all()
+    assert told == []
+
+
+def test_the_copy_of_a_version_has_a_sum_of_its_own(
+    qtbot: QtBot, reader: SumReader, take: Session, clips: dict[str, Noise]
+) -> None:
     tasks: list[SumTask] = []
     reader.started.connect(tasks.append)
     reader.see(0, 200_000)
     reader.show(take, (ORIGINAL, take.current_version), clips)
     qtbot.waitUntil(lambda: bool(tasks) and not reader.is_busy, timeout=5_000)
-    further = nudged(take, "near", 5)
-    reader.show(further, (ORIGINAL, further.current_version), clips)
-    back = nudged(further, "near", -5)
-    reader.show(back, (ORIGINAL, back.current_version), clips)
-    assert reader.is_busy
+    copy = replace(take.current_version, id="v2")
+    reader.show(take, (ORIGINAL, copy), clips)
     qtbot.waitUntil(lambda: not reader.is_busy, timeout=5_000)
-    reader.close()
-    assert len(tasks) == 1
+    assert [version.id for version in tasks[-1].versions] == ["original", "v2"]

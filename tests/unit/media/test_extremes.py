@@ -47,6 +47,22 @@ def test_an_end_that_is_cut_off(width: int) -> None:
     assert (lowest.tolist(), highest.tolist()) == one_by_one(lows, highs, edges[:-1], edges[1:])
 
 
+@given(
+    seed=st.integers(0, 10_000),
+    length=st.integers(1, 300),
+    count=st.integers(1, 40),
+    widest=st.integers(1, 200),
+)
+@settings(max_examples=200, deadline=None)
+def test_stretches_that_overlap_or_end_together(seed: int, length: int, count: int, widest: int) -> None:
+    rng = np.random.default_rng(seed)
+    begin = np.sort(rng.integers(0, length, count))
+    end = np.maximum.accumulate(np.minimum(begin + rng.integers(1, widest + 1, count), length))
+    lows, highs = rng.normal(size=(2, length)).astype(np.float32)
+    lowest, highest = extremes(lows, highs, begin, end)
+    assert (lowest.tolist(), highest.tolist()) == one_by_one(lows, highs, begin, end)
+
+
 def test_stretches_of_one_value_that_stay_where_they_are() -> None:
     values = np.array([3.0, 1.0, 2.0], np.float32)
     begin = np.array([0, 0, 1, 1, 2], np.intp)

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.media.extremes import FloatArray
-from lagline.media.pyramid import BIN_SAMPLES, FINE_BINS, Overview, bin_samples_for
+from lagline.media.pyramid import BIN_SAMPLES, FINE_BINS, RADIX, Overview, bin_samples_for
 
 
 def filled(samples: FloatArray, bin_samples: int = BIN_SAMPLES, step_bins: int = 37) -> Overview:
@@ -42,6 +42,21 @@ def test_columns_on_bin_edges_are_exact(
     first, stop = first_bin * BIN_SAMPLES, (first_bin + column_bins * count) * BIN_SAMPLES
     lows, highs = filled(samples).columns(first, stop, count)
     right_lows, right_highs = by_hand(samples, first, stop, count)
+    assert np.array_equal(lows, right_lows)
+    assert np.array_equal(highs, right_highs)
+
+
+@pytest.mark.parametrize("level", [1, 2, 3])
+@given(first=st.integers(-20, 60), column=st.integers(FINE_BINS, 4 * FINE_BINS - 1), count=st.integers(1, 12))
+@settings(max_examples=30, deadline=None)
+def test_columns_on_the_edges_of_coarser_bins_are_exact(
+    level: int, first: int, column: int, count: int
+) -> None:
+    samples = np.random.default_rng(level).standard_normal(64 * 9_001 + 5).astype(np.float32)
+    size = BIN_SAMPLES * RADIX**level
+    start, stop = first * size, (first + column * count) * size
+    lows, highs = filled(samples, step_bins=401).columns(start, stop, count)
+    right_lows, right_highs = by_hand(samples, start, stop, count)
     assert np.array_equal(lows, right_lows)
     assert np.array_equal(highs, right_highs)
 

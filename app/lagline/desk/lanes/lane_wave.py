@@ -40,7 +40,7 @@ class LaneWave(QWidget):
         self._drawn: tuple[object, ...] = ()
         self._playhead_x: float | None = None
         self._read_out = ""
-        self._box_for, self._box_width = "", 0
+        self._box_for, self._box_width = ("", ""), 0  # text and font
         self._press_x: float | None = None
         self._pan_x: float | None = None
         self._is_dragging = False
@@ -119,10 +119,11 @@ class LaneWave(QWidget):
         font = painter.font()
         font.setBold(True)
         painter.setFont(font)
+        painter.setLayoutDirection(Qt.LayoutDirection.LeftToRight)  # figures and units in their order
         metrics = painter.fontMetrics()
         figures = DIGITS.sub("8", self._read_out)  # as wide as any: the box does not tremble while they run
-        if figures != self._box_for:
-            self._box_for, self._box_width = figures, metrics.horizontalAdvance(figures) + 16
+        if (figures, font.key()) != self._box_for:
+            self._box_for, self._box_width = (figures, font.key()), metrics.horizontalAdvance(figures) + 16
         wide, high = self._box_width, metrics.height() + 8
         box = QRectF(round((self.width() - wide) / 2), 4, wide, high)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)

@@ -18,10 +18,6 @@ from lagline.session.values import ORIGINAL_ID, Session
 HEIGHT = 72
 
 
-def _names(session: Session) -> tuple[tuple[str, str], ...]:
-    return tuple((version.id, version.name) for version in session.versions)
-
-
 def sum_id(version_id: str) -> str:
     """Name of a version's sum among the lanes' sounds."""
     return f"sum of {version_id}"
@@ -34,7 +30,7 @@ class SumRow(QFrame):
         super().__init__(parent)
         self._data, self._times = data, times
         self._session: Session | None = None
-        self._shows: tuple[object, ...] | None = None  # of the session
+        self._shows: tuple[object, ...] | None = None  # of the session; None for none
         self._heard = ORIGINAL_ID
         self._start = 0
         self._frames = 1
@@ -73,7 +69,7 @@ class SumRow(QFrame):
         shows = (
             None
             if session is None
-            else (session.rate_hz, session.loop, session.current_version_id, *_names(session))
+            else (session.rate_hz, session.loop, session.current_version_id, *session.version_names())
         )
         if shows != self._shows:  # a drag asks at every step
             self._shows = shows

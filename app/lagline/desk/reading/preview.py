@@ -55,12 +55,15 @@ def preview(path: Path) -> tuple[Preview, ...]:
                 return ()
             if sound.format == "FLAC":
                 return ()
-            excerpts = np.zeros((EXCERPTS, EXCERPT_FRAMES, sound.channels), np.float32)
-            for number, excerpt in enumerate(excerpts):
+            block = np.zeros((EXCERPT_FRAMES, sound.channels), np.float32)
+            lows = np.zeros((sound.channels, EXCERPTS), np.float32)
+            highs = np.zeros_like(lows)
+            for number in range(EXCERPTS):
                 sound.seek(int((number + 0.5) * frames / EXCERPTS))
-                sound.read_into(excerpt)
-            silence_broken(excerpts)
-            lows, highs = excerpts.min(axis=1).T, excerpts.max(axis=1).T
+                count = sound.read_into(block)
+                part = block[: max(count, 1)]
+                silence_broken(part)
+                lows[:, number], highs[:, number] = part.min(axis=0), part.max(axis=0)
     except DECODING_ERRORS:
         return ()  # the overview says what is wrong with it
     return tuple(Preview(frames, low, high) for low, high in zip(lows, highs, strict=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 import operator
 import threading
@@ -15,8 +16,11 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from lagline.blend.mix import ClipLike, render_versions
 from lagline.desk.lanes.raster import FloatArray
 from lagline.errors import LaglineError
+from lagline.media.extremes import bin_extremes
 from lagline.media.pyramid import Overview
 from lagline.session.values import Session, Version
+
+_log = logging.getLogger(__name__)
 
 BIN = 256  # samples
 TILE = 1 << 15  # samples rendered at a time: 128 bins
@@ -42,8 +46,7 @@ class SumBins:
         self.lows, self.highs = self._overview.bins
 
     def put(self, tile: int, samples: FloatArray) -> None:
-        bins = samples.reshape(-1, BIN)
-        self._overview.put(tile * (TILE // BIN), bins.min(axis=1), bins.max(axis=1))
+        self._overview.put(tile * (TILE // BIN), *bin_extremes(samples, BIN))
 
     def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]:
         return self._overview.columns(first, stop, count)
@@ -110,8 +113,10 @@ class SumReader(QObject):
             self._next, self._blend, self._sounds = None, (), ()
             self._set_task(None)
             return
-        blend = (session.lanes, *(version.moves for version in versions), *clips.values())
-        if len(blend) == len(self._blend) and all(map(operator.is_, blend, self._blend)):
+        blend = (session.lanes, *clips.values())
+        for version in versions:
+            blend += (version.id, version.moves)
+        if len(blend) == len(self._blend) and all(map(operator.is_, blend, self._blend)):  # no deep looks
             return
         # Whether it sounds different is looked at once the hand rests: a drag asks at every step.
         self._blend = blend
@@ -158,10 +163,10 @@ class SumReader(QObject):
         sounds = (
             start,
             stop,
-            *(what_sounds(session, version) for version in versions),
+            *((version.id, what_sounds(session, version)) for version in versions),
             *map(id, clips.values()),
         )
-        if sounds == self._sounds:
+        if sounds == self._sounds and self._task is not None:
             with self._wake:
                 self._is_stale = False
                 self._wake.notify()
@@ -190,7 +195,7 @@ class SumReader(QObject):
             return None
         first, last = (math.floor((at - task.start) / TILE) for at in self._seen)
         first, last = max(first, 0), min(last, len(self._done) - 1)
-        if self._done[first : last + 1].all():  # asked at every frame, and mostly so
+        if last < first or self._done[first : last + 1].all():  # asked at every frame, and mostly so
             return None
         return self._round, task, next(tile for tile in tile_order(first, last) if not self._done[tile])
 
@@ -203,28 +208,37 @@ class SumReader(QObject):
                 return
             self._wake.wait(left)
 
+    def _give_up(self, number: int, error: Exception) -> None:
+        """A tile failed; no word of one that nobody waits for any more."""
+        if not isinstance(error, LaglineError | ValueError):
+            _log.error("The sum failed", exc_info=error)
+        with self._wake:
+            if number != self._round:
+                return
+            self._task = None
+        self.failed.emit(str(error))
+
     def _work(self) -> None:
         told = 0.0
         while True:
             with self._wake:
-                self._give_way()
-                wanted = self._wanted()
-                while wanted is None and not self._closing:
+                while self._wanted() is None and not self._closing:
                     if told:
                         self.grown.emit()
                         told = 0.0
                     self._wake.wait()
-                    wanted = self._wanted()
-                if self._closing or wanted is None:
+                self._give_way()
+                if self._closing:
                     return
+                wanted = self._wanted()
+            if wanted is None:  # while the view moved
+                continue
             number, task, tile = wanted
             try:
                 at = task.start + tile * TILE
                 sums = render_versions(task.session, task.versions, task.clips, at, TILE)
-            except (LaglineError, ValueError) as error:
-                self.failed.emit(str(error))
-                with self._wake:
-                    self._task = None
+            except Exception as error:  # noqa: BLE001 - the sums of later edits must not be lost with this one
+                self._give_up(number, error)
                 continue
             for bins, stereo in zip(task.bins, sums, strict=True):
                 bins.put(tile, folded(stereo))

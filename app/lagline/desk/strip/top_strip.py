@@ -39,7 +39,7 @@ class TopStrip(QFrame):
         super().__init__(parent)
         self._rate_hz = 48_000
         self._state = TransportState()
-        self._shows: tuple[object, ...] | None = ()  # of the session
+        self._shows: tuple[object, ...] | None = ()  # of the session; None for none, which is shown below
         self.setAccessibleName("Transport")
         self.play = self._big_button("Play (Space)", checkable=False)
         self.loop = self._big_button("Loop on or off (L)")
@@ -112,7 +112,7 @@ class TopStrip(QFrame):
     def show_session(self, session: Session | None) -> None:
         shows = None
         if session is not None:
-            shows = (session.rate_hz, session.level_match, *((v.id, v.name) for v in session.versions))
+            shows = (session.rate_hz, session.level_match, *session.version_names())
         if shows == self._shows:
             return  # a drag asks at every step
         self._shows = shows
