@@ -2,12 +2,15 @@
 
 from pathlib import Path
 
+import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import wait_until_drawn
+from tests.support.desk_hands import PLAIN
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
+from lagline.desk.questions import Dropped
 from lagline.desk.window import DeskWindow
 from lagline.session.values import Session
 
@@ -32,20 +35,49 @@ def test_it_opens_what_is_chosen(
     assert names == ["Lane near", "Lane side", "Lane room"]
 
 
-def test_it_takes_files_dropped_on_it(window: DeskWindow, take: Session, qtbot: QtBot) -> None:
+def drop_of(
+    *paths: Path, actions: Qt.DropAction = Qt.DropAction.CopyAction, keys: Qt.KeyboardModifier = PLAIN
+) -> tuple[QDropEvent, QMimeData]:
+    """The event, and what it holds but does not keep alive."""
     data = QMimeData()
-    data.setUrls([QUrl.fromLocalFile(str(take.lanes[0].source.path.parent))])
-    drop = QDropEvent(
-        QPointF(300, 300),
-        Qt.DropAction.CopyAction,
-        data,
-        Qt.MouseButton.LeftButton,
-        Qt.KeyboardModifier.NoModifier,
-    )
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+    return QDropEvent(QPointF(300, 300), actions, data, Qt.MouseButton.LeftButton, keys), data
+
+
+def test_it_takes_files_dropped_on_it(window: DeskWindow, take: Session, qtbot: QtBot) -> None:
+    drop, _data = drop_of(take.lanes[0].source.path.parent)
     with qtbot.waitSignal(window.parts.files.opened, timeout=10_000):
         window.dropEvent(drop)
     session = window.parts.store.session
     assert session is not None and len(session.lanes) == 3
+
+
+@pytest.mark.parametrize("copy", [Qt.DropAction.CopyAction, Qt.DropAction.IgnoreAction])
+def test_a_drop_never_takes_files_away_from_where_they_are(
+    window: DeskWindow, take: Session, copy: Qt.DropAction, qtbot: QtBot
+) -> None:
+    actions, shift = copy | Qt.DropAction.MoveAction, Qt.KeyboardModifier.ShiftModifier
+    drop, _data = drop_of(take.lanes[0].source.path, actions=actions, keys=shift)
+    assert drop.proposedAction() == Qt.DropAction.MoveAction
+    with qtbot.waitSignal(window.parts.files.opened, timeout=10_000):
+        window.dropEvent(drop)
+    assert drop.dropAction() == copy
+
+
+@pytest.mark.parametrize(("answer", "lanes"), [("add", 4), ("open", 1), ("leave", 3)])
+def test_recordings_dropped_on_a_take_may_belong_to_it(
+    desk: DeskWindow, take: Session, questions: FakeQuestions, qtbot: QtBot, answer: Dropped, lanes: int
+) -> None:
+    questions.dropped_answer = answer
+    drop, _data = drop_of(take.lanes[0].source.path)
+    if answer == "leave":
+        desk.dropEvent(drop)
+        qtbot.waitUntil(lambda: "dropped" in questions.asked, timeout=5_000)
+    else:
+        with qtbot.waitSignal(desk.parts.files.opened, timeout=10_000):
+            desk.dropEvent(drop)
+    session = desk.parts.store.session
+    assert session is not None and len(session.lanes) == lanes
 
 
 def test_it_says_what_it_cannot_read_and_opens_the_rest(

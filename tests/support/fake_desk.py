@@ -10,7 +10,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 
-from lagline.desk.questions import Questions, Unsaved
+from lagline.desk.questions import Dropped, Questions, Unsaved
 from lagline.playback.protocol import OutputDevice
 from lagline.playback.state import PlayState
 from lagline.session.values import ORIGINAL_ID, Session
@@ -90,6 +90,7 @@ class FakeQuestions(Questions):
         self.folder_answer: Path | None = None
         self.save_answer: Path | None = None
         self.unsaved_answer: Unsaved = "stay"
+        self.dropped_answer: Dropped = "open"
         self.text_answer: str | None = None
         self.yes_answer = True
         self.with_dialog: Callable[[QDialog], None] | None = None
@@ -116,6 +117,10 @@ class FakeQuestions(Questions):
     def unsaved(self, name: str) -> Unsaved:
         self.asked.append("unsaved")
         return self.unsaved_answer
+
+    def dropped(self, names: Sequence[str], take: str) -> Dropped:
+        self.asked.append("dropped")
+        return self.dropped_answer
 
     def text(self, title: str, label: str, value: str) -> str | None:
         self.asked.append(f"text: {title}")

@@ -15,6 +15,7 @@ from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.session.storage import SUFFIX
 
 Unsaved = Literal["save", "discard", "stay"]
+Dropped = Literal["add", "open", "leave"]
 
 
 class Questions:
@@ -71,6 +72,22 @@ class Questions:
         box.exec()
         clicked = box.clickedButton()
         return "save" if clicked is save else "discard" if clicked is discard else "stay"
+
+    def dropped(self, names: Sequence[str], take: str) -> Dropped:
+        """Recordings were dropped while a take is open."""
+        box = self._box()
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle("Recordings were dropped")
+        what = f"Do {names[0]} and {len(names) - 1} more" if len(names) > 1 else f"Does {names[0]}"
+        box.setText(f"{what} belong to “{take}”?")
+        box.setInformativeText("Add them to the take that is open, or open them as a take of their own?")
+        add = box.addButton("Add to this take", QMessageBox.ButtonRole.AcceptRole)
+        own = box.addButton("Open as a take of its own", QMessageBox.ButtonRole.ActionRole)
+        box.addButton("Leave them", QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(add)
+        box.exec()
+        clicked = box.clickedButton()
+        return "add" if clicked is add else "open" if clicked is own else "leave"
 
     def text(self, title: str, label: str, value: str) -> str | None:
         answer, accepted = QInputDialog.getText(self._parent, title, label, QLineEdit.EchoMode.Normal, value)

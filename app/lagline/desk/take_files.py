@@ -85,6 +85,18 @@ class TakeFiles(QObject):
         else:
             self._open_take(list(paths))
 
+    def take_dropped(self, paths: Sequence[Path]) -> None:
+        """Open what was dropped; single recordings may belong to the take that is open already."""
+        session = self._store.session
+        are_recordings = not any(path.suffix == SUFFIX or is_folder(path) for path in paths)
+        if paths and session is not None and are_recordings and self._ask.can_ask:
+            answer = self._ask.dropped([path.name for path in paths], session.name)
+            if answer == "add":
+                self.add_paths(paths)
+            if answer != "open":
+                return
+        self.open(paths)
+
     def add(self) -> None:
         self.add_paths(self._ask.files_to_open(self._settings.folder, sessions=False))
 

@@ -285,7 +285,7 @@ class DeskWindow(QMainWindow):
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _paths_of(event):
             self.parts.empty.show_target(True)
-            event.acceptProposedAction()
+            _take_a_copy(event)
 
     def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
         self.parts.empty.show_target(False)
@@ -293,9 +293,9 @@ class DeskWindow(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         self.parts.empty.show_target(False)
         paths = _paths_of(event)
-        event.acceptProposedAction()
+        _take_a_copy(event)
         # The dialogs that may follow must not hold up the program that was dragged from.
-        QTimer.singleShot(0, self, partial(self.open_paths, paths))
+        QTimer.singleShot(0, self, partial(self.parts.files.take_dropped, paths))
 
     def open_paths(self, paths: Sequence[Path]) -> None:
         self.parts.files.open(paths)
@@ -353,6 +353,13 @@ class DeskWindow(QMainWindow):
         self._overview_timer.stop()
         self.commands.close()
         self.parts.close()
+
+
+def _take_a_copy(event: QDropEvent) -> None:
+    """Whatever was proposed: of a move the program that was dragged from may delete its files."""
+    can_copy = event.possibleActions() & Qt.DropAction.CopyAction
+    event.setDropAction(Qt.DropAction.CopyAction if can_copy else Qt.DropAction.IgnoreAction)
+    event.accept()
 
 
 def _paths_of(event: QDropEvent) -> list[Path]:
