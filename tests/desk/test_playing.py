@@ -1,11 +1,13 @@
 """What the desk and its player tell each other."""
 
+import numpy as np
 import pytest
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus
 from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
+from lagline.desk.lanes.sum_row import sum_id
 from lagline.desk.window import DeskWindow
 from lagline.playback.protocol import SILENT_CLOCK
 
@@ -70,3 +72,23 @@ def test_an_output_plugged_in_late_is_found_at_the_next_play(
     desk.parts.playing.play()
     qtbot.waitUntil(lambda: player.now.device_name == "Fake output")  # the system's own choice again
     assert player.now.playing
+
+
+def test_the_sum_of_the_version_that_is_heard_is_drawn_though_another_is_worked_in(
+    desk: DeskWindow, qtbot: QtBot
+) -> None:
+    edits, near = desk.parts.edits, lane_id(desk, "near")
+    edits.duplicate_version("v1", "Other")
+    other = desk.parts.store.session.current_version_id
+    assert other != "v1"
+    desk.commands.listen.hear("v1")
+    edits.shift(near, 480.0)
+    edits.choose_version(other)
+    qtbot.waitUntil(lambda: desk.parts.playing.state.heard_id == "v1")
+    qtbot.waitUntil(desk.is_drawn, timeout=10_000)
+    assert desk.parts.lanes.sum.wave.look.wave.lane_id == sum_id("v1")
+    task = desk.parts.sounds._sums._task
+    assert [version.id for version in task.versions] == ["original", other, "v1"]
+    drawn, original = (desk.parts.sounds.data.overviews()[sum_id(one)] for one in ("v1", "original"))
+    everything = 0, task.frames, 200
+    assert not np.array_equal(drawn.columns(*everything)[1], original.columns(*everything)[1])

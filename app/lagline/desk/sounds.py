@@ -15,6 +15,7 @@ from lagline.desk.reading.overviews import OverviewReader
 from lagline.desk.reading.samples import SampleReader
 from lagline.desk.reading.sums import SumReader, SumTask, folded
 from lagline.desk.timeview import TimeViewModel
+from lagline.desk.transport_state import TransportState
 from lagline.media.clip import Clip
 from lagline.session.values import ORIGINAL, Session, Version
 
@@ -36,6 +37,7 @@ class Sounds(QObject):
         super().__init__(parent)
         self._times = times
         self._session: Session | None = None
+        self._heard_id: str | None = None
         self._sources: dict[str, object] = {}
         self.clips: dict[str, Clip] = {}
         self.overviews = OverviewReader(self)
@@ -70,9 +72,22 @@ class Sounds(QObject):
             self._sums.hold(self.overviews.is_busy)
         elif session is not None:
             self.overviews.follow(session)
-        versions = (ORIGINAL, session.current_version) if session else ()
-        self._sums.show(session, versions, self.clips)
+        self._show_sums()
         self._see()
+
+    def show_transport(self, state: TransportState) -> None:
+        """Which version is heard matters."""
+        if state.heard_id != self._heard_id:
+            self._heard_id = state.heard_id
+            self._show_sums()
+
+    def _show_sums(self) -> None:
+        """Of the versions that the sum's row may draw: original, the one worked in and the one heard."""
+        session = self._session
+        wanted = (session.current_version_id, self._heard_id) if session else ()
+        versions = {version.id: version for version in (session.versions if session else ())}
+        shown = tuple(versions[version_id] for version_id in dict.fromkeys(wanted) if version_id in versions)
+        self._sums.show(session, (ORIGINAL, *shown) if session else (), self.clips)
 
     @property
     def is_busy(self) -> bool:

@@ -130,6 +130,7 @@ class DeskWindow(QMainWindow):
         strip.devices_wanted.connect(playing.look_for_devices)
         playing.state_changed.connect(strip.show_state)
         playing.state_changed.connect(self.parts.lanes.show_transport)
+        playing.state_changed.connect(self.parts.sounds.show_transport)
         playing.state_changed.connect(self.commands.listen.show_transport)
         playing.looping_changed.connect(self.commands.listen.show_looping)
         playing.devices_found.connect(self.commands.listen.show_devices)
