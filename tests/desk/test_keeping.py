@@ -2,12 +2,13 @@
 
 from pathlib import Path
 
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus
 from tests.support.desk_hands import press, session_of, shift_of
-from tests.support.fake_desk import FakeQuestions
+from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.window import DeskWindow
 from lagline.session.storage import load
@@ -111,3 +112,16 @@ def test_more_recordings_join_the_take(
     session = session_of(desk)
     assert [lane.name for lane in session.lanes] == ["near", "side", "room", "near 2"]
     assert len({lane.id for lane in session.lanes}) == 4
+
+
+def test_nothing_of_a_closed_take_stays_on_the_desk(
+    desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+) -> None:
+    player.now = replace(player.now, position=91_000, loudness_lufs={"original": -20.0})
+    qtbot.waitUntil(lambda: "1.8" in desk.parts.strip.clock.text())
+    desk.parts.messages.show_note("Saved as mychapel.")
+    press(desk, "Ctrl+W")
+    assert desk.parts.store.session is None
+    assert "1.8" not in desk.parts.strip.clock.text()
+    assert not any("LUFS" in button.text() for button in desk.parts.strip.switch.buttons)
+    assert not desk.parts.messages.text

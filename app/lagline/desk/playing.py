@@ -106,11 +106,18 @@ class PlayController(QObject):
             self.stop()
             self._load.stop()
             self._poll.stop()
+            self._forget_take()
         elif old is None or {lane.id for lane in old.lanes} != {lane.id for lane in session.lanes}:
             self._load_now()
             self._poll.start()
         else:
             self._load.start()
+
+    def _forget_take(self) -> None:
+        """Time, levels and loudness were those of the take that is gone."""
+        here = TransportState(heard_id=self._state.heard_id, monitor_gain_db=self._state.monitor_gain_db)
+        self._state = replace(here, device=self._state.device, has_device=self._state.has_device)
+        self.state_changed.emit(self._state)
 
     def rewind(self) -> None:
         """Another take is on the desk: from its beginning, as recorded.

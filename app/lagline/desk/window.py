@@ -210,6 +210,8 @@ class DeskWindow(QMainWindow):
         self.commands.show_session(session)
         self.pages.end(session)
         if session is None:
+            self.parts.messages.forget_note()
+            self.parts.messages.close_message()
             self.parts.empty.open.setFocus(Qt.FocusReason.OtherFocusReason)
             self.parts.empty.show_recent(self.parts.settings.recent)
         if not self._panel_timer.isActive():
