@@ -1,7 +1,7 @@
 from msgspec.structs import replace
 from tests.support.sessions import session
 
-from lagline.desk.adding import with_added
+from lagline.desk.adding import already_there, with_added
 
 
 def test_lanes_join_below_with_names_and_ids_of_their_own() -> None:
@@ -23,3 +23,9 @@ def test_links_stay_among_themselves() -> None:
     other = replace(there, lanes=tuple(replace(lane, link="file-1") for lane in there.lanes))
     links = [lane.link for lane in with_added(pair, other).lanes]
     assert links[0] == links[1] != links[2] == links[3]
+
+
+def test_a_recording_that_is_there_already_is_named() -> None:
+    here = session("near", "room")
+    assert already_there(here, session("near", "boundary")) == ("Near",)
+    assert already_there(here, session("boundary")) == ()

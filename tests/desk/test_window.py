@@ -78,6 +78,7 @@ def test_recordings_dropped_on_a_take_may_belong_to_it(
             desk.dropEvent(drop)
     session = desk.parts.store.session
     assert session is not None and len(session.lanes) == lanes
+    assert ("in it twice" in desk.parts.messages.text) == (answer == "add")
 
 
 def test_it_says_what_it_cannot_read_and_opens_the_rest(

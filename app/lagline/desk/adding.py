@@ -31,6 +31,12 @@ def with_added(session: Session, new: Session) -> Session:
     return replace(session, lanes=tuple(lanes), alignment=None)
 
 
+def already_there(session: Session, new: Session) -> tuple[str, ...]:
+    """Names of the session's lanes whose recording, channel by channel, is in the other take too."""
+    coming = {(lane.source.path, lane.source.channel) for lane in new.lanes}
+    return tuple(lane.name for lane in session.lanes if (lane.source.path, lane.source.channel) in coming)
+
+
 def _numbered(stem: str, between: str) -> Iterator[str]:
     yield stem
     number = 2

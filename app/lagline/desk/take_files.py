@@ -9,7 +9,7 @@ from typing import Any
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
 
-from lagline.desk.adding import with_added
+from lagline.desk.adding import already_there, with_added
 from lagline.desk.autosaver import Autosaver
 from lagline.desk.job import Job
 from lagline.desk.proposed_place import proposed_place
@@ -195,9 +195,16 @@ class TakeFiles(QObject):
 
     def _take_added(self, opened: OpenedTake) -> None:
         names = ", ".join(lane.name for lane in opened.session.lanes)
+        before = self._store.session
+        twice = already_there(before, opened.session) if before is not None else ()
         self._store.apply(f"Add {names}", lambda old: with_added(old, opened.session))
         if self._store.session is not None:
             self.opened.emit(self._store.session)
+        if twice:
+            self.problem.emit(
+                f"{', '.join(twice)}: this take had the same recording already. It is in it twice now; "
+                "Ctrl+Z takes it out again."
+            )
         alone = only_lane(opened.session.lanes[0].name)  # it is not: it joins the take
         for sentence in opened.problems:
             if sentence != alone:
