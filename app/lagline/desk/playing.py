@@ -110,6 +110,10 @@ class PlayController(QObject):
         elif old is None or {lane.id for lane in old.lanes} != {lane.id for lane in session.lanes}:
             self._load_now()
             self._poll.start()
+        elif not session.has_version(self._state.heard_id or ORIGINAL_ID):
+            # It was deleted, or its making taken back: nothing of it is left to be heard.
+            self._load_now()
+            self._call(self._player.select, session.current_version_id)
         else:
             self._load.start()
 

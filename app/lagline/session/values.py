@@ -134,6 +134,9 @@ class Session(Struct, frozen=True):
                 return version
         raise NotInSession("version", version_id, (ORIGINAL_ID, *(version.id for version in self.versions)))
 
+    def has_version(self, version_id: str) -> bool:
+        return any(version_id == version.id for version in (ORIGINAL, *self.versions))
+
     @property
     def current_version(self) -> Version:
         return self.version(self.current_version_id)

@@ -112,7 +112,9 @@ class SumRow(QFrame):
                 self.wave.refresh()
             return
         theme = theme_of(self.palette())
-        heard, other = session.version(self._heard), session.version(self.other_id())
+        # A version that is deleted while it is heard gives way to the current one in a moment.
+        heard_id = self._heard if session.has_version(self._heard) else session.current_version_id
+        heard, other = session.version(heard_id), session.version(self.other_id())
         self._detail.setText(f"{heard.name} is heard; outline: {other.name}")
         peak = max(self._data.peak(sum_id(one.id), self._frames) for one in (heard, other))
         scale = fitting_scale(peak, self._zoom_db)
