@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QPoint, QSize
 from PySide6.QtWidgets import QApplication, QDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout
 from pytestqt.qtbot import QtBot
 from tests.support.invented_session import session
@@ -149,3 +149,21 @@ def test_the_panel_gives_its_plots_room_and_scrolls_where_there_is_none(
     assert (scroll.verticalScrollBar().maximum() > 0) == scrolls
     assert scroll.widget().width() <= scroll.viewport().width()
     assert desk.parts.side.tabs.tone.change.plot.height() > 40
+
+
+@pytest.mark.parametrize("size", ((640, 360), (700, 400), (800, 500), (1280, 720)))
+@pytest.mark.parametrize("has_panel", (False, True))
+def test_ruler_lanes_and_sum_are_one_view_of_time(
+    desk: DeskWindow, qtbot: QtBot, size: tuple[int, int], has_panel: bool
+) -> None:
+    """They begin at the same place and are equally wide, so that one playhead stands in all of them."""
+    desk.resize(*size)
+    lanes, side = desk.parts.lanes, desk.parts.side
+    side.setVisible(has_panel)
+    qtbot.wait(50)
+    waves = [lanes.stack.row(lane_id).wave for lane_id in lanes.stack.order]
+    places = {(one.mapTo(desk, QPoint()).x(), one.width()) for one in (lanes.ruler, lanes.sum.wave, *waves)}
+    assert len(places) == 1, places
+    ((left, width),) = places
+    assert desk.parts.times.width == width > 0
+    assert left + width <= (side.mapTo(desk, QPoint()).x() if has_panel else desk.width())

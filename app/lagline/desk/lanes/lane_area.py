@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import number_text
@@ -17,6 +17,8 @@ from lagline.desk.theme import PAD
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
+
+LEAST_WAVE = 160
 
 
 class LaneArea(QWidget):
@@ -82,6 +84,12 @@ class LaneArea(QWidget):
             for edge in self._edges:
                 edge.setFixedWidth(width)
         return False
+
+    def minimumSizeHint(self) -> QSize:
+        # A wish of the whole area. In a window too small for it the waveforms alone give way, all alike: were
+        # each to insist, the sum's header would be squeezed and the lanes' ends cut off.
+        least = super().minimumSizeHint()
+        return QSize(max(least.width(), HEADER_WIDTH + LEAST_WAVE), least.height())
 
     def let_follow(self, follows: bool) -> None:
         """Whether the view goes along with the playhead."""

@@ -46,7 +46,6 @@ class LaneWave(QWidget):
         self._is_dragging = False
         self._can_drag = True
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumWidth(160)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setCursor(Qt.CursorShape.OpenHandCursor)
 
