@@ -13,6 +13,7 @@ from pytestqt.qtbot import QtBot
 
 from lagline.desk.faults import Faults
 from lagline.desk.message_bar import MessageBar
+from lagline.desk.theme import theme_of
 
 
 @pytest.fixture
@@ -78,6 +79,18 @@ def test_notes_offer_no_details(bar: MessageBar) -> None:
     assert copy_button(bar).isHidden()
     bar.show_problem("near.wav is missing.")
     assert not copy_button(bar).isHidden()
+
+
+def test_a_hint_has_no_tick_and_keeps_its_sign_behind_a_problem(bar: MessageBar) -> None:
+    theme = theme_of(QApplication.palette())
+    bar.show_problem("near.wav is missing.")
+    bar.show_hint("Nothing is measured yet.", "measure", "Measure")
+    assert theme.danger in bar.styleSheet()
+    bar.close_message()
+    assert bar.text == "Nothing is measured yet." and not bar.is_problem
+    assert theme.ok not in bar.styleSheet() and theme.danger not in bar.styleSheet()
+    bar.show_note("Saved.")
+    assert theme.ok in bar.styleSheet()
 
 
 def test_a_note_waits_behind_a_problem(bar: MessageBar) -> None:

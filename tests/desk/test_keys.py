@@ -11,6 +11,7 @@ from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.dialogs.command_search import CommandSearch
 from lagline.desk.panels.finding_row import FindingRow
+from lagline.desk.theme import theme_of
 from lagline.desk.window import DeskWindow
 from lagline.session.values import ORIGINAL_ID
 
@@ -167,6 +168,21 @@ def test_loop_ends_are_set_at_the_playhead(desk: DeskWindow, player: FakePlayer,
     press(desk, "L")
     qtbot.waitUntil(lambda: player.session is not None and player.session.loop is None)
     assert session.loop == (10_000, 30_000)
+
+
+def test_past_the_last_attack_it_names_the_key_that_goes_back(
+    desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+) -> None:
+    focus(desk.parts.lanes.stack, qtbot)
+    desk.parts.playing.seek(95_000)
+    press(desk, "A")
+    qtbot.waitUntil(lambda: bool(desk.parts.messages.text))
+    assert desk.parts.messages.text == "There is no strong attack after this place. Shift+A goes back."
+    desk.parts.playing.seek(0)
+    press(desk, "Shift+A")
+    qtbot.waitUntil(lambda: "before" in desk.parts.messages.text)
+    assert desk.parts.messages.text == "There is no strong attack before this place. A goes on."
+    assert theme_of(QApplication.palette()).ok not in desk.parts.messages.styleSheet()
 
 
 def test_next_attack_goes_to_the_next_burst(desk: DeskWindow, player: FakePlayer, qtbot: QtBot) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from typing import Literal
 
 from msgspec import Struct
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
@@ -17,10 +18,13 @@ _log = logging.getLogger(__name__)
 
 NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
 MOST_WAITING = 20
+Kind = Literal["problem", "done", "hint"]
+SIGNS: dict[Kind, str] = {"problem": "warning", "done": "done", "hint": "hint"}
 
 
 class _Note(Struct, frozen=True):
     text: str
+    kind: Kind
     command: str
     button: str
 
@@ -34,7 +38,7 @@ class MessageBar(QFrame):
         super().__init__(parent)
         self._waiting: list[str] = []
         self._note: _Note | None = None  # behind the problems
-        self._is_problem = False
+        self._kind: Kind = "done"
         self._command = ""
         self._sign = QLabel()
         self._text = QLabel()
@@ -102,7 +106,7 @@ class MessageBar(QFrame):
     @property
     def is_problem(self) -> bool:
         """What is shown is something that went wrong."""
-        return self._is_problem and not self.isHidden()
+        return self._kind == "problem" and not self.isHidden()
 
     def show_problem(self, text: str) -> None:
         """Something went wrong; stays until it is closed. More of them wait behind it."""
@@ -110,27 +114,34 @@ class MessageBar(QFrame):
         if self.is_problem:
             if text != self._text.text() and text not in self._waiting:
                 self._waiting = [*self._waiting, text][-MOST_WAITING:]
-                self._show(self._text.text(), problem=True)
+                self._show(self._text.text(), "problem")
             return
-        self._show(text, problem=True)
+        self._show(text, "problem")
 
     def show_note(self, text: str, command: str = "", button: str = "") -> None:
         """Something went well; goes by itself. `button` offers a command. Waits behind what went wrong."""
+        self._take_note(_Note(text, "done", command, button))
+
+    def show_hint(self, text: str, command: str = "", button: str = "") -> None:
+        """Nothing was done, or there is something to know first: as a note, but without its tick."""
+        self._take_note(_Note(text, "hint", command, button))
+
+    def _take_note(self, note: _Note) -> None:
         if self.is_problem:
-            self._note = _Note(text, command, button)
-            self._show(self._text.text(), problem=True)
+            self._note = note
+            self._show(self._text.text(), "problem")
             return
-        self._show(text, problem=False, command=command, button=button)
+        self._show(note.text, note.kind, command=note.command, button=note.button)
         self._timer.start(NOTE_MS)
 
     def close_message(self) -> None:
         self._timer.stop()
         if self._waiting:
-            self._show(self._waiting.pop(0), problem=True)
+            self._show(self._waiting.pop(0), "problem")
             return
-        self._is_problem, note, self._note = False, self._note, None
+        self._kind, note, self._note = "done", self._note, None
         if note is not None:
-            self.show_note(note.text, note.command, note.button)
+            self._take_note(note)
         else:
             self.hide()
 
@@ -138,13 +149,13 @@ class MessageBar(QFrame):
         """The note that waits is about a take that is gone."""
         self._note = None
 
-    def _show(self, text: str, *, problem: bool, command: str = "", button: str = "") -> None:
+    def _show(self, text: str, kind: Kind, *, command: str = "", button: str = "") -> None:
         self._timer.stop()
-        self._is_problem, self._command = problem, command
+        self._kind, self._command = kind, command
         self._text.setText(text)
-        more = len(self._waiting) + (self._note is not None) if problem else 0
+        more = len(self._waiting) + (self._note is not None) if kind == "problem" else 0
         self._action.setText(button or (f"Next ({more})" if more else ""))
-        self._copy.setVisible(problem)
+        self._copy.setVisible(kind == "problem")
         self._action.setVisible(bool(self._action.text()))
         self.setAccessibleDescription(text)
         self._dress()
@@ -164,14 +175,14 @@ class MessageBar(QFrame):
     def _dress(self) -> None:
         # Its own palette keeps the colours of its last sheet; the application's follows the theme.
         theme = theme_of(QApplication.palette())
-        colour = theme.danger if self._is_problem else theme.ok
+        colour = {"problem": theme.danger, "done": theme.ok, "hint": theme.text_muted}[self._kind]
         sheet = (
             f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "
             f"border-top: 1px solid {theme.edge}; border-bottom: 1px solid {theme.line}; }}"
         )
         if sheet == self.styleSheet():
             return  # a new sheet changes the palette, which asks for dressing again: without end
-        self._sign.setPixmap(icon("warning" if self._is_problem else "done", theme, colour).pixmap(16, 16))
+        self._sign.setPixmap(icon(SIGNS[self._kind], theme, colour).pixmap(16, 16))
         self._close.setIcon(icon("close", theme))
         self.setStyleSheet(sheet)
 

@@ -14,7 +14,7 @@ from lagline.desk.panels.closeup import CloseUpPanel
 from lagline.desk.panels.closeup_data import close_up, seek_attack, span_ms_for, strong_attacks
 from lagline.errors import Cancelled
 from lagline.session.edits import all_accepted, with_alignment
-from lagline.session.values import Lane, Session
+from lagline.session.values import Lane, Session, Version
 
 STROKES = (20_000, 70_000, 500_000)  # the last lies two stretches further on
 DELAYS = {"near": 19, "pick": 2, "far": 75, "room": 120}
@@ -108,6 +108,32 @@ def test_time_zero_is_the_attack() -> None:
     assert np.abs(pick[STROKES[0] + 4 - data.start :]).max() > 0.5
 
 
+def test_both_plots_begin_where_the_first_lane_begins() -> None:
+    """Though accepting moves every lane by more than a narrow close-up shows."""
+    now, clips = take()
+    data = close_up(now, now.current_version, clips, STROKES[0] + 2, 2.0)
+    assert data.after_by == DELAYS["room"] - DELAYS["pick"] > data.frames
+    zero = STROKES[0] + 2 - data.start
+    for lanes in (data.before, data.after):
+        sounding = np.abs(lanes).max(axis=0) > 0.02
+        assert not sounding[: zero - 2].any() and sounding[zero : zero + 4].any()
+
+
+def test_it_says_what_zero_is_above_and_below(panel) -> None:
+    assert "Above, 0 ms is where the first lane begins to move; below, 2.46 ms later" in panel.plot.said
+    now, clips = take()
+    panel.show_close_up(close_up(now, Version("o", "As it was", {}), clips, STROKES[0] + 2, 20.0))
+    assert "below, the same moment" in panel.plot.said
+
+
+def test_with_a_take_the_empty_close_up_names_its_button(qtbot) -> None:
+    panel = CloseUpPanel()
+    qtbot.addWidget(panel)
+    panel.show_session(session())
+    text = panel.plot.empty.text()
+    assert button(panel, "Next attack").text() in text and "Open a take" not in text
+
+
 def test_a_close_up_before_the_take_is_silence_not_an_error() -> None:
     now, clips = take()
     data = close_up(now, now.current_version, clips, -10_000, 5.0)
@@ -191,5 +217,5 @@ def test_keys_move_the_cursor_by_samples(qtbot, panel) -> None:
 def test_empty_close_up_says_what_to_do(panel) -> None:
     panel.show_session(None)
     assert not panel.plot.has_plot
-    assert "press Next attack" in panel.plot.empty.text()
+    assert "Open a take, then press Attack ▶" in panel.plot.empty.text()
     assert not button(panel, "Next attack").isEnabled()

@@ -183,7 +183,7 @@ class LaneCommands:
     def _accept(self) -> None:
         if self._session is not None and self._current is not None:
             if self._session.alignment is None:
-                self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
+                self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
             else:
                 self.accept(self._chosen)
 
@@ -196,21 +196,21 @@ class LaneCommands:
             if to_accept(self._session, SOUND):
                 findings.ask_accept_sound()
             else:
-                self._parts.messages.show_note(
+                self._parts.messages.show_hint(
                     "No finding is strong or usable: look at the evidence, then accept one by one or by ear."
                 )
         else:
-            self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
+            self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
 
     def _next_runner_up(self) -> None:
         """Round and round: the finding itself, then its runners-up, best first."""
         session, lane = self._session, self._current
         finding = session.alignment.finding(lane.id) if session and session.alignment and lane else None
         if finding is None or lane is None:
-            self._parts.messages.show_note("Nothing is measured yet.", "measure", "Measure")
+            self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
             return
         if not finding.runners_up:
-            self._parts.messages.show_note(f"{lane.name} has no runner-up: nothing else fits as well.")
+            self._parts.messages.show_hint(f"{lane.name} has no runner-up: nothing else fits as well.")
             return
         index = self._tried.get(lane.id, -1) + 1
         self._tried[lane.id] = index if index < len(finding.runners_up) else -1

@@ -171,11 +171,12 @@ class WorkCommands:
         session, parts = self._parts.store.session, self._parts
         if session is None:
             return
-        if centre is None:
-            parts.messages.show_note("There is no further strong attack in that direction.")
+        if self._wants_loop and (centre is None or centre > parts.times.seen[1]):
+            parts.messages.show_hint("There is no strong attack in view.")
             return
-        if self._wants_loop and centre > parts.times.seen[1]:
-            parts.messages.show_note("There is no strong attack in view.")
+        if centre is None:
+            where, back = ("after", "Shift+A goes back") if self._direction > 0 else ("before", "A goes on")
+            parts.messages.show_hint(f"There is no strong attack {where} this place. {back}.")
             return
         self._centre = centre
         if self._wants_loop:

@@ -16,8 +16,14 @@ from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
 from lagline.session.values import Session
+from lagline.units import samples_to_ms
 
 MARK_STYLES = {"whole": Qt.PenStyle.SolidLine, "dashed": Qt.PenStyle.DashLine, "dotted": Qt.PenStyle.DotLine}
+NEXT_TEXT = "Attack ▶"
+WILL_STAND = (
+    "here will stand a few milliseconds of every lane laid over each other, as recorded above, as shifted "
+    "below."
+)
 DOTS_BELOW = 160  # samples in view from which single samples are dotted
 
 
@@ -28,8 +34,7 @@ class CloseUpPlot(PlotPane):
         super().__init__(
             "Close-up of an attack",
             "No attack chosen yet",
-            "Open a take and press Next attack: here will stand a few milliseconds of every lane laid over "
-            "each other, as recorded above, as shifted below.",
+            f"Open a take, then press {NEXT_TEXT}: {WILL_STAND}",
             parent,
         )
         self.setToolTip("Wheel zooms; drag moves. Left and Right move the cursor by a sample, Ctrl by 10.")
@@ -68,6 +73,7 @@ class CloseUpPlot(PlotPane):
         """`lanes`: colour index by lane id; `hidden`: lanes not drawn."""
         moved = self._data is None or data is None or data.centre != self._data.centre
         moved = moved or self._data is None or data is None or data.frames != self._data.frames
+        is_new = moved or self._data is None or data is None or data.after_by != self._data.after_by
         self._data, self._lanes, self._hidden = data, lanes, hidden
         self.show_plot(data is not None and bool(data.lane_ids))
         if not self.has_plot or data is None:
@@ -79,8 +85,23 @@ class CloseUpPlot(PlotPane):
             self.plot.setXRange(float(times[0]), float(times[-1]), padding=0)
             self.cursor_line.setVisible(False)
             self._cursor_below.setVisible(False)
-            self.say("0 ms is where the first lane begins to move. Each lane is drawn at its own peak.")
+        if is_new:
+            self.say(self._summary(data))
         self.redraw(self.theme)
+
+    def explain_next(self, is_open: bool) -> None:
+        """What to press, once there is a take to look at."""
+        title = "No attack chosen yet" if is_open else ""
+        self.explain_empty(title, f"Press {NEXT_TEXT} to go to the next strong attack: {WILL_STAND}")
+
+    def _summary(self, data: CloseUpData) -> str:
+        by_ms = samples_to_ms(data.after_by, data.rate_hz)
+        way = "later" if by_ms > 0 else "earlier"
+        below = f"{abs(by_ms):.2f} ms {way} in the take" if by_ms else "the same moment"
+        return (
+            f"Above, 0 ms is where the first lane begins to move; below, {below}. "
+            "Each lane is drawn at its own peak."
+        )
 
     def redraw(self, theme: Theme) -> None:
         data = self._data
@@ -188,7 +209,7 @@ class CloseUpPanel(Themed):
         self._key.pointed_changed.connect(self.plot.point_at)
         self._previous = self._button("◀ Attack", "Previous attack", "The previous strong attack (Shift+A)")
         self._previous.clicked.connect(self._ask_previous)
-        self._next = self._button("Attack ▶", "Next attack", "The next strong attack (A)")
+        self._next = self._button(NEXT_TEXT, "Next attack", "The next strong attack (A)")
         self._next.clicked.connect(self._ask_next)
         self._narrower = self._button("+", "Show less time", "Show half as much time around the attack")
         self._narrower.clicked.connect(self._ask_narrower)
@@ -213,6 +234,7 @@ class CloseUpPanel(Themed):
         if session is None:
             self._data = None
         self._key.show_session(session)
+        self.plot.explain_next(session is not None and bool(session.lanes))
         for button in (self._previous, self._next):
             button.setEnabled(session is not None and bool(session.lanes))
         self._refresh()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from lagline.analysis.attacks import Attack, shared_attacks
 from lagline.blend.mix import ClipLike, lane_signal
+from lagline.desk.following import drawn_attack
 from lagline.errors import Cancelled
 from lagline.session.values import ORIGINAL, Lane, Session, Version
 
@@ -30,7 +31,8 @@ class CloseUpData(Struct, frozen=True):
 
     `start`: session sample of the first column; `centre`: of the attack. `before`, `after`: float32, shape
     (lanes, frames), each lane scaled so that its peak over both is 1; a silent lane stays 0.
-    `version_name`: what "after" is.
+    `version_name`: what "after" is. `after_by`: how many samples later in the take `after` was read, because
+    there the version places the attack.
     """
 
     rate_hz: int
@@ -40,6 +42,7 @@ class CloseUpData(Struct, frozen=True):
     before: FloatArray
     after: FloatArray
     version_name: str
+    after_by: int = 0
 
     @property
     def frames(self) -> int:
@@ -63,7 +66,7 @@ def close_up(
 
     Parameters
     ----------
-    centre : session sample of the attack; it stands a third into the stretch.
+    centre : session sample of the attack as recorded; it stands a third into the stretch, before and after.
     span_ms : length of the stretch.
     lanes : all of the session's by default.
 
@@ -81,9 +84,10 @@ def close_up(
     chosen = session.lanes if lanes is None else lanes
     before = np.zeros((len(chosen), frames), dtype=np.float32)
     after = np.zeros_like(before)
+    after_by = round(drawn_attack(session, version, centre)) - centre
     for row, lane in enumerate(chosen):
         before[row] = lane_signal(session, ORIGINAL, lane, clips, start, frames)
-        after[row] = lane_signal(session, version, lane, clips, start, frames)
+        after[row] = lane_signal(session, version, lane, clips, start + after_by, frames)
         peak = max(float(np.abs(before[row]).max()), float(np.abs(after[row]).max()))
         if peak > 0:
             before[row] /= peak
@@ -96,6 +100,7 @@ def close_up(
         before,
         after,
         version.name,
+        after_by,
     )
 
 

@@ -295,7 +295,7 @@ class PlannerWindow(QMainWindow):
     def remove_lane(self) -> None:
         name = self.lanes.chosen_name
         if name == SOURCE:
-            self.messages.show_note("Choose a lane first: the source stays.")
+            self.messages.show_hint("Choose a lane first: the source stays.")
         else:
             self._edit(f"Remove {name}", lambda plan: without_planned_lane(plan, name))
 
