@@ -18,6 +18,7 @@ from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.theme import DARK, LIGHT, palette_of
 from lagline.session.findings import RunnerUp
+from lagline.session.values import Move
 
 
 @pytest.fixture
@@ -218,6 +219,64 @@ def test_names_of_close_candidates_do_not_lie_on_each_other(qtbot, panel) -> Non
     panel.match.plot.setXRange(-103, -95, padding=0)
     qtbot.wait(50)
     assert {"finding", "1", "2", "3"} <= {text for text, _ in panel.match.label_boxes}
+
+
+def crowded(panel, shift: float) -> None:
+    """A tall finding with runners-up on both sides of it, three within a few samples; lane at `shift`."""
+    now = session()
+    near = now.alignment.finding("near")
+    lags = np.arange(-2800, 1200) * 0.5
+    curve = 0.02 * np.sin(lags)
+    heights = {-790.0: 0.65, -885.0: 0.45, -787.5: -0.25, -792.5: -0.26, -790.5: 0.45, -1352.5: 0.22}
+    for at, height in heights.items():
+        curve[np.searchsorted(lags, at)] += height
+    finding = replace(
+        near,
+        arrival_samples=-790.0,
+        first_sound_samples=-790.5,
+        runners_up=tuple(RunnerUp(at, 1 if y > 0 else -1, abs(y)) for at, y in list(heights.items())[1:]),
+        evidence=replace(near.evidence, curve=tuple(curve.tolist()), curve_start_samples=float(lags[0])),
+    )
+    findings = tuple(finding if f is near else f for f in now.alignment.findings)
+    version = replace(now.versions[0], moves={"near": Move(shift)})
+    panel.show_session(replace(now, versions=(version,), alignment=replace(now.alignment, findings=findings)))
+
+
+@pytest.mark.parametrize("size", ((390, 340), (640, 360), (900, 600)))
+@pytest.mark.parametrize("shift", (0.0, 790.0))
+def test_no_line_runs_through_a_name_and_every_candidate_has_one(qtbot, panel, shift, size) -> None:
+    crowded(panel, shift)
+    panel.resize(*size)
+    qtbot.wait(50)
+    pane = panel.match
+    boxes = pane.label_boxes
+    assert {text for text, _ in boxes} == {"finding", "1", "2", "3", "4", "5", "now"}
+    for (a, one), (b, other) in combinations(boxes, 2):
+        assert not one.intersects(other), (a, b)
+    view = pane.plot.getPlotItem().getViewBox()
+    for line in (pane._now, pane._first_sound):
+        x = view.mapViewToScene(QPointF(float(line.value()), 0)).x()
+        assert not [text for text, box in boxes if box.left() < x < box.right()]
+    for number, (x, y, text) in enumerate(pane._marks):
+        middle = boxes[number][1].center()
+        mark = view.mapViewToScene(QPointF(x, y))
+        assert abs(middle.y() - mark.y()) < 20 and abs(middle.x() - mark.x()) < 40, text
+
+
+def test_a_lane_out_of_sight_is_pointed_to(qtbot, panel) -> None:
+    crowded(panel, 61_573.0)
+    qtbot.wait(50)
+    pane = panel.match
+
+    def now() -> tuple[str, float]:
+        ((text, box),) = [one for one in pane.label_boxes if "now" in one[0]]
+        return text, box.center().x() - pane.plot.getPlotItem().getViewBox().sceneBoundingRect().center().x()
+
+    text, side = now()
+    assert text == "◀ now" and side < 0
+    crowded(panel, -61_573.0)
+    text, side = now()
+    assert text == "now ▶" and side > 0
 
 
 def test_the_anchor_is_said_to_be_the_anchor_and_not_to_be_unmeasured(panel) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt, Signal
 from PySide6.QtWidgets import QWidget
 
 from lagline.desk.amounts import Unit
 from lagline.desk.panels.curves import following, peak_places, refined_places
 from lagline.desk.panels.figures import place_text, signed
+from lagline.desk.panels.label_places import label_boxes, mark_box
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.theme import Theme
 from lagline.session.findings import Finding
@@ -61,15 +62,18 @@ class MatchPlot(PlotPane):
     def prepare(self) -> None:
         self.plot.setLabel("bottom", "arrival, samples")
         self.plot.setLabel("left", "match")
-        self.plot.getPlotItem().getViewBox().sigRangeChanged.connect(self._place_labels)
+        box = self.plot.getPlotItem().getViewBox()
+        box.sigRangeChanged.connect(self._place_labels)
+        box.sigResized.connect(self._place_labels)
         self._zero = pg.InfiniteLine(pos=0, angle=0)
         self._curve = pg.PlotCurveItem(antialias=True)
-        self._now = pg.InfiniteLine(label="now", labelOpts={"position": 0.06, "movable": False})
+        self._now = pg.InfiniteLine()
         self._first_sound = pg.InfiniteLine()
         self._candidates = pg.ScatterPlotItem()
         self._labels: list[pg.TextItem] = []
         for item in (self._zero, self._curve, self._now, self._first_sound, self._candidates):
             self.plot.addItem(item, ignoreBounds=True)
+        self._now_label = self._new_label()
 
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
         """Show a lane's curve, its runners-up, and where the current version has the lane."""
@@ -93,10 +97,8 @@ class MatchPlot(PlotPane):
             self.redraw(self.theme)
             self.say(self._summary())
         if session is not None:
-            now = -session.current_version.move(finding.lane_id).shift_samples
-            self._now.setValue(now)
-            # On the side of zero where the curve is not, so that it does not cover a candidate's name.
-            self._now.label.setPosition(0.06 if np.interp(now, self._x, self._y) >= 0 else 0.94)
+            self._now.setValue(-session.current_version.move(finding.lane_id).shift_samples)
+            self._place_labels()
 
     def redraw(self, theme: Theme) -> None:
         finding = self._finding
@@ -106,7 +108,8 @@ class MatchPlot(PlotPane):
         self._curve.setPen(pg.mkPen(theme.text, width=1))
         self._curve.setData(self._x, self._y)
         self._now.setPen(pg.mkPen(theme.accent, width=1))
-        self._now.label.setColor(theme.accent)
+        self._now_label.setColor(theme.accent)
+        self._now_label.fill = pg.mkBrush(theme.surface)
         first = finding.first_sound_samples
         self._first_sound.setPen(pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DotLine))
         self._first_sound.setVisible(first is not None)
@@ -145,51 +148,89 @@ class MatchPlot(PlotPane):
             brush=[pg.mkBrush(theme.ok if is_finding else theme.surface) for is_finding in kinds],
         )
         while len(self._labels) < len(marks):
-            self._labels.append(pg.TextItem())
-            self.plot.addItem(self._labels[-1], ignoreBounds=True)
-        for number, label in enumerate(self._labels):
-            label.setVisible(number < len(marks))
-            if number < len(marks):
-                label.setText(marks[number][1], color=theme.text)
-                label.setPos(places[number], heights[number])
+            self._labels.append(self._new_label())
+        for label, (_, text) in zip(self._labels, marks, strict=False):
+            label.setText(text, color=theme.text)
+            label.fill = pg.mkBrush(theme.surface)
         self._marks = [
             (float(x), float(y), text) for x, y, (_, text) in zip(places, heights, marks, strict=True)
         ]
         self._place_labels()
 
     def _place_labels(self) -> None:
-        """Above or below its mark, where there is room; the less likely of two that collide goes without."""
-        if not self._marks:
-            return
+        """Beside its mark, where there is room; the less likely of two that collide goes without."""
         per_x, per_y = self.per_pixel()
-        if per_x <= 0 or per_y <= 0:  # squeezed to nothing: there is room for no name
-            for label in self._labels:
+        if not len(self._x) or per_x <= 0 or per_y <= 0:
+            for label in (*self._labels, self._now_label):  # squeezed to nothing: there is room for no name
                 label.setVisible(False)
             return
+        box = self.plot.getPlotItem().getViewBox().viewRect()
+        view = QRectF(box.left() / per_x, -box.bottom() / per_y, box.width() / per_x, box.height() / per_y)
+        marks = [QPointF(x / per_x, -y / per_y) for x, y, _ in self._marks]
+        now = self._place_now(view, marks)
+        boxes = label_boxes(
+            marks,
+            [self._size_of(text) for _, _, text in self._marks],
+            [y >= 0 for _, y, _ in self._marks],
+            view,
+            [now],
+            self._crosses,
+        )
+        for label, place in zip(self._labels, boxes, strict=False):
+            label.setVisible(place is not None)
+            if place is not None:
+                self._put(label, place)
+        for label in self._labels[len(boxes) :]:
+            label.setVisible(False)
+
+    def _place_now(self, view: QRectF, marks: list[QPointF]) -> QRectF:
+        """The line's name at its foot or head; where the line is out of sight, an arrow that points to it."""
+        per_x, _ = self.per_pixel()
+        x = float(self._now.value()) / per_x
+        text = "◀ now" if x < view.left() else "now ▶" if x > view.right() else "now"
+        size = self._size_of(text)
+        left = x - size.width() - 2 if x - size.width() - 2 >= view.left() else x + 2
+        left = min(max(left, view.left()), view.right() - size.width())
+        ends = [QRectF(QPointF(left, top), size) for top in (view.bottom() - size.height(), view.top())]
+        if np.interp(self._now.value(), self._x, self._y) < 0:
+            ends.reverse()  # to the side where the curve is not
+        squares = [mark_box(mark) for mark in marks]
+        place = next((end for end in ends if not any(end.intersects(one) for one in squares)), ends[0])
+        self._now_label.setText(text)
+        self._now_label.setVisible(True)
+        self._put(self._now_label, place)
+        return place
+
+    def _crosses(self, box: QRectF) -> bool:
+        """Whether the curve or one of the upright lines runs through a box of pixels."""
+        per_x, per_y = self.per_pixel()
+        low, high = box.left() * per_x, box.right() * per_x
+        lines = [line.value() for line in (self._now, self._first_sound) if line.isVisible()]
+        if any(low - per_x <= line <= high + per_x for line in lines):
+            return True
+        inside = (low < self._x) & (self._x < high)
+        heights = -np.append(np.interp((low, high), self._x, self._y), self._y[inside]) / per_y
+        return bool(heights.max() >= box.top() and heights.min() <= box.bottom())
+
+    def _size_of(self, text: str) -> QSizeF:
         metrics = self.fontMetrics()
-        high = metrics.height() + 2.0
-        view = self.plot.getPlotItem().getViewBox().viewRect()
-        top, bottom = -view.bottom() / per_y, -view.top() / per_y
-        taken = [QRectF(x / per_x - 6, -y / per_y - 6, 12, 12) for x, y, _ in self._marks]
-        for number, (x, y, text) in enumerate(self._marks):
-            wide = metrics.horizontalAdvance(text) + 4.0
-            for above in (y >= 0, y < 0):
-                upper = -y / per_y + (-high - 6 if above else 6)
-                box = QRectF(x / per_x - wide / 2, upper, wide, high)
-                others = (other for index, other in enumerate(taken) if index != number)
-                fits = top <= box.top() and box.bottom() <= bottom
-                if fits and not any(box.intersects(other) for other in others):
-                    self._labels[number].setAnchor((0.5, 1.25 if above else -0.25))
-                    taken.append(box)
-                    self._labels[number].setVisible(True)
-                    break
-            else:
-                self._labels[number].setVisible(False)
+        return QSizeF(metrics.horizontalAdvance(text) + 4.0, metrics.height() + 2.0)
+
+    def _put(self, label: pg.TextItem, box: QRectF) -> None:
+        per_x, per_y = self.per_pixel()
+        label.setPos(box.center().x() * per_x, -box.center().y() * per_y)
+
+    def _new_label(self) -> pg.TextItem:
+        label = pg.TextItem(anchor=(0.5, 0.5))
+        label.textItem.document().setDocumentMargin(1)
+        label.setZValue(10)  # what has to cross it runs behind it
+        self.plot.addItem(label, ignoreBounds=True)
+        return label
 
     @property
     def label_boxes(self) -> list[tuple[str, QRectF]]:
         """What is written beside the marks and where, in pixels of the scene."""
-        shown_ones = [label for label in self._labels if label.isVisible()]
+        shown_ones = [label for label in (*self._labels, self._now_label) if label.isVisible()]
         return [(label.toPlainText(), label.mapRectToScene(label.boundingRect())) for label in shown_ones]
 
     def _summary(self) -> str:
