@@ -19,6 +19,7 @@ from lagline.deliver.tables import Table
 from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
 from lagline.session.findings import Finding
+from lagline.session.trial_words import trial_words
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Session, Trial, Version
 from lagline.units import samples_to_metres, samples_to_ms
 
@@ -284,33 +285,8 @@ def _tone_words(tone: ToneReport, version: Version) -> list[str]:
 
 
 def _trial_row(session: Session, trial: Trial) -> list[str]:
-    names = [
-        next((one.name for one in (ORIGINAL, *session.versions) if one.id == version_id), version_id)
-        for version_id in trial.version_ids
-    ]
-    chosen = sum(trial.answers)
-    if trial.mode == "abx":
-        kind, result = "told apart (ABX)", f"{chosen} of {len(trial.answers)} right"
-    else:
-        kind, result = "preferred", f"{names[1]} {chosen} of {len(trial.answers)} times"
-    if len(trial.answers) < trial.planned:
-        result += f" ({trial.planned} were planned)"
-    return [
-        _when(trial.when),
-        kind,
-        f"{names[0]} / {names[1]}",
-        result,
-        f"{trial.probability:.4f}",
-        trial.note,
-    ]
-
-
-def _when(stamp: str) -> str:
-    """Date and time of an ISO 8601 stamp as people read it; other text as it is."""
-    try:
-        return datetime.fromisoformat(stamp).strftime("%Y-%m-%d %H:%M")
-    except ValueError:
-        return stamp
+    words = trial_words(session, trial)
+    return [words.when, words.kind, words.versions, words.result, words.probability, trial.note]
 
 
 def _file_row(file: DeliveredFile) -> list[str]:

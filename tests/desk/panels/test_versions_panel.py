@@ -5,16 +5,17 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLineEdit, QPushButton, QSlider, QTableWidget
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton, QSlider, QTableWidget
 from tests.support.invented_session import session
 
+from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.notes import NotesPanel
 from lagline.desk.panels.text_box import TextBox
-from lagline.desk.panels.version_list import VersionList
-from lagline.desk.panels.version_texts import differences, free_version_name, version_summary
+from lagline.desk.panels.version_list import MOST_PX, VersionList
+from lagline.desk.panels.version_texts import differences, free_version_name, trial_lines, version_summary
 from lagline.desk.panels.versions_panel import VersionsPanel
 from lagline.session.edits import all_accepted, partly, with_new_version
-from lagline.session.values import ORIGINAL, Session
+from lagline.session.values import ORIGINAL, Session, Trial
 
 
 def two_versions() -> Session:
@@ -172,3 +173,63 @@ def test_empty_panels_are_switched_off(panel) -> None:
     panel.show_session(None)
     assert the_list(panel).count() == 0
     assert not button(panel, "Hear").isEnabled()
+
+
+def kept(*pairs: tuple[str, str]) -> tuple[Trial, ...]:
+    answers = (True,) * 14 + (False, False)
+    return tuple(Trial("abx", pair, 16, answers, 0.0021, "2026-05-02T14:10:00+02:00") for pair in pairs)
+
+
+def test_a_version_is_not_offered_to_be_compared_with_itself(panel) -> None:
+    other = next(one for one in panel.findChildren(Chooser) if one.accessibleName() == "Compare with")
+
+    def offered() -> list[str]:
+        return [other.itemText(index) for index in range(other.count())]
+
+    choose(panel, 1)
+    assert offered() == ["Original", "Half"] and other.currentText() == "Original"
+    assert button(panel, "Blind trial …").isEnabled()
+    choose(panel, 0)
+    assert offered() == ["Shifted", "Half"] and other.currentText() == "Shifted"
+    choose(panel, 2)
+    assert offered() == ["Original", "Shifted"]
+
+
+def test_kept_trials_of_a_version_are_told_as_in_the_report(panel) -> None:
+    told = next(
+        one for one in panel.findChildren(QLabel) if one.accessibleName() == "Blind trials of this version"
+    )
+    choose(panel, 1)
+    assert not told.isVisible()
+    trials = kept(("original", "v1"))
+    panel.show_session(replace(two_versions(), trials=trials))
+    assert told.isVisible()
+    assert told.text() == (
+        "1 blind trial:\n2026-05-02 14:10, Original / Shifted, told apart (ABX): 14 of 16 right, "
+        "probability 0.0021"
+    )
+    choose(panel, 2)
+    assert not told.isVisible()
+
+
+def test_of_many_trials_the_latest_are_told() -> None:
+    now = replace(two_versions(), trials=kept(*[("original", "v1")] * 4, ("v1", "v2")))
+    lines = trial_lines(now, "v1")
+    assert lines[0] == "5 blind trials:" and "Shifted / Half" in lines[1]
+    assert len(lines) == 5 and lines[-1] == "and 2 more, all in the report"
+    assert len(trial_lines(now, "v2")) == 2
+
+
+def test_the_list_is_as_high_as_its_rows_up_to_a_limit(qtbot, panel) -> None:
+    few = the_list(panel).height()
+    assert the_list(panel).verticalScrollBar().maximum() == 0
+    assert few < the_list(panel).sizeHintForRow(0) * 4
+    now = two_versions()
+    panel.show_session(
+        replace(now, versions=(*now.versions, replace(now.versions[1], id="v3", name="Third")))
+    )
+    qtbot.waitUntil(lambda: the_list(panel).height() > few)
+    many = [replace(now.versions[1], id=f"v{n}", name=f"Try {n}") for n in range(2, 30)]
+    panel.show_session(replace(now, versions=(now.versions[0], *many)))
+    qtbot.waitUntil(lambda: the_list(panel).height() == MOST_PX)
+    assert the_list(panel).verticalScrollBar().maximum() > 0

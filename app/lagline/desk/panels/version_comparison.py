@@ -16,7 +16,8 @@ from PySide6.QtWidgets import (
 )
 
 from lagline.desk.panels.chooser import Chooser
-from lagline.desk.panels.version_texts import LaneDifference, all_versions, differences
+from lagline.desk.panels.themed import plain_label, shown
+from lagline.desk.panels.version_texts import LaneDifference, all_versions, differences, trial_lines
 from lagline.desk.theme import GAP
 from lagline.session.values import ORIGINAL_ID, Session
 
@@ -41,6 +42,8 @@ class VersionComparison(QWidget):
         self._trial = QPushButton("Blind trial …")
         self._trial.setToolTip("Compare these two without knowing which is which (Ctrl+B)")
         self._trial.clicked.connect(self._ask_trial)
+        self._trials = plain_label(selectable=True)
+        self._trials.setAccessibleName("Blind trials of this version")
         self._table = QTableWidget(0, 3)
         self._table.setAccessibleName("Differences, lane by lane")
         self._table.setHorizontalHeaderLabels(["Lane", "Shift, samples", "Difference"])
@@ -62,14 +65,22 @@ class VersionComparison(QWidget):
         column_of_all.setContentsMargins(0, 0, 0, 0)
         column_of_all.setSpacing(GAP)
         column_of_all.addLayout(line)
+        column_of_all.addWidget(self._trials)
         column_of_all.addWidget(self._table, 1)
         self.setFocusProxy(self._other)
 
     def show_version(self, session: Session | None, version_id: str | None) -> None:
         self._session, self._version_id = session, version_id
         versions = all_versions(session) if session is not None else ()
-        self._other.offer([(version.name, version.id) for version in versions], ORIGINAL_ID)
+        others = [(version.name, version.id) for version in versions if version.id != version_id]
+        usual = ORIGINAL_ID
+        if session is not None and version_id == ORIGINAL_ID:
+            usual = session.current_version_id
+        self._other.offer(others, usual)
         self._other.setEnabled(version_id is not None)
+        lines = trial_lines(session, version_id) if session is not None and version_id is not None else ()
+        shown(self._trials, "\n".join(lines))
+        self._trials.setVisible(bool(lines))
         self._refresh()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

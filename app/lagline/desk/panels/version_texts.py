@@ -5,8 +5,10 @@ from __future__ import annotations
 from msgspec import Struct
 
 from lagline.desk.panels.figures import ms_text, signed
+from lagline.session.trial_words import trial_words
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session, Version
 
+MOST_TRIALS = 3  # told in the panel
 STILL = 0.005  # samples; a shift below this is none
 
 
@@ -55,6 +57,17 @@ def differences(session: Session, first: Version, second: Version) -> tuple[Lane
         in_ms = f"{lane.name}: {ms_text(by, session.rate_hz)}"
         rows.append(LaneDifference(lane.name, first_text, second_text, ", ".join(words), in_ms))
     return tuple(rows)
+
+
+def trial_lines(session: Session, version_id: str) -> tuple[str, ...]:
+    """The kept blind trials that a version was in, the latest first, as the report words them."""
+    trials = [trial for trial in reversed(session.trials) if version_id in trial.version_ids]
+    lines = [trial_words(session, trial).line for trial in trials[:MOST_TRIALS]]
+    if not lines:
+        return ()
+    more = len(trials) - len(lines)
+    head = "1 blind trial" if len(trials) == 1 else f"{len(trials)} blind trials"
+    return (f"{head}:", *lines, *([f"and {more} more, all in the report"] if more else []))
 
 
 def free_version_name(session: Session, wanted: str) -> str:

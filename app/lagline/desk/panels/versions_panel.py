@@ -70,7 +70,6 @@ class VersionsPanel(Themed):
         self._list.setToolTip("Enter hears the version · F2 renames it · Delete deletes it")
         self._list.setWordWrap(True)
         self._list.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self._list.setMinimumHeight(110)
         self._list.currentRowChanged.connect(self._chosen_changed)
         self._list.itemActivated.connect(self._ask_hear)
         self._list.hear_asked.connect(self._ask_hear)
@@ -135,7 +134,7 @@ class VersionsPanel(Themed):
         column = QVBoxLayout(body)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
         column.setSpacing(GAP)
-        column.addWidget(self._list, 1)
+        column.addWidget(self._list)
         column.addWidget(buttons)
         for text, part in (
             ("Name", self._name),

@@ -1,0 +1,47 @@
+"""A kept blind trial in words, the same in the report and on the desk."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec import Struct
+
+from lagline.session.values import ORIGINAL, Session, Trial
+
+
+class TrialWords(Struct, frozen=True):
+    when: str
+    kind: str
+    versions: str
+    result: str
+    probability: str
+
+    @property
+    def line(self) -> str:
+        """`2026-05-02 14:10, Original / Shifted, told apart (ABX): 14 of 16 right, probability 0.0021`"""
+        head = f"{self.when}, {self.versions}, {self.kind}"
+        return f"{head}: {self.result}, probability {self.probability}"
+
+
+def trial_words(session: Session, trial: Trial) -> TrialWords:
+    """The session knows the names of the versions; one that is gone is named by its id."""
+    names = [
+        next((one.name for one in (ORIGINAL, *session.versions) if one.id == version_id), version_id)
+        for version_id in trial.version_ids
+    ]
+    chosen = sum(trial.answers)
+    if trial.mode == "abx":
+        kind, result = "told apart (ABX)", f"{chosen} of {len(trial.answers)} right"
+    else:
+        kind, result = "preferred", f"{names[1]} {chosen} of {len(trial.answers)} times"
+    if len(trial.answers) < trial.planned:
+        result += f" ({trial.planned} were planned)"
+    return TrialWords(_when(trial.when), kind, f"{names[0]} / {names[1]}", result, f"{trial.probability:.4f}")
+
+
+def _when(stamp: str) -> str:
+    """Date and time of an ISO 8601 stamp as people read it; other text as it is."""
+    try:
+        return datetime.fromisoformat(stamp).strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return stamp
