@@ -56,7 +56,7 @@ def finding(lane_id: str, name: str, arrival: float | None, polarity: int | None
         trust,
         word,  # type: ignore[arg-type]
         f"{name} hears the source {abs(arrival) / 48:.2f} ms before Room: {abs(arrival):.1f} samples, about "
-        f"{abs(arrival) * 0.715:.0f} cm of air. 36 of 40 windows agree.",
+        f"{abs(arrival) * 0.715:.0f} cm of air. 36 of 40 passages agree.",
         polarity_trust=0.9,
         first_sound_samples=arrival - 0.2,
         best_fit_samples=arrival,

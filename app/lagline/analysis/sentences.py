@@ -75,8 +75,8 @@ def movement(samples: float, rate_hz: int) -> str:
 
 def agreement(agreeing: int, used: int, is_attacks: bool) -> str:
     if used < 2:
-        return "It rests on a single attack." if is_attacks else "It rests on a single stretch."
-    return f"{agreeing} of {used} {'attacks' if is_attacks else 'windows'} agree."
+        return "It rests on a single attack." if is_attacks else "It rests on a single passage."
+    return f"{agreeing} of {used} {'attacks' if is_attacks else 'passages'} agree."
 
 
 def two_readings(first_sound: float, best_fit: float, rate_hz: int) -> str:

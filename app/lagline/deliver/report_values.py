@@ -253,11 +253,11 @@ def _finding_words(session: Session, finding: Finding, anchor: str) -> FindingWo
         finding.windows.used
         and f"{finding.windows.agreeing} of {finding.windows.used}" not in finding.sentence
     ):
-        details.append(f"{finding.windows.agreeing} of {finding.windows.used} stretches of the take agree.")
-    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
+        details.append(f"{finding.windows.agreeing} of {finding.windows.used} passages of the take agree.")
+    for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=1):
         sign = "" if runner.polarity > 0 else ", inverted"
         ms = samples_to_ms(runner.arrival_samples, session.rate_hz)
-        details.append(f"Runner-up {number}: {ms:+.3f} ms{sign}, score {runner.score:.2f}.")
+        details.append(f"Runner-up {number}: {ms:+.3f} ms{sign}, evidence {runner.score:.2f}.")
     word = "no" if finding.trust_word == "none" else finding.trust_word
     trust = f"{word} trust ({finding.trust:.2f})"
     return FindingWords(name, trust, finding.sentence, [plot for plot in plots if plot], details)

@@ -109,12 +109,12 @@ def test_speeds_of_sound() -> None:
 
 
 def test_the_sentence_explained_is_the_one_the_demo_says() -> None:
-    """All but how many windows agree, which any change of the measurement may move by one."""
+    """All but how many passages agree, which any change of the measurement may move by one."""
     (quoted,) = re.findall(r"^> (near_left .+)$", text(GUIDE / "reading-the-evidence.md"), re.MULTILINE)
     session = load_demo("chapel")
     finding = line_up(session).finding(session.lane_named("near_left").id)
     assert finding is not None
-    count = re.compile(r"\d+ of \d+ (windows|attacks) agree")
+    count = re.compile(r"\d+ of \d+ (passages|attacks) agree")
     assert count.sub(r"\1", finding.sentence) == count.sub(r"\1", quoted)
     word = count.search(quoted)
     assert word is not None and f"**{word[0]}**" in text(GUIDE / "reading-the-evidence.md")

@@ -26,7 +26,7 @@ def test_what_is_left_is_named_with_its_reason() -> None:
     ids = to_accept(session(), SOUND)
     said = left_text(accepted(session(), ids), ids)
     assert said == (
-        "Left for you to decide: Balcony (weak: 36 of 40 windows agree), "
+        "Left for you to decide: Balcony (weak: 36 of 40 passages agree), "
         "Talkback (nothing in common was found)."
     )
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from tests.support.invented_session import session
 
 from lagline.desk.panels import figures
+from lagline.desk.panels.finding_texts import candidate_text, way_text
+from lagline.session.findings import RunnerUp
 
 
 @pytest.mark.parametrize(
@@ -33,6 +36,18 @@ def test_a_place_says_samples_time_way_and_sense() -> None:
     assert figures.place_text(48, 48_000, 20.0, "in").endswith("13.5 in later")  # 34.32 / 2.54
     assert figures.place_text(-480, 48_000, 20.0, "ft").endswith("11.26 ft earlier")  # 3.432 / 0.3048
     assert figures.place_text(-480, 48_000, 20.0).endswith("3.43 m earlier")
+
+
+def test_no_way_is_not_written_as_one() -> None:
+    assert figures.place_text(0.0, 48_000, 20.0) == "0.00 samples · 0.000 ms · at the same time"
+    assert figures.place_text(0.02, 48_000, 20.0).endswith("0.000 ms · later")
+    assert way_text(session(), 0.0) == "0.000 ms · at the same time"
+
+
+def test_a_place_to_try_says_what_speaks_for_it() -> None:
+    """Not the height of the curve, which the plot calls match."""
+    text = candidate_text(session(), 0, RunnerUp(-48.0, 1, 0.56))
+    assert text == "Runner-up 1: −48.00 samples, −1.000 ms, same polarity, evidence 0.56"
 
 
 @pytest.mark.parametrize(

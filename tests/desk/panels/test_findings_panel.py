@@ -43,13 +43,13 @@ def texts(widget: QWidget) -> str:
 
 
 def test_a_row_says_arrival_time_distance_polarity_and_the_chosen_one_its_sentence(panel) -> None:
-    assert "windows agree" not in texts(row(panel, "near"))
+    assert "passages agree" not in texts(row(panel, "near"))
     panel.select_lane("near")
     said = texts(row(panel, "near"))
     # 101.37 / 48 ms; 343.2 m/s at 20 degrees C
     assert "−101.37 ± 0.05 samples · −2.112 ms · 72.5 cm earlier" in said
     assert "inverted" in said
-    assert "36 of 40 windows agree" in said
+    assert "36 of 40 passages agree" in said
     assert "✓ accepted" in said
 
 

@@ -147,6 +147,23 @@ def test_it_shows_change_spectra_summing_and_predicted_notches(panel) -> None:
     assert "Shifted: no notches" in text
 
 
+def test_bars_and_fine_curve_stay_within_the_plot(panel) -> None:
+    """Two lanes cancel narrowly: the fine curve swings much further than the third octaves."""
+    now = whole_sample_session()
+    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    fine, bands = panel.change._fine, panel.change._change
+    assert max(abs(fine)) > 1.3 * max(abs(bands))
+    low, high = panel.change.plot.viewRange()[1]
+    assert low < min(fine.min(), bands.min()) and max(fine.max(), bands.max()) < high
+
+
+def test_where_nothing_changes_it_says_so(panel) -> None:
+    now = whole_sample_session()
+    still = replace(now, versions=(replace(now.versions[0], moves={}),))
+    panel.show_report(tone_of(still, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    assert panel.change.said.startswith("Shifted against Original: nothing changes.")
+
+
 def test_reading_the_curves_by_keys(qtbot, panel) -> None:
     panel.show_report(tone_of(whole_sample_session(), ("original", "v1"), clips(), 1000, FRAMES - 1000))
     panel.tabs.setCurrentWidget(panel.summing)

@@ -60,7 +60,7 @@ def test_the_page_says_everything_and_needs_nothing_beside_it() -> None:
         "unclear",
         "not found",
         "Balcony and Room share a hum",
-        "Runner-up 2",
+        "Runner-up 1",
         "36 of 40",
         "1.6 LU louder",
         "12 of 16 right",

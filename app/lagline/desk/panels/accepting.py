@@ -32,7 +32,7 @@ def to_accept(session: Session | None, words: Collection[TrustWord]) -> list[str
 
 
 def left_text(session: Session, accepted: Iterable[str]) -> str:
-    """`Left for you to decide: kick (weak: 3 of 16 windows agree).` Lanes that were moved by hand or that
+    """`Left for you to decide: kick (weak: 3 of 16 passages agree).` Lanes that were moved by hand or that
     were accepted are not named; empty when there is none left."""
     taken = set(accepted)
     alignment = session.alignment
@@ -58,4 +58,4 @@ def _why(finding: Finding) -> str:
     windows = finding.windows
     if not windows.used:
         return finding.trust_word
-    return f"{finding.trust_word}: {windows.agreeing} of {windows.used} windows agree"
+    return f"{finding.trust_word}: {windows.agreeing} of {windows.used} passages agree"

@@ -59,6 +59,12 @@ def sooner_or_later(samples: float) -> str:
     return "later" if samples > 0 else "earlier"
 
 
+def way_in_words(samples: float, rate_hz: float, temperature_c: float, unit: Unit = "samples") -> str:
+    """`72.5 cm earlier`; without the way where it would be written as none: `at the same time`."""
+    way, sense = distance_text(samples, rate_hz, temperature_c, unit), sooner_or_later(samples)
+    return sense if way.startswith("0.0 ") else f"{way} {sense}"
+
+
 def polarity_text(polarity: int | None, sureness: Sureness = "sure") -> str:
     """In words, as firmly as it is known."""
     if polarity is None or sureness == "unclear":
@@ -71,7 +77,7 @@ def place_text(samples: float, rate_hz: float, temperature_c: float, unit: Unit 
     """One line for a place on a time axis: samples, ms, way of sound, sooner or later."""
     return (
         f"{signed(samples, 2)} samples · {ms_text(samples, rate_hz)} · "
-        f"{distance_text(samples, rate_hz, temperature_c, unit)} {sooner_or_later(samples)}"
+        f"{way_in_words(samples, rate_hz, temperature_c, unit)}"
     )
 
 

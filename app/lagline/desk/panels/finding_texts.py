@@ -9,12 +9,12 @@ from lagline.desk.amounts import Unit
 from lagline.desk.panels.figures import (
     NOTHING,
     SAME_SAMPLES,
-    distance_text,
     ms_text,
     polarity_text,
     samples_text,
     signed,
     sooner_or_later,
+    way_in_words,
 )
 from lagline.session.findings import Finding, RunnerUp
 from lagline.session.values import Lane, Session
@@ -70,8 +70,8 @@ def way_text(session: Session, arrival_samples: float, unit: Unit = "samples") -
     """`-2.112 ms · 72.5 cm earlier`; without the way where the recordings did not start together."""
     if not is_air(arrival_samples, session.rate_hz):
         return f"{ms_text(arrival_samples, session.rate_hz)} {sooner_or_later(arrival_samples)}"
-    way = distance_text(arrival_samples, session.rate_hz, session.temperature_c, unit)
-    return f"{ms_text(arrival_samples, session.rate_hz)} · {way} {sooner_or_later(arrival_samples)}"
+    way = way_in_words(arrival_samples, session.rate_hz, session.temperature_c, unit)
+    return f"{ms_text(arrival_samples, session.rate_hz)} · {way}"
 
 
 def candidates(finding: Finding) -> tuple[tuple[int, RunnerUp], ...]:
@@ -86,11 +86,12 @@ def candidates(finding: Finding) -> tuple[tuple[int, RunnerUp], ...]:
 def candidate_text(session: Session, index: int, candidate: RunnerUp) -> str:
     """One line of the menu of places to try."""
     head = "Finding" if index == FINDING_INDEX else f"Runner-up {index + 1}"
-    score = "" if index == FINDING_INDEX else f", score {candidate.score:.2f}"
+    # Not the height of the match curve there: the attacks that speak for a place count too.
+    evidence = "" if index == FINDING_INDEX else f", evidence {candidate.score:.2f}"
     arrival = signed(candidate.arrival_samples, 2)
     return (
         f"{head}: {arrival} samples, {ms_text(candidate.arrival_samples, session.rate_hz)}, "
-        f"{polarity_text(candidate.polarity)}{score}"
+        f"{polarity_text(candidate.polarity)}{evidence}"
     )
 
 

@@ -38,7 +38,7 @@ class TimePlot(PlotPane):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(
             "Arrival over time",
-            "No windows yet",
+            "No passages yet",
             "Measure the take and choose a lane: here will stand its arrival in each passage. Click a dot to "
             "go to that passage.",
             parent,

@@ -19,6 +19,8 @@ from lagline.desk.theme import Theme
 NOTCH_STYLES = (Qt.PenStyle.DotLine, Qt.PenStyle.DashLine)  # before, after
 MOST_NOTCHES = 12  # more would be a grey wall
 LEAST_RANGE_DB = 3.0
+MOST_RANGE_DB = 60.0  # more is only met beside digital silence
+UNCHANGED_DB = 0.05  # written, it would be 0.0 dB
 
 
 class ToneChangePlot(PlotPane):
@@ -87,10 +89,16 @@ class ToneChangePlot(PlotPane):
         low, high = float(self._centres[0]) - 0.05, float(self._centres[-1]) + 0.05
         self.limit_view(low, high)
         self.plot.setXRange(low, high, padding=0)
-        reach = max(LEAST_RANGE_DB, 1.15 * float(np.abs(self._change).max()))
-        self.plot.setYRange(-reach, reach, padding=0)
+        self.plot.setYRange(*self._y_range(), padding=0)
         self.redraw(self.theme)
         self.say(self._summary())
+
+    def _y_range(self) -> tuple[float, float]:
+        """It holds bars and curve: the fine curve swings further than the bands, which average it."""
+        both = np.concatenate((self._change, self._fine))
+        low = min(1.1 * float(both.min()), -LEAST_RANGE_DB)
+        high = max(1.1 * float(both.max()), LEAST_RANGE_DB)
+        return max(low, -MOST_RANGE_DB), min(high, MOST_RANGE_DB)
 
     def redraw(self, theme: Theme) -> None:
         self._mark(theme, self._before, Qt.PenStyle.DotLine)
@@ -123,10 +131,10 @@ class ToneChangePlot(PlotPane):
 
     def _summary(self) -> str:
         most = int(np.argmax(np.abs(self._change)))
-        text = (
-            f"{self._names[1]} against {self._names[0]}: most at {frequency_text(self._nominal[most])}, "
-            f"{signed(float(self._change[most]), 1)} dB."
-        )
+        what = f"most at {frequency_text(self._nominal[most])}, {signed(float(self._change[most]), 1)} dB"
+        if abs(self._change[most]) < UNCHANGED_DB:
+            what = "nothing changes"
+        text = f"{self._names[1]} against {self._names[0]}: {what}."
         for comb, word in ((self._before, "dotted, before"), (self._after, "dashed, after")):
             if comb is not None and comb.notches_hz:
                 text += f" First notch {word}: {frequency_text(comb.notches_hz[0])}."
