@@ -29,6 +29,7 @@ KIND = DocumentKind("plan", "lagline/plan", version=1, largest_bytes=16 * 2**20)
 DEFAULT_HUMIDITY_PERCENT = 50.0
 LATEST = "latest"  # instead of a lane's name: whichever hears the source last
 FARTHEST_M = 10_000.0
+BESIDE_M, A_COLUMN = 0.5, 4  # new microphones stand so far apart, so many in a column
 COLDEST_C, WARMEST_C = -60.0, 60.0  # air in which the speed of sound with humidity is known well enough
 
 Point = tuple[float, float, float]
@@ -88,6 +89,19 @@ def with_planned_lane(plan: Plan, lane: PlannedLane, instead_of: str | None = No
         return replace(plan, lanes=(*plan.lanes, lane))
     anchor = lane.name if plan.anchor.casefold() == old.name.casefold() else plan.anchor
     return replace(plan, lanes=tuple(lane if x is old else x for x in plan.lanes), anchor=anchor)
+
+
+def free_place(plan: Plan) -> Point:
+    """Where a further microphone may stand: near the source and at its height, beside those already there."""
+    x, y, z = plan.source_m
+    taken = [plan.source_m, *(lane.place_m for lane in plan.lanes if lane.place_m is not None)]
+    places = (
+        (round(x + 0.6 + column * BESIDE_M, 3), round(y + 0.8 + row * BESIDE_M, 3), z)
+        for column in range(len(taken) + 1)
+        for row in range(A_COLUMN)  # one behind the other: names stand to the right
+    )
+    # What stands anywhere takes at most four places of this grid, so one is always left.
+    return next(at for at in places if all(math.dist(at[:2], one[:2]) >= 0.8 * BESIDE_M for one in taken))
 
 
 def without_planned_lane(plan: Plan, name: str) -> Plan:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,7 @@ from PySide6.QtWidgets import (
 from tests.support.invented_session import session
 
 from lagline.desk.planner import lanes_table as columns
+from lagline.desk.planner.plan_drawing import MARK_PX
 from lagline.desk.planner.print_page import plan_document, plan_picture
 from lagline.desk.planner.window import PlannerWindow
 from lagline.desk.theme import LIGHT
@@ -225,6 +228,29 @@ def test_lanes_come_and_go(window) -> None:
     window.lanes.choose("")
     window.remove_lane()
     assert "source stays" in window.messages.text
+
+
+def test_new_microphones_stand_beside_each_other_in_sight(window) -> None:
+    for _ in range(6):
+        window.add_microphone()
+    names = [lane.name for lane in window.store.plan.lanes if lane.place_m is not None]
+    places = [window.view.marker_px(name) for name in names]
+    for one, other in combinations(places, 2):
+        assert math.hypot(one.x() - other.x(), one.y() - other.y()) > 2 * MARK_PX
+    assert all(window.view.rect().contains(at.toPoint()) for at in places)
+
+
+def test_the_list_of_direct_lines_lies_below_every_mark(window) -> None:
+    window.store.open(
+        Plan(lanes=(PlannedLane("Near", (0.3, 0.4, 1.0)), PlannedLane("Far", (-0.5, 3.0, 1.6))))
+    )
+    for _ in range(6):
+        window.add_direct_line()
+    view = window.view
+    drawn = view.grab().toImage()
+    colour = view.theme.lane(2)  # of the first direct line, the topmost of the list
+    tops = [y for y in range(view.height()) if drawn.pixelColor(15, y).name() == colour.lower()]
+    assert tops and view.marker_px("").y() + MARK_PX < tops[0]
 
 
 def test_an_emptied_plan_says_what_would_be_there(window) -> None:

@@ -14,6 +14,7 @@ from lagline.session.plan import (
     LATEST,
     Plan,
     PlannedLane,
+    free_place,
     load_plan,
     save_plan,
     with_distance,
@@ -136,3 +137,14 @@ def test_a_latency_or_level_of_nowhere_is_refused(tmp_path: Path, wrong: dict[st
     save_plan(Plan(lanes=(PlannedLane("Near", distance_m=1.0, **wrong),)), path)
     with pytest.raises(SessionUnreadable, match="latency or level"):
         load_plan(path)
+
+
+@given(floats(-50, 50), floats(-50, 50))
+def test_a_free_place_is_near_the_source_and_apart_from_every_other(x: float, y: float) -> None:
+    plan = Plan(source_m=(x, y, 1.2), lanes=(PlannedLane("Near", (x + 0.75, y + 1.05, 1.2)),))
+    for number in range(12):
+        at = free_place(plan)
+        others = [plan.source_m, *(lane.place_m for lane in plan.lanes if lane.place_m is not None)]
+        assert min(math.dist(at[:2], other[:2]) for other in others) >= 0.39
+        assert math.dist(at, plan.source_m) < 5 and at[2] == 1.2
+        plan = with_planned_lane(plan, PlannedLane(f"Microphone {number}", at))

@@ -8,7 +8,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from lagline.desk.planner.figures import length_text
-from lagline.desk.planner.view_scale import ViewScale
+from lagline.desk.planner.view_scale import MARGIN_PX, ViewScale
 from lagline.desk.theme import Theme
 from lagline.session.plan import Plan
 
@@ -32,6 +32,7 @@ def draw_plan(
     painter.setFont(font)
     painter.fillRect(QRectF(0, 0, scale.width_px, scale.height_px), QColor(theme.surface))
     _draw_floor(painter, scale, theme, font)
+    _draw_lines(painter, scale, plan, theme, font, chosen)  # below the marks: those can be taken hold of
     source = QPointF(*scale.to_px(*markers_m[""]))
     for number, lane in enumerate(plan.lanes):
         if lane.name in markers_m:
@@ -49,11 +50,17 @@ def draw_plan(
                 painter, at, QColor(theme.lane(number)), f"{number + 1}  {lane.name}{sign}", theme, font,
                 is_chosen=chosen == lane.name, is_loose=lane.place_m is None,
             )  # fmt: skip
-    _draw_lines(painter, scale, plan, theme, font, chosen)
     if is_focused:
         painter.setPen(QPen(QColor(theme.accent), 2))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(QRectF(1, 1, scale.width_px - 2, scale.height_px - 2))
+
+
+def lines_foot_px(plan: Plan, font: QFont) -> float:
+    """Height that the list of direct lines wants at the foot, beyond the margin that is free anyway."""
+    count = sum(lane.is_direct_line for lane in plan.lanes)
+    wanted = 2 * PAD_PX + count * (QFontMetricsF(font).height() + PAD_PX) + 2 * MARK_PX
+    return max(wanted - MARGIN_PX, 0.0) if count else 0.0
 
 
 def _draw_floor(painter: QPainter, scale: ViewScale, theme: Theme, font: QFont) -> None:

@@ -9,7 +9,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResize
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lagline.desk.panels.themed import Themed
-from lagline.desk.planner.plan_drawing import draw_plan
+from lagline.desk.planner.plan_drawing import draw_plan, lines_foot_px
 from lagline.desk.planner.view_scale import ViewScale
 from lagline.session.plan import Plan, PlannedLane
 
@@ -89,7 +89,9 @@ class PlanView(Themed):
 
     def show_all(self) -> None:
         self._fitted_to_size = True
-        self._scale = self._scale.sized(self.width(), self.height()).fitted(self._markers().values())
+        self._scale = self._scale.sized(self.width(), self.height()).fitted(
+            self._markers().values(), lines_foot_px(self._plan, self.font())
+        )
         self.update()
 
     @property

@@ -20,7 +20,7 @@ from lagline.desk.planner.figures import (
     levels_text,
     pair_rows,
 )
-from lagline.desk.planner.plan_drawing import draw_plan
+from lagline.desk.planner.plan_drawing import draw_plan, lines_foot_px
 from lagline.desk.planner.plan_view import SOURCE, marker_m
 from lagline.desk.planner.view_scale import ViewScale
 from lagline.desk.theme import LIGHT
@@ -46,8 +46,11 @@ def plan_picture(
     image.fill(0xFFFFFFFF)
     painter = QPainter(image)
     painter.scale(sharper, sharper)
-    scale = ViewScale(width_px=width_px, height_px=height_px).fitted(markers.values())
-    draw_plan(painter, scale, plan, markers, LIGHT, QFont())
+    font = QFont()
+    scale = ViewScale(width_px=width_px, height_px=height_px).fitted(
+        markers.values(), lines_foot_px(plan, font)
+    )
+    draw_plan(painter, scale, plan, markers, LIGHT, font)
     painter.end()
     return image
 

@@ -58,16 +58,23 @@ class ViewScale(Struct, frozen=True):
             self.height_px,
         )
 
-    def fitted(self, points_m: Iterable[tuple[float, float]]) -> ViewScale:
-        """All points in view, with a margin; at least half a metre to each side of a single one."""
+    def fitted(self, points_m: Iterable[tuple[float, float]], foot_px: float = 0.0) -> ViewScale:
+        """All points in view, with a margin; at least half a metre to each side of a single one.
+
+        `foot_px`: kept free at the foot besides the margin, at most a third of the drawing.
+        """
+        foot_px = min(foot_px, self.height_px / 3)
         points = list(points_m) or [(0.0, 0.0)]
         xs, ys = [x for x, _ in points], [y for _, y in points]
         wide, high = max(max(xs) - min(xs), 1.0), max(max(ys) - min(ys), 1.0)
-        room_x, room_y = max(self.width_px - 2 * MARGIN_PX, 50.0), max(self.height_px - 2 * MARGIN_PX, 50.0)
-        px_per_m = min(max(min(room_x / wide, room_y / high), LEAST_PX), MOST_PX)
-        return ViewScale(
-            (max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2, px_per_m, self.width_px, self.height_px
+        room_x, room_y = (
+            max(self.width_px - 2 * MARGIN_PX, 50.0),
+            max(self.height_px - foot_px - 2 * MARGIN_PX, 50.0),
         )
+        px_per_m = min(max(min(room_x / wide, room_y / high), LEAST_PX), MOST_PX)
+        middle_x, middle_y = (max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2
+        middle_y -= foot_px / 2 / px_per_m
+        return ViewScale(middle_x, middle_y, px_per_m, self.width_px, self.height_px)
 
     @property
     def step_m(self) -> float:

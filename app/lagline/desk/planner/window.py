@@ -49,6 +49,7 @@ from lagline.jobs.plan import lanes_of_take, setup_of_plan
 from lagline.session.plan import (
     Plan,
     PlannedLane,
+    free_place,
     load_plan,
     problem,
     save_plan,
@@ -282,8 +283,7 @@ class PlannerWindow(QMainWindow):
 
     def add_microphone(self) -> None:
         name = self._fresh_name("Microphone")
-        x, y, z = self.store.plan.source_m
-        lane = PlannedLane(name, (x + 0.6, y + 0.8, z))
+        lane = PlannedLane(name, free_place(self.store.plan))
         self._edit("Add a microphone", lambda plan: with_planned_lane(plan, lane))
         self._choose(name)
 
