@@ -71,6 +71,13 @@ def _warning(painter: QPainter) -> None:
     painter.drawPoint(QPointF(8, 11.6))
 
 
+def _info(painter: QPainter) -> None:
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawEllipse(QRectF(1.8, 1.8, 12.4, 12.4))
+    painter.drawLine(QPointF(8, 7.4), QPointF(8, 11.2))
+    painter.drawPoint(QPointF(8, 4.8))
+
+
 def _close(painter: QPainter) -> None:
     painter.drawLine(QPointF(4, 4), QPointF(12, 12))
     painter.drawLine(QPointF(12, 4), QPointF(4, 12))
@@ -84,6 +91,7 @@ def _done(painter: QPainter) -> None:
 DRAWN: dict[str, Callable[[QPainter], None]] = {
     "play": _play, "stop": _stop, "loop": _loop, "anchor": _anchor, "flip": _flip, "fold": _fold,
     "unfold": _unfold, "link": _link, "warning": _warning, "close": _close, "done": _done,
+    "info": _info,
 }  # fmt: skip
 
 

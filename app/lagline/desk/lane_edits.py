@@ -21,6 +21,7 @@ class LaneEdits(QObject):
     """Holds no state of its own; what an edit refuses is said through `refused`."""
 
     refused = Signal(str)
+    applied = Signal()  # what was asked for came about
 
     def __init__(self, store: SessionStore, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -32,6 +33,8 @@ class LaneEdits(QObject):
         except (ValueError, LaglineError) as problem:
             text = str(problem)
             self.refused.emit(text[:1].upper() + text[1:])
+        else:
+            self.applied.emit()
 
     def _name(self, lane_id: str) -> str:
         session = self._store.session

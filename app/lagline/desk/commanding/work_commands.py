@@ -172,10 +172,10 @@ class WorkCommands:
         if session is None:
             return
         if centre is None:
-            parts.messages.show_note("There is no further strong attack in that direction.")
+            parts.messages.show_answer("There is no further strong attack in that direction.")
             return
         if self._wants_loop and centre > parts.times.seen[1]:
-            parts.messages.show_note("There is no strong attack in view.")
+            parts.messages.show_answer("There is no strong attack in view.")
             return
         self._centre = centre
         if self._wants_loop:
