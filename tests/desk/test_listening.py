@@ -177,6 +177,27 @@ def test_a_trial_says_what_will_be_heard(
     assert said[1] == "Both are equally loud."
 
 
+def test_a_trial_on_the_desk_counts_only_what_plays(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions
+) -> None:
+    hints: list[str] = []
+
+    def listen(dialog: QDialog) -> None:
+        start(dialog)
+        for playing in (False, True):
+            player.now = replace(player.now, playing=playing)
+            for number in "123":
+                QTest.keyClicks(dialog, number)
+                for _ in range(2):
+                    player.now = replace(player.now, position=player.now.position + 24_000 * playing)
+                    desk.parts.playing.poll()
+            hints.append(" ".join(text for text in texts(dialog) if "answer" in text))
+
+    try_blind(desk, questions, listen)
+    assert "Hear A and B and X before you answer" in hints[0]
+    assert "before you answer" not in hints[1]
+
+
 def test_a_session_opens_looping_if_it_has_a_loop(
     desk: DeskWindow, player: HidingPlayer, take: Session
 ) -> None:
