@@ -205,6 +205,23 @@ def test_two_equal_versions_cannot_be_compared(qtbot) -> None:
     assert any("two different versions" in text for text in seen(dialog))
 
 
+@pytest.mark.parametrize("typed", ["3", "101", "0", "9999", ""])
+def test_no_other_number_of_trials_is_started_than_the_one_that_was_typed(qtbot, dialog, typed) -> None:
+    box = dialog.findChild(QSpinBox)
+    box.setFocus()
+    box.selectAll()
+    qtbot.keyClick(box, Qt.Key.Key_Delete)
+    qtbot.keyClicks(box, typed)
+    start = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    assert box.cleanText() == typed and not start.isEnabled()
+    assert "5 to 100" in seen(dialog) and "Choose 5 to 100 trials." in seen(dialog)
+    with qtbot.assertNotEmitted(dialog.hidden_changed):
+        qtbot.keyClick(box, Qt.Key.Key_Return)
+    qtbot.keyClick(box, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClicks(box, "5")
+    assert start.isEnabled() and "Choose 5 to 100 trials." not in seen(dialog)
+
+
 def test_the_setup_says_how_many_must_be_right(qtbot, dialog) -> None:
     dialog.findChild(QSpinBox).setValue(16)
     assert any("12 or more of 16" in text for text in seen(dialog))
