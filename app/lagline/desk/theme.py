@@ -183,6 +183,7 @@ QPushButton:hover, QToolButton:hover {{ border-color: {t.text}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {t.line}; }}
 QPushButton:checked, QToolButton:checked {{
   background: {t.accent_soft}; border-color: {t.accent}; color: {t.text}; font-weight: bold; }}
+QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
 QPushButton:default {{ border: 2px solid {t.accent}; }}
 QPushButton:disabled, QToolButton:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
