@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
@@ -111,3 +112,23 @@ def test_more_recordings_join_the_take(
     session = session_of(desk)
     assert [lane.name for lane in session.lanes] == ["near", "side", "room", "near 2"]
     assert len({lane.id for lane in session.lanes}) == 4
+
+
+def test_unsaved_changes_go_by_the_name_in_the_title_bar(
+    desk: DeskWindow, questions: FakeQuestions, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def unsaved(name: str) -> str:
+        asked.append(name)
+        return "stay"
+
+    with monkeypatch.context() as patched:
+        patched.setattr(questions, "unsaved", unsaved)
+        for path in (None, tmp_path / "mychapel.lagline"):
+            if path is not None:
+                desk.parts.store.mark_saved(path)
+            desk.parts.edits.rename(session_of(desk).lanes[0].id, f"name {path}")
+            desk.close()
+            assert desk.windowTitle().startswith(f"{asked[-1]}[*]")
+    assert asked == [session_of(desk).name, "mychapel"]

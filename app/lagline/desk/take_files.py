@@ -273,10 +273,9 @@ class TakeFiles(QObject):
 
     def may_leave(self) -> bool:
         """Whether the session may be replaced or closed; asks when changes would be lost."""
-        session = self._store.session
-        if session is None or not self._would_lose():
+        if self._store.session is None or not self._would_lose():
             return True
-        answer = self._ask.unsaved(session.name)
+        answer = self._ask.unsaved(self._store.name)
         if answer == "save":
             return self.save()
         if answer == "discard":

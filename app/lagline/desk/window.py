@@ -231,7 +231,7 @@ class DeskWindow(QMainWindow):
         if session is None:
             self.setWindowTitle("Lagline")
             return
-        self.setWindowTitle(f"{store.path.stem if store.path else session.name}[*] – Lagline")
+        self.setWindowTitle(f"{store.name}[*] – Lagline")
         if self.isWindowModified() != store.is_modified:  # a drag asks at every step
             self.setWindowModified(store.is_modified)
 
