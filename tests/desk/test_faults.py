@@ -81,10 +81,10 @@ def test_notes_offer_no_details(bar: MessageBar) -> None:
     assert not copy_button(bar).isHidden()
 
 
-def test_a_hint_has_no_tick_and_keeps_its_sign_behind_a_problem(bar: MessageBar) -> None:
+def test_a_notice_has_no_tick_and_keeps_its_sign_behind_a_problem(bar: MessageBar) -> None:
     theme = theme_of(QApplication.palette())
     bar.show_problem("near.wav is missing.")
-    bar.show_hint("Nothing is measured yet.", "measure", "Measure")
+    bar.show_notice("Nothing is measured yet.", "measure", "Measure")
     assert theme.danger in bar.styleSheet()
     bar.close_message()
     assert bar.text == "Nothing is measured yet." and not bar.is_problem

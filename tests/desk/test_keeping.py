@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -125,3 +126,23 @@ def test_nothing_of_a_closed_take_stays_on_the_desk(
     assert "1.8" not in desk.parts.strip.clock.text()
     assert not any("LUFS" in button.text() for button in desk.parts.strip.switch.buttons)
     assert not desk.parts.messages.text
+
+
+def test_unsaved_changes_go_by_the_name_in_the_title_bar(
+    desk: DeskWindow, questions: FakeQuestions, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def unsaved(name: str) -> str:
+        asked.append(name)
+        return "stay"
+
+    with monkeypatch.context() as patched:
+        patched.setattr(questions, "unsaved", unsaved)
+        for path in (None, tmp_path / "mychapel.lagline"):
+            if path is not None:
+                desk.parts.store.mark_saved(path)
+            desk.parts.edits.rename(session_of(desk).lanes[0].id, f"name {path}")
+            desk.close()
+            assert desk.windowTitle().startswith(f"{asked[-1]}[*]")
+    assert asked == [session_of(desk).name, "mychapel"]

@@ -3,13 +3,14 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QPushButton
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus
 from tests.support.desk_hands import lane_id, press, session_of, shift_of
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.dialogs.command_search import CommandSearch
+from lagline.desk.dialogs.keyboard_map import KeyboardMap
 from lagline.desk.panels.finding_row import FindingRow
 from lagline.desk.theme import theme_of
 from lagline.desk.window import DeskWindow
@@ -206,6 +207,32 @@ def test_search_runs_a_command(desk: DeskWindow, questions: FakeQuestions, qtbot
     press(desk, "Ctrl+K")
     session = desk.parts.store.session
     assert session is not None and session.lane_named("near").mute
+
+
+def test_space_and_enter_both_leave_the_first_caution(
+    desk: DeskWindow, questions: FakeQuestions, qtbot: QtBot
+) -> None:
+    for key in (Qt.Key.Key_Space, Qt.Key.Key_Return):
+        left: list[int] = []
+
+        def use(dialog: QDialog, key: Qt.Key = key, left: list[int] = left) -> None:
+            dialog.finished.connect(left.append)
+            there = QApplication.focusWidget()
+            assert there is not None and there.window() is dialog
+            QTest.keyClick(there, key)
+            assert left == [QDialog.DialogCode.Accepted]
+
+        questions.with_dialog = use
+        desk.commands.view.run("caution")
+        assert left
+
+
+def test_no_key_stands_twice_in_the_map_without_saying_where(desk: DeskWindow, qtbot: QtBot) -> None:
+    keyboard = KeyboardMap()
+    qtbot.addWidget(keyboard)
+    texts = {label.text() for label in keyboard.findChildren(QLabel)}
+    assert {"Tab or X in the lanes", "Tab outside the lanes"} <= texts
+    assert {"Return or Enter in the lanes", "Enter on a button or a box"} <= texts
 
 
 def test_every_help_dialog_opens(desk: DeskWindow, questions: FakeQuestions) -> None:

@@ -155,6 +155,51 @@ def test_many_versions_share_a_small_screen(desk: DeskWindow, player: HidingPlay
     assert switch.geometry().contains(switch.buttons[-1].geometry().translated(switch.pos()))
 
 
+def with_versions(desk: DeskWindow, names: list[str]) -> None:
+    versions = tuple(Version(f"v{number}", name) for number, name in enumerate(names, 1))
+    desk.parts.store.apply("add", lambda now: replace(now, versions=versions))
+
+
+def test_what_is_heard_always_has_a_button_that_is_lit(desk: DeskWindow, player: HidingPlayer) -> None:
+    with_versions(desk, [f"Attempt {number}" for number in range(1, 12)])
+    switch = desk.parts.strip.switch
+
+    def numbers() -> list[int]:
+        return [int(button.text().split()[0]) for button in switch.buttons]
+
+    for number in (1, 4, 5, 6, 12, 6):
+        version_id = "original" if number == 1 else f"v{number - 1}"
+        desk.commands.listen.hear(version_id)
+        (lit,) = [button for button in switch.buttons if button.property("heard")]
+        assert (lit.version_id, int(lit.text().split()[0])) == (version_id, number)
+        assert lit.isEnabled()
+        assert numbers()[:4] == [1, 2, 3, 4]
+    desk.commands.listen.hear(ORIGINAL_ID)  # back and forth with the sixth: it keeps its place
+    assert numbers() == [1, 2, 3, 4, 6]
+    player.hidden = True
+    desk.commands.listen.hear("v9")
+    assert numbers() == [1, 2, 3, 4, 6], "a blind trial would give itself away"
+
+
+@pytest.mark.parametrize("width", [640, 799, 800, 999, 1000, 1129, 1130, 1200, 1270, 1920])
+def test_names_that_begin_alike_are_told_apart(desk: DeskWindow, qtbot: QtBot, width: int) -> None:
+    desk.resize(width, 800)
+    with_versions(desk, ["Shifted", "Shifted 50 %", "Shifted 75 %", "Shifted 90 %", "By ear"])
+    switch = desk.parts.strip.switch
+    desk.commands.listen.hear("v3")
+    places = 5 if width >= 1270 else 4 if width >= 1200 else 3
+    qtbot.waitUntil(lambda: len(switch.buttons) == places and switch.buttons[-1].isVisible())
+    qtbot.waitUntil(lambda: not switch.rect().isEmpty() and desk.is_drawn())
+    for left, right in itertools.pairwise(switch.buttons):
+        assert left.geometry().right() < right.geometry().left()
+    (lit,) = [button for button in switch.buttons if button.property("heard")]
+    assert lit.version_id == "v3" and switch.rect().contains(lit.geometry())
+    names = [
+        button.text().split("\n")[0].split("  ", 1)[1].removesuffix(" · heard") for button in switch.buttons
+    ]
+    assert len(set(names)) == places, names
+
+
 @pytest.mark.parametrize("looping", [False, True])
 def test_a_trial_says_what_will_be_heard(
     desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions, looping: bool
@@ -175,6 +220,27 @@ def test_a_trial_says_what_will_be_heard(
         assert said[0].startswith("You will hear the take from 0:00.250 to its end")
         assert "the loop from" not in said[0]
     assert said[1] == "Both are equally loud."
+
+
+def test_a_trial_on_the_desk_counts_only_what_plays(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions
+) -> None:
+    hints: list[str] = []
+
+    def listen(dialog: QDialog) -> None:
+        start(dialog)
+        for playing in (False, True):
+            player.now = replace(player.now, playing=playing)
+            for number in "123":
+                QTest.keyClicks(dialog, number)
+                for _ in range(2):
+                    player.now = replace(player.now, position=player.now.position + 24_000 * playing)
+                    desk.parts.playing.poll()
+            hints.append(" ".join(text for text in texts(dialog) if "answer" in text))
+
+    try_blind(desk, questions, listen)
+    assert "Hear A and B and X before you answer" in hints[0]
+    assert "before you answer" not in hints[1]
 
 
 def test_a_session_opens_looping_if_it_has_a_loop(

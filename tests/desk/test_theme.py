@@ -5,10 +5,11 @@ from itertools import combinations
 
 import pytest
 import wcag_contrast_ratio as wcag
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QDialogButtonBox, QProxyStyle, QStyle
+from pytestqt.qtbot import QtBot
 
 from lagline.desk.style import dress
-from lagline.desk.theme import DARK, LIGHT, Theme, chosen_theme, palette_of, theme_of
+from lagline.desk.theme import DARK, LIGHT, Theme, ThemeChoice, chosen_theme, palette_of, theme_of
 
 # Okabe and Ito 2002, as given by Wong, Nature Methods 8 (2011) 441 (values from memory).
 # and the indigo of Tol's muted scheme, Colour schemes, SRON/EPS/TN/09-002, 2021 (from memory).
@@ -28,6 +29,33 @@ def test_the_checker_agrees_with_known_ratios() -> None:
     # #767676 on white is the well-known lightest grey that passes 4.5:1.
     assert contrast("#767676", "#FFFFFF") == pytest.approx(4.542, abs=0.001)
     assert contrast("#000000", "#FFFFFF") == pytest.approx(21.0)
+
+
+class WithSigns(QProxyStyle):
+    """As on a desktop that wants signs on buttons; the platform of the tests wants none."""
+
+    def __init__(self) -> None:
+        super().__init__("Fusion")
+
+    def styleHint(self, hint, option=None, widget=None, data=None) -> int:
+        if hint == QStyle.StyleHint.SH_DialogButtonBox_ButtonsHaveIcons:
+            return 1
+        return super().styleHint(hint, option, widget, data)
+
+
+@pytest.mark.parametrize("choice", ("light", "dark"))
+def test_no_button_of_a_dialog_has_a_sign_that_ignores_the_theme(
+    qapp: QApplication, qtbot: QtBot, choice: ThemeChoice
+) -> None:
+    dress(qapp, choice)
+    kinds = QDialogButtonBox.StandardButton
+    box = QDialogButtonBox()
+    qtbot.addWidget(box)
+    style = WithSigns()
+    box.setStyle(style)
+    box.setStandardButtons(kinds.Close | kinds.Ok | kinds.Cancel | kinds.Save | kinds.Discard)
+    box.show()
+    assert all(button.icon().isNull() for button in box.buttons())
 
 
 @pytest.mark.parametrize("theme", (LIGHT, DARK), ids=lambda theme: theme.name)

@@ -71,6 +71,13 @@ def _warning(painter: QPainter) -> None:
     painter.drawPoint(QPointF(8, 11.6))
 
 
+def _info(painter: QPainter) -> None:
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawEllipse(QRectF(1.8, 1.8, 12.4, 12.4))
+    painter.drawLine(QPointF(8, 7.4), QPointF(8, 11.2))
+    painter.drawPoint(QPointF(8, 4.8))
+
+
 def _close(painter: QPainter) -> None:
     painter.drawLine(QPointF(4, 4), QPointF(12, 12))
     painter.drawLine(QPointF(12, 4), QPointF(4, 12))
@@ -81,16 +88,10 @@ def _done(painter: QPainter) -> None:
     painter.drawPolyline(QPolygonF([QPointF(3, 8.5), QPointF(6.5, 12), QPointF(13, 4.5)]))
 
 
-def _hint(painter: QPainter) -> None:
-    painter.setBrush(Qt.BrushStyle.NoBrush)
-    painter.drawEllipse(QPointF(8, 8), 6.3, 6.3)
-    painter.drawPoint(QPointF(8, 4.9))
-    painter.drawLine(QPointF(8, 7.5), QPointF(8, 11.2))
-
-
 DRAWN: dict[str, Callable[[QPainter], None]] = {
     "play": _play, "stop": _stop, "loop": _loop, "anchor": _anchor, "flip": _flip, "fold": _fold,
-    "unfold": _unfold, "link": _link, "warning": _warning, "close": _close, "done": _done, "hint": _hint,
+    "unfold": _unfold, "link": _link, "warning": _warning, "close": _close, "done": _done,
+    "info": _info,
 }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from functools import reduce
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
 
+from lagline.desk.shift_limit import checked_shifts
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.session import edits
@@ -21,6 +22,7 @@ class LaneEdits(QObject):
     """Holds no state of its own; what an edit refuses is said through `refused`."""
 
     refused = Signal(str)
+    applied = Signal()  # what was asked for came about
 
     def __init__(self, store: SessionStore, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -32,6 +34,8 @@ class LaneEdits(QObject):
         except (ValueError, LaglineError) as problem:
             text = str(problem)
             self.refused.emit(text[:1].upper() + text[1:])
+        else:
+            self.applied.emit()
 
     def _name(self, lane_id: str) -> str:
         session = self._store.session
@@ -39,8 +43,12 @@ class LaneEdits(QObject):
 
     # moving
 
+    def _move(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
+        """An edit by hand, which does not put a lane out of all reach."""
+        self.apply(name, lambda old: checked_shifts(old, edit(old)), group)
+
     def shift(self, lane_id: str, shift_samples: float, group: str = "") -> None:
-        self.apply(
+        self._move(
             f"Shift {self._name(lane_id)}",
             lambda old: edits.with_shift(old, lane_id, shift_samples),
             group or None,
@@ -61,7 +69,7 @@ class LaneEdits(QObject):
             return old
 
         names = ", ".join(map(self._name, lane_ids))
-        self.apply(f"Nudge {names}", nudged, f"nudge {lane_ids}")
+        self._move(f"Nudge {names}", nudged, f"nudge {lane_ids}")
 
     def nudge_ms(self, lane_ids: tuple[str, ...], by_ms: float) -> None:
         if self._store.session is not None:
@@ -96,7 +104,7 @@ class LaneEdits(QObject):
     def put_at_arrival(self, lane_id: str, arrival_samples: float) -> None:
         """Put the lane where an arrival against the anchor is undone, wherever the anchor now is."""
 
-        self.apply(
+        self._move(
             f"Shift {self._name(lane_id)}",
             lambda old: edits.with_shift(old, lane_id, _anchor_shift(old) - arrival_samples),
         )

@@ -18,28 +18,34 @@ _log = logging.getLogger(__name__)
 
 NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
 MOST_WAITING = 20
-Kind = Literal["problem", "done", "hint"]
-SIGNS: dict[Kind, str] = {"problem": "warning", "done": "done", "hint": "hint"}
+Kind = Literal["problem", "refusal", "answer", "notice", "note"]
+WRONG: tuple[Kind, ...] = ("problem", "refusal")
+SIGNS: dict[Kind, str] = {
+    "problem": "warning", "refusal": "warning", "answer": "info", "notice": "info", "note": "done",
+}  # fmt: skip
 
 
-class _Note(Struct, frozen=True):
+class _Message(Struct, frozen=True):
     text: str
     kind: Kind
-    command: str
-    button: str
+    command: str = ""
+    button: str = ""
+
+    @property
+    def is_wrong(self) -> bool:
+        return self.kind in WRONG
 
 
 class MessageBar(QFrame):
-    """Shows problems one after another, in their order; the latest note once no problem is left."""
+    """Shows the newest problem, older ones behind it; the latest note once no problem is left."""
 
     action_requested = Signal(str)  # the command that the message's button stands for
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._waiting: list[str] = []
-        self._note: _Note | None = None  # behind the problems
-        self._kind: Kind = "done"
-        self._command = ""
+        self._shown: _Message | None = None
+        self._problems: list[_Message] = []  # behind what is shown, newest first
+        self._note: _Message | None = None  # behind the problems
         self._sign = QLabel()
         self._text = QLabel()
         self._text.setTextFormat(Qt.TextFormat.PlainText)
@@ -101,47 +107,51 @@ class MessageBar(QFrame):
 
     @property
     def text(self) -> str:
-        return self._text.text() if not self.isHidden() else ""
+        return self._shown.text if self._shown is not None else ""
 
     @property
     def is_problem(self) -> bool:
         """What is shown is something that went wrong."""
-        return self._kind == "problem" and not self.isHidden()
+        return self._shown is not None and self._shown.is_wrong
 
     def show_problem(self, text: str) -> None:
-        """Something went wrong; stays until it is closed. More of them wait behind it."""
-        _log.warning("Shown: %s", text)
-        if self.is_problem:
-            if text != self._text.text() and text not in self._waiting:
-                self._waiting = [*self._waiting, text][-MOST_WAITING:]
-                self._show(self._text.text(), "problem")
-            return
-        self._show(text, "problem")
+        """Something went wrong; stays until it is closed. Older ones wait behind it."""
+        self._show_wrong(_Message(text, "problem"))
+
+    def show_refusal(self, text: str) -> None:
+        """What was typed or asked for cannot be; stays until it is closed, or `forget_refusals`."""
+        self._show_wrong(_Message(text, "refusal"))
+
+    def forget_refusals(self) -> None:
+        """What was asked for after them came about."""
+        left = [one for one in self._problems if one.kind != "refusal"]
+        has_changed, self._problems = len(left) != len(self._problems), left
+        if self._shown is not None and self._shown.kind == "refusal":
+            self.close_message()
+        elif has_changed:
+            self._count()
+
+    def show_answer(self, text: str, command: str = "", button: str = "") -> None:
+        """Why a command did nothing: comes before everything else, and goes by itself."""
+        self._set_aside()
+        self._show(_Message(text, "answer", command, button))
+
+    def show_notice(self, text: str, command: str = "", button: str = "") -> None:
+        """Worth knowing, neither good nor wrong; waits and goes as a note does."""
+        self._show_calmly(_Message(text, "notice", command, button))
 
     def show_note(self, text: str, command: str = "", button: str = "") -> None:
         """Something went well; goes by itself. `button` offers a command. Waits behind what went wrong."""
-        self._take_note(_Note(text, "done", command, button))
-
-    def show_hint(self, text: str, command: str = "", button: str = "") -> None:
-        """Nothing was done, or there is something to know first: as a note, but without its tick."""
-        self._take_note(_Note(text, "hint", command, button))
-
-    def _take_note(self, note: _Note) -> None:
-        if self.is_problem:
-            self._note = note
-            self._show(self._text.text(), "problem")
-            return
-        self._show(note.text, note.kind, command=note.command, button=note.button)
-        self._timer.start(NOTE_MS)
+        self._show_calmly(_Message(text, "note", command, button))
 
     def close_message(self) -> None:
         self._timer.stop()
-        if self._waiting:
-            self._show(self._waiting.pop(0), "problem")
-            return
-        self._kind, note, self._note = "done", self._note, None
-        if note is not None:
-            self._take_note(note)
+        self._shown = None
+        if self._problems:
+            self._show(self._problems.pop(0))
+        elif self._note is not None:
+            note, self._note = self._note, None
+            self._show(note)
         else:
             self.hide()
 
@@ -149,22 +159,47 @@ class MessageBar(QFrame):
         """The note that waits is about a take that is gone."""
         self._note = None
 
-    def _show(self, text: str, kind: Kind, *, command: str = "", button: str = "") -> None:
+    def _show_wrong(self, new: _Message) -> None:
+        _log.warning("Shown: %s", new.text)
+        self._set_aside()
+        self._problems = [one for one in self._problems if one.text != new.text]
+        self._show(new)
+
+    def _set_aside(self) -> None:
+        """What went wrong is not lost when something newer takes its place."""
+        if self._shown is not None and self._shown.is_wrong:
+            self._problems = [self._shown, *self._problems][:MOST_WAITING]
+
+    def _show_calmly(self, new: _Message) -> None:
+        if self.is_problem or self._problems:
+            self._note = new
+            self._count()
+        else:
+            self._show(new)
+
+    def _show(self, message: _Message) -> None:
+        self._shown = message
         self._timer.stop()
-        self._kind, self._command = kind, command
-        self._text.setText(text)
-        more = len(self._waiting) + (self._note is not None) if kind == "problem" else 0
-        self._action.setText(button or (f"Next ({more})" if more else ""))
-        self._copy.setVisible(kind == "problem")
-        self._action.setVisible(bool(self._action.text()))
-        self.setAccessibleDescription(text)
+        if not message.is_wrong:
+            self._timer.start(NOTE_MS)
+        self._text.setText(message.text)
+        self._copy.setVisible(message.is_wrong)
+        self._count()
+        self.setAccessibleDescription(message.text)
         self._dress()
         self.show()
         self._place()
         QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
 
+    def _count(self) -> None:
+        """The button: what the message offers, or how many wait behind it."""
+        more = len(self._problems) + (self._note is not None)
+        offered = self._shown.button if self._shown is not None else ""
+        self._action.setText(offered or (f"Next ({more})" if more else ""))
+        self._action.setVisible(bool(self._action.text()))
+
     def _ask(self) -> None:
-        command = self._command
+        command = self._shown.command if self._shown is not None else ""
         self.close_message()
         if command:
             self.action_requested.emit(command)
@@ -175,14 +210,15 @@ class MessageBar(QFrame):
     def _dress(self) -> None:
         # Its own palette keeps the colours of its last sheet; the application's follows the theme.
         theme = theme_of(QApplication.palette())
-        colour = {"problem": theme.danger, "done": theme.ok, "hint": theme.text_muted}[self._kind]
+        kind = self._shown.kind if self._shown is not None else "note"
+        colour = {"warning": theme.danger, "info": theme.text_muted, "done": theme.ok}[SIGNS[kind]]
         sheet = (
             f"MessageBar {{ background: {theme.raised}; border: none; border-left: 5px solid {colour}; "
             f"border-top: 1px solid {theme.edge}; border-bottom: 1px solid {theme.line}; }}"
         )
         if sheet == self.styleSheet():
             return  # a new sheet changes the palette, which asks for dressing again: without end
-        self._sign.setPixmap(icon(SIGNS[self._kind], theme, colour).pixmap(16, 16))
+        self._sign.setPixmap(icon(SIGNS[kind], theme, colour).pixmap(16, 16))
         self._close.setIcon(icon("close", theme))
         self.setStyleSheet(sheet)
 

@@ -49,6 +49,13 @@ class SessionStore(QObject):
         return self._path
 
     @property
+    def name(self) -> str:
+        """What the session goes by in the window: its file's name, once it has one."""
+        if self._path is not None:
+            return self._path.stem
+        return self._session.name if self._session is not None else ""
+
+    @property
     def is_modified(self) -> bool:
         return self._session is not self._saved
 

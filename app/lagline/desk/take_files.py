@@ -180,8 +180,7 @@ class TakeFiles(QObject):
             self._open_session(beside, "" if self._ask.can_ask else told)
             return
         self._show(opened.session, None, saved=False)
-        for sentence in opened.problems:
-            self.problem.emit(sentence)
+        self._tell(opened.problems)
 
     def _wants_saved(self, beside: Path) -> bool:
         """Whether to go on with the session beside the recordings; it is, where nobody can be asked."""
@@ -206,9 +205,7 @@ class TakeFiles(QObject):
                 "Ctrl+Z takes it out again."
             )
         alone = only_lane(opened.session.lanes[0].name)  # it is not: it joins the take
-        for sentence in opened.problems:
-            if sentence != alone:
-                self.problem.emit(sentence)
+        self._tell([sentence for sentence in opened.problems if sentence != alone])
 
     def _session_loaded(self, found: tuple[Path, Session, Session | None, list[Any]]) -> None:
         path, session, newer, problems = found
@@ -232,8 +229,12 @@ class TakeFiles(QObject):
             self.autosaver.adopt(autosave_path(path))
         if self._to_tell:
             self.note.emit(self._to_tell)
-        for one in problems:
-            self.problem.emit(one.sentence)
+        self._tell([one.sentence for one in problems])
+
+    def _tell(self, problems: Sequence[str]) -> None:
+        """The last one told is shown first: let them be read in their order."""
+        for sentence in reversed(problems):
+            self.problem.emit(sentence)
 
     def _recover(self, autosave: Path, name: str) -> bool:
         """Whether to go on with what a crash left; what is not wanted now is set aside, never deleted."""
@@ -291,10 +292,9 @@ class TakeFiles(QObject):
 
     def may_leave(self) -> bool:
         """Whether the session may be replaced or closed; asks when changes would be lost."""
-        session = self._store.session
-        if session is None or not self._would_lose():
+        if self._store.session is None or not self._would_lose():
             return True
-        answer = self._ask.unsaved(session.name)
+        answer = self._ask.unsaved(self._store.name)
         if answer == "save":
             return self.save()
         if answer == "discard":

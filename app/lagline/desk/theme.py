@@ -183,11 +183,14 @@ QPushButton:hover, QToolButton:hover {{ border-color: {t.text}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {t.line}; }}
 QPushButton:checked, QToolButton:checked {{
   background: {t.accent_soft}; border-color: {t.accent}; color: {t.text}; font-weight: bold; }}
+QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
 QPushButton:default {{ border: 2px solid {t.accent}; }}
 QPushButton:disabled, QToolButton:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
 QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; padding: 2px 8px; }}
 QToolButton:focus {{ padding: 2px 4px; }}
+QPushButton[tight="true"] {{ padding: 3px; }}
+QPushButton[tight="true"]:focus {{ padding: 2px; }}
 QPushButton[heard="true"] {{
   background: {t.accent}; border-color: {t.accent}; color: {t.on_accent}; font-weight: bold; }}
 QPushButton[heard="true"]:focus {{ border: 2px solid {t.text}; }}

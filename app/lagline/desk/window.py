@@ -110,9 +110,10 @@ class DeskWindow(QMainWindow):
         stack.anchor_requested.connect(edits.anchor)
         stack.order_requested.connect(edits.order)
         stack.rename_requested.connect(self.commands.lane.ask_rename)
-        stack.refused.connect(self.parts.messages.show_problem)
+        stack.refused.connect(self.parts.messages.show_refusal)
         stack.selection_changed.connect(self.commands.show_selection)
-        edits.refused.connect(self.parts.messages.show_problem)
+        edits.refused.connect(self.parts.messages.show_refusal)
+        edits.applied.connect(self.parts.messages.forget_refusals)
         self.parts.lanes.ruler.loop_requested.connect(self.commands.listen.take_loop)
         self.parts.lanes.seek_requested.connect(self.parts.playing.seek)
 
@@ -233,7 +234,7 @@ class DeskWindow(QMainWindow):
         if session is None:
             self.setWindowTitle("Lagline")
             return
-        self.setWindowTitle(f"{store.path.stem if store.path else session.name}[*] – Lagline")
+        self.setWindowTitle(f"{store.name}[*] – Lagline")
         if self.isWindowModified() != store.is_modified:  # a drag asks at every step
             self.setWindowModified(store.is_modified)
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QPushButton, QRadioButton, QSpinBox, QWidget
-from tests.support.invented_session import session
+from tests.support.invented_session import RATE_HZ, session
 
 from lagline.desk.panels.blind_trial import BlindTrialDialog
 from lagline.desk.panels.text_box import TextBox
+from lagline.playback.state import PlayState
 from lagline.playback.trial import BlindTrial
 
 ORDER = [0, 1, 1, 0, 1]
@@ -50,8 +51,17 @@ def seen(dialog: QWidget) -> list[str]:
     return texts
 
 
-def listen_to_all(qtbot, dialog, count=3) -> None:
-    key(qtbot, dialog, *(Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3)[:count])
+def listen(qtbot, dialog, one, seconds=0.5, playing=True) -> None:
+    """Choose what to hear; then time goes on, as the player tells it while everything is hidden."""
+    key(qtbot, dialog, one)
+    for step in range(2):
+        position = round(step * seconds * RATE_HZ)
+        dialog.show_playback(PlayState(version_id=None, playing=playing, position=position))
+
+
+def listen_to_all(qtbot, dialog, count=3, **more) -> None:
+    for one in (Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3)[:count]:
+        listen(qtbot, dialog, one, **more)
 
 
 def test_abx_by_keyboard_alone(qtbot, dialog) -> None:
@@ -90,8 +100,34 @@ def test_preference_by_keyboard(qtbot, dialog) -> None:
 
 def test_answers_wait_until_everything_was_heard(qtbot, dialog) -> None:
     key(qtbot, dialog, Qt.Key.Key_Return)
-    key(qtbot, dialog, Qt.Key.Key_1, Qt.Key.Key_Left, Qt.Key.Key_Return)
+    listen(qtbot, dialog, Qt.Key.Key_1)
+    key(qtbot, dialog, Qt.Key.Key_Left, Qt.Key.Key_Return)
     assert "Trial 1 of 5" in seen(dialog)
+    assert any("Hear B and X before you answer" in text for text in seen(dialog))
+
+
+@pytest.mark.parametrize(
+    "playback", [{"playing": False}, {"seconds": 0.0}, {"seconds": 0.1}], ids=["stopped", "standing", "brief"]
+)
+def test_what_did_not_play_was_not_heard(qtbot, dialog, playback) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    listen_to_all(qtbot, dialog, **playback)
+    key(qtbot, dialog, Qt.Key.Key_Left, Qt.Key.Key_Return)
+    assert "Trial 1 of 5" in seen(dialog)
+    assert any("Hear A and B and X before you answer" in text for text in seen(dialog))
+
+
+def test_what_plays_before_anything_was_chosen_counts_for_nothing(qtbot, dialog) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    for position in (0, RATE_HZ, 2 * RATE_HZ):
+        dialog.show_playback(PlayState(version_id=None, playing=True, position=position))
+    assert any("Hear A and B and X before you answer" in text for text in seen(dialog))
+
+
+def test_a_short_loop_is_heard_over_its_rounds(qtbot, dialog) -> None:
+    key(qtbot, dialog, Qt.Key.Key_Return, Qt.Key.Key_1)
+    for position in (0, 3_000, 1_000, 4_000) * 3:
+        dialog.show_playback(PlayState(version_id=None, playing=True, position=position))
     assert any("Hear B and X before you answer" in text for text in seen(dialog))
 
 
@@ -131,7 +167,7 @@ def everything_that_shows(qtbot, answers: list[bool], order: list[int]) -> list[
     steps = []
     for right, truth in list(zip(answers, order, strict=True))[:-1]:
         for one in (Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3):
-            key(qtbot, dialog, one)
+            listen(qtbot, dialog, one)
             steps.append((seen(dialog), pixels_of(dialog)))
         key(qtbot, dialog, Qt.Key.Key_Right if (truth == 1) == right else Qt.Key.Key_Left, Qt.Key.Key_Return)
         steps.append((seen(dialog), pixels_of(dialog)))
@@ -167,6 +203,23 @@ def test_two_equal_versions_cannot_be_compared(qtbot) -> None:
     start = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
     assert not start.isEnabled()
     assert any("two different versions" in text for text in seen(dialog))
+
+
+@pytest.mark.parametrize("typed", ["3", "101", "0", "9999", ""])
+def test_no_other_number_of_trials_is_started_than_the_one_that_was_typed(qtbot, dialog, typed) -> None:
+    box = dialog.findChild(QSpinBox)
+    box.setFocus()
+    box.selectAll()
+    qtbot.keyClick(box, Qt.Key.Key_Delete)
+    qtbot.keyClicks(box, typed)
+    start = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    assert box.cleanText() == typed and not start.isEnabled()
+    assert "5 to 100" in seen(dialog) and "Choose 5 to 100 trials." in seen(dialog)
+    with qtbot.assertNotEmitted(dialog.hidden_changed):
+        qtbot.keyClick(box, Qt.Key.Key_Return)
+    qtbot.keyClick(box, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClicks(box, "5")
+    assert start.isEnabled() and "Choose 5 to 100 trials." not in seen(dialog)
 
 
 def test_the_setup_says_how_many_must_be_right(qtbot, dialog) -> None:

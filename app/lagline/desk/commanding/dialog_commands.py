@@ -143,7 +143,7 @@ class DialogCommands(QObject):
         names = [row.name for row in rows if row.problems]
         if names:
             listed = ", ".join(names[:4]) + (" and others" if len(names) > 4 else "")
-            self._parts.messages.show_hint(
+            self._parts.messages.show_notice(
                 f"Look at the recordings before trusting them: {listed}.", "health", "Show"
             )
 

@@ -9,8 +9,9 @@ from msgspec.structs import replace
 
 from lagline.desk.actions import Handler
 from lagline.desk.following import to_follow
-from lagline.desk.panels.accepting import SOUND, left_text, to_accept
+from lagline.desk.panels.accepting import SOUND, STRONG, left_text, nothing_new_text, to_accept
 from lagline.desk.parts import DeskParts
+from lagline.session.findings import TrustWord
 from lagline.session.values import Lane, Session
 
 COLUMNS = 256  # how finely what is in view is looked at
@@ -53,8 +54,8 @@ class LaneCommands:
             "remove": self._remove,
             "fold": stack.toggle_fold,
             "accept": self._accept,
-            "accept_strong": self._accept_strong,
-            "accept_sound": self._accept_sound,
+            "accept_strong": partial(self._accept_all, STRONG),
+            "accept_sound": partial(self._accept_all, SOUND),
             "runner_up": self._next_runner_up,
             "put_back": self._put_back,
         }
@@ -62,10 +63,22 @@ class LaneCommands:
     def accept(self, lane_ids: Sequence[str]) -> None:
         """Take findings over and say what came of it."""
         before = self._parts.store.session
+        if before is None:
+            return
+        if before.alignment is None:
+            self._tell_not_measured("Nothing to accept")
+            return
         self._parts.edits.accept(list(lane_ids))
         self._follow(before)
-        if before is not None and self._parts.store.session != before:
+        if self._parts.store.session != before:
             self._parts.messages.show_note(self._lined_up(lane_ids), "play", "Play")
+        elif all(
+            before.alignment.finding(lane_id) is not None for lane_id in lane_ids
+        ):  # else it was refused
+            self._parts.messages.show_answer(nothing_new_text(before, lane_ids))
+
+    def _tell_not_measured(self, what: str) -> None:
+        self._parts.messages.show_answer(f"{what}: measure first (Ctrl+M).", "measure", "Measure")
 
     def _follow(self, before: Session | None) -> None:
         """Let a close view go along with the lanes that left it."""
@@ -182,35 +195,28 @@ class LaneCommands:
 
     def _accept(self) -> None:
         if self._session is not None and self._current is not None:
-            if self._session.alignment is None:
-                self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
-            else:
-                self.accept(self._chosen)
+            self.accept(self._chosen)
 
-    def _accept_strong(self) -> None:
-        self._parts.side.tabs.findings.ask_accept_strong()
-
-    def _accept_sound(self) -> None:
-        findings = self._parts.side.tabs.findings
-        if self._session is not None and self._session.alignment is not None:
-            if to_accept(self._session, SOUND):
-                findings.ask_accept_sound()
-            else:
-                self._parts.messages.show_hint(
-                    "No finding is strong or usable: look at the evidence, then accept one by one or by ear."
-                )
-        else:
-            self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
+    def _accept_all(self, words: tuple[TrustWord, ...]) -> None:
+        session = self._session
+        lane_ids = to_accept(session, words)
+        if lane_ids or (session is not None and session.alignment is None):
+            self.accept(lane_ids)
+        elif session is not None:
+            self._parts.messages.show_answer(
+                f"Nothing to accept: no finding is {' or '.join(words)}. "
+                "Look at the evidence, then accept one by one or by ear."
+            )
 
     def _next_runner_up(self) -> None:
         """Round and round: the finding itself, then its runners-up, best first."""
         session, lane = self._session, self._current
         finding = session.alignment.finding(lane.id) if session and session.alignment and lane else None
         if finding is None or lane is None:
-            self._parts.messages.show_hint("Nothing is measured yet.", "measure", "Measure")
+            self._tell_not_measured("No runner-up to try")
             return
         if not finding.runners_up:
-            self._parts.messages.show_hint(f"{lane.name} has no runner-up: nothing else fits as well.")
+            self._parts.messages.show_answer(f"{lane.name} has no runner-up: nothing else fits as well.")
             return
         index = self._tried.get(lane.id, -1) + 1
         self._tried[lane.id] = index if index < len(finding.runners_up) else -1

@@ -173,7 +173,7 @@ class ListenCommands:
         self._parts.strip.device.show_devices(names, self._parts.settings.device.name or "")
 
     def tell_no_output(self) -> None:
-        self._parts.messages.show_hint(
+        self._parts.messages.show_notice(
             "No sound output was found: a silent clock keeps time, and everything else works. "
             "Plug one in, then choose it at the top right."
         )

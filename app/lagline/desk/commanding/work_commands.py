@@ -50,7 +50,7 @@ class WorkCommands:
             "save_as": files.save_as,
             "close": files.close_take,
             "quit": self._parts.window.close,
-            "undo": self._parts.store.undo,
+            "undo": self._undo,
             "redo": self._parts.store.redo,
             "measure": self.measure,
             "cancel": self.cancel,
@@ -59,6 +59,15 @@ class WorkCommands:
             "loop_attack": self._loop_attack,
             "about": self._about,
         }
+
+    def _undo(self) -> None:
+        store = self._parts.store
+        before = store.session
+        store.undo()
+        if before is not None and before.alignment is not None:
+            now = store.session
+            if now is not None and now.alignment is None:  # easily stepped past unawares
+                self._parts.messages.show_answer("The measurement was undone.", "redo", "Redo")
 
     def _stop_opening(self, _title: str) -> None:
         self._parts.files.cancel()
@@ -172,11 +181,11 @@ class WorkCommands:
         if session is None:
             return
         if self._wants_loop and (centre is None or centre > parts.times.seen[1]):
-            parts.messages.show_hint("There is no strong attack in view.")
+            parts.messages.show_answer("There is no strong attack in view.")
             return
         if centre is None:
             where, back = ("after", "Shift+A goes back") if self._direction > 0 else ("before", "A goes on")
-            parts.messages.show_hint(f"There is no strong attack {where} this place. {back}.")
+            parts.messages.show_answer(f"There is no strong attack {where} this place. {back}.")
             return
         self._centre = centre
         if self._wants_loop:

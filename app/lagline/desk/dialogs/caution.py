@@ -69,6 +69,7 @@ class Caution(QDialog):
         self._outer.addWidget(scroll, 1)
         self._outer.addWidget(buttons)
         self._buttons = buttons
+        button.setFocus()  # not the text that scrolls: Space presses it too
         self.setMinimumSize(LEAST_WIDTH, LEAST_HEIGHT)
 
     def sizeHint(self) -> QSize:

@@ -20,10 +20,11 @@ from lagline.desk.commands import COMMANDS, MENUS, Command
 from lagline.desk.theme import MARGIN, PAD
 
 CONTROLS: tuple[tuple[str, str], ...] = (
-    ("Tab or Shift+Tab", "to the next or the previous control"),
-    ("Enter", "press the button, open the box; Space plays or stops, whatever has the focus"),
+    ("Tab outside the lanes", "to the next control; Shift+Tab to the previous one, from the lanes too"),
+    ("Enter on a button or a box", "press it, open it; Space plays or stops, whatever has the focus"),
     ("Space in a dialog", "press the button that has the focus"),
 )
+SHARED = {"Tab", "Return", "Enter"}  # in the lanes they mean something else than on the other controls
 MOUSE: tuple[tuple[str, str], ...] = (
     ("Drag a waveform", "shift the lane; the magnet draws it to findings and whole samples"),
     ("… with Shift", "a tenth of the speed, tenths of a sample"),
@@ -81,7 +82,12 @@ class KeyboardMap(QDialog):
 
 
 def _rows(commands: Sequence[Command]) -> tuple[tuple[str, str], ...]:
-    return tuple((keys_text(one), one.text.removesuffix("…")) for one in commands)
+    return tuple((_placed_keys(one), one.text.removesuffix("…")) for one in commands)
+
+
+def _placed_keys(command: Command) -> str:
+    where = " in the lanes" if command.where == "lanes" and SHARED & set(command.keys) else ""
+    return keys_text(command) + where
 
 
 def _section(title: str, rows: Sequence[tuple[str, str]]) -> QWidget:

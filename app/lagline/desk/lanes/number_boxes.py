@@ -137,7 +137,7 @@ class ShiftBox(QLineEdit):
     def _take(self) -> None:
         if not self.isModified():
             return
-        samples, unit, rate_hz, temperature_c = self._shown
+        _, unit, rate_hz, temperature_c = self._shown
         text = self.text()
         self.setModified(False)
         try:
@@ -147,8 +147,7 @@ class ShiftBox(QLineEdit):
             self.refused.emit(str(problem))
             return
         self._write()
-        if wanted != samples:
-            self.asked.emit(wanted)
+        self.asked.emit(wanted)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)

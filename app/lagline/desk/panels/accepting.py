@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 
 from lagline.session.findings import Finding, TrustWord
 from lagline.session.values import Session
@@ -50,6 +50,17 @@ def left_text(session: Session, accepted: Iterable[str]) -> str:
         return ""
     more = f" and {len(left) - MOST_NAMED} more" if len(left) > MOST_NAMED else ""
     return f"Left for you to decide: {', '.join(left[:MOST_NAMED])}{more}."
+
+
+def nothing_new_text(session: Session, lane_ids: Sequence[str]) -> str:
+    """Why accepting these lanes' findings changed nothing."""
+    if len(lane_ids) != 1:
+        return "These lanes are where their findings put them already."
+    name = session.lane(lane_ids[0]).name
+    finding = session.alignment.finding(lane_ids[0]) if session.alignment is not None else None
+    if finding is None or finding.arrival_samples is None:
+        return f"Nothing to accept for {name}: nothing in common was found. Place it by ear."
+    return f"{name} is where its finding puts it already."
 
 
 def _why(finding: Finding) -> str:

@@ -29,7 +29,7 @@ class BlindTrialDialog(QDialog):
     """Set up, listen and answer, read the result.
 
     `session` : as it is heard, without its loop while looping is off.
-    Receives: `show_playback(PlayState)`, what to say of it before the start.
+    Receives: `show_playback(PlayState)`: what to say of it before the start, what has played after it.
 
     While a trial runs nothing in this window depends on what is heard or on how it goes. `draw` draws the
     hidden order (tests know theirs).
@@ -84,6 +84,8 @@ class BlindTrialDialog(QDialog):
     def show_playback(self, told: PlayState) -> None:
         if self._pages.currentWidget() is self._setup:
             self._setup.show_playback(told)
+        elif self._page is not None:
+            self._page.show_playback(told)
 
     @property
     def is_running(self) -> bool:
@@ -93,7 +95,7 @@ class BlindTrialDialog(QDialog):
     def _begin(self, plan: TrialPlan) -> None:
         self._trial = self._draw(plan.mode, plan.version_ids, plan.trials)
         self.hidden_changed.emit(True, plan.version_ids)
-        self._page = TrialPage(self._trial)
+        self._page = TrialPage(self._trial, self._session.rate_hz)
         self._page.hear_requested.connect(self.hear_requested)
         self._page.play_requested.connect(self.play_requested)
         self._page.answered.connect(self._answered)

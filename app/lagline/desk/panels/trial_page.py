@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.theme import PAD
+from lagline.playback.state import PlayState
 from lagline.playback.trial import BUTTONS, BlindTrial, Mode
 
 ANSWER_TEXTS: dict[Mode, tuple[tuple[str, str], ...]] = {
@@ -15,9 +16,13 @@ ANSWER_TEXTS: dict[Mode, tuple[tuple[str, str], ...]] = {
     "preference": (("1", "I prefer 1"), ("2", "I prefer 2")),
 }
 
+HEARD_S = 0.2  # what played for less was switched past, not heard
+
 
 class TrialPage(QWidget):
-    """Hear, choose, confirm.
+    """Hear, choose, confirm. Only what has really played counts as heard.
+
+    Receives: `show_playback(PlayState)`; of it only whether and how far time goes on, never what sounds.
 
     Signals
     -------
@@ -31,11 +36,14 @@ class TrialPage(QWidget):
     play_requested = Signal()
     answered = Signal(str)
 
-    def __init__(self, trial: BlindTrial, parent: QWidget | None = None) -> None:
+    def __init__(self, trial: BlindTrial, rate_hz: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._trial = trial
         mode = trial.mode
-        self._heard: set[str] = set()
+        self._enough = HEARD_S * rate_hz
+        self._played: dict[str, float] = {}  # by label, samples
+        self._sounding: str | None = None  # the label asked for last
+        self._position: int | None = None  # where it played last
         self._answer: str | None = None
         self._count = plain_label()
         self._count.setProperty("heading", True)
@@ -98,21 +106,36 @@ class TrialPage(QWidget):
     def show_trial(self, trial: BlindTrial) -> None:
         """Go on to the present trial of this state."""
         self._trial = trial
-        self._heard.clear()
-        self._answer = None
+        self._played.clear()
+        self._sounding = self._position = self._answer = None
         self._count.setText(f"Trial {trial.number} of {trial.planned}")
         for button in (*self._hear.values(), *self._answers.values()):
             button.setChecked(False)
         self._refresh()
 
+    def show_playback(self, told: PlayState) -> None:
+        """Time goes on, or stands: what was asked for last has played that much more."""
+        before, self._position = self._position, told.position if told.playing else None
+        if before is None or self._position is None or self._sounding is None:
+            return
+        missing = self._missing
+        onwards = max(self._position - before, 0)  # at the seam of a loop it goes back
+        self._played[self._sounding] = self._played.get(self._sounding, 0.0) + onwards
+        if self._missing != missing:
+            self._refresh()
+
+    @property
+    def _missing(self) -> list[str]:
+        return [label for label in self._hear if self._played.get(label, 0.0) < self._enough]
+
     def _refresh(self) -> None:
-        missing = [label for label in self._hear if label not in self._heard]
+        missing = self._missing
         for label, button in self._answers.items():
             button.setEnabled(not missing)
             button.setChecked(label == self._answer)
         self._confirm.setEnabled(self._answer is not None)
         if missing:
-            self._hint.setText(f"Hear {' and '.join(missing)} before you answer.")
+            self._hint.setText(f"Hear {' and '.join(missing)} before you answer (Space plays and stops).")
         else:
             self._hint.setText("Listen as often as you like; then choose an answer and give it.")
 
@@ -127,7 +150,7 @@ class TrialPage(QWidget):
         self._listen(list(self._hear)[int(key) - 1])
 
     def _listen(self, label: str) -> None:
-        self._heard.add(label)
+        self._sounding, self._position = label, None
         for name, button in self._hear.items():
             button.setChecked(name == label)
         self.hear_requested.emit(self._trial.version_id(label))
@@ -142,7 +165,7 @@ class TrialPage(QWidget):
         self._choose(first if is_left else second)
 
     def _choose(self, label: str) -> None:
-        if all(name in self._heard for name in self._hear):
+        if not self._missing:
             self._answer = label
         self._refresh()
 

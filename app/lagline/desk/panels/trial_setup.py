@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from msgspec import Struct
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QValidator
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFormLayout,
+    QHBoxLayout,
     QPushButton,
     QRadioButton,
     QSpinBox,
@@ -24,6 +26,7 @@ from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
 
 ABX_TEXT = "Can I hear a difference? (ABX: is X the same as A or as B?)"
 PREFERENCE_TEXT = "Which do I prefer? (two unnamed versions)"
+RANGE_TEXT = f"{FEWEST} to {MOST}"
 
 
 class TrialPlan(Struct, frozen=True):
@@ -32,6 +35,20 @@ class TrialPlan(Struct, frozen=True):
     mode: Mode
     version_ids: tuple[str, str]
     trials: int
+
+
+class CountBox(QSpinBox):
+    """Takes more numbers than may start: what was typed stays to be read, not replaced in silence."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setRange(0, 9999)
+
+    def validate(self, text: str, at: int) -> tuple[QValidator.State, str, int]:
+        return super().validate(text, at) if text else (QValidator.State.Acceptable, text, at)
+
+    def valueFromText(self, text: str) -> int:
+        return super().valueFromText(text) if text else 0
 
 
 class TrialSetup(QWidget):
@@ -58,12 +75,15 @@ class TrialSetup(QWidget):
         self._second.offer(versions, second_id)
         for chooser in (self._first, self._second):
             chooser.currentIndexChanged.connect(self._refresh)
-        self._trials = QSpinBox()
-        self._trials.setRange(FEWEST, MOST)
+        self._trials = CountBox()
         self._trials.setValue(USUAL_TRIALS)
         self._trials.setAccessibleName("Number of trials")
         self._trials.setToolTip("Fixed once it starts: stopping when it looks good would be no proof")
+        self._trials.setAccessibleDescription(RANGE_TEXT)
         self._trials.valueChanged.connect(self._refresh)
+        trials = QHBoxLayout()
+        trials.addWidget(self._trials, 1)
+        trials.addWidget(plain_label(RANGE_TEXT, wrap=False))
         self._before = plain_label()
         self._before.setAccessibleName("What this many trials can show")
         self._passage = plain_label()
@@ -81,13 +101,13 @@ class TrialSetup(QWidget):
         form = QFormLayout()
         form.setVerticalSpacing(PAD)
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
-        for text, field in (
-            ("&First version", self._first),
-            ("&Second version", self._second),
-            ("&Number of trials", self._trials),
+        for text, buddy, field in (
+            ("&First version", self._first, self._first),
+            ("&Second version", self._second, self._second),
+            ("&Number of trials", self._trials, trials),
         ):
             label = plain_label(text, wrap=False)
-            label.setBuddy(field)
+            label.setBuddy(buddy)
             form.addRow(label, field)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -118,14 +138,19 @@ class TrialSetup(QWidget):
 
     def _refresh(self) -> None:
         plan = self.plan()
-        self._before.setText(before_text(plan.mode, plan.trials))
-        same = plan.version_ids[0] == plan.version_ids[1]
-        self._objection.setText("Choose two different versions." if same else "")
-        self._objection.setVisible(same)
+        can_be = FEWEST <= plan.trials <= MOST
+        self._before.setText(before_text(plan.mode, plan.trials) if can_be else "")
+        objections = []
+        if plan.version_ids[0] == plan.version_ids[1]:
+            objections.append("Choose two different versions.")
+        if not can_be:
+            objections.append(f"Choose {RANGE_TEXT} trials.")
+        self._objection.setText(" ".join(objections))
+        self._objection.setVisible(bool(objections))
         self._passage.setText(passage_text(self._session, self._told))
         self._levels.setText(levels_text(self._told, plan.version_ids))
         # Levels stay as they are within a trial, so they have to be known before it.
-        self._start.setEnabled(not same and not (self._told.matching and self._told.measuring))
+        self._start.setEnabled(not objections and not (self._told.matching and self._told.measuring))
 
     def _ask(self) -> None:
         if self._start.isEnabled():

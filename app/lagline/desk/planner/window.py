@@ -212,7 +212,7 @@ class PlannerWindow(QMainWindow):
         self.view.chosen.connect(self.lanes.choose)
         self.lanes.chosen.connect(self.view.choose)
         self.lanes.edit_requested.connect(self._edit)
-        self.lanes.problem.connect(self.messages.show_problem)
+        self.lanes.problem.connect(self.messages.show_refusal)
         self.air.edit_requested.connect(self._edit)
         self.notches.move_requested.connect(self._move_for_notch)
         self.tape.lanes_requested.connect(self._take_lanes)
@@ -257,7 +257,9 @@ class PlannerWindow(QMainWindow):
         try:
             self.store.apply(name, checked, group)
         except (ValueError, LaglineError) as error:
-            self.messages.show_problem(str(error))
+            self.messages.show_refusal(str(error))
+        else:
+            self.messages.forget_refusals()
 
     def _move(self, name: str, x_m: float, y_m: float) -> None:
         if name == SOURCE:
@@ -295,7 +297,7 @@ class PlannerWindow(QMainWindow):
     def remove_lane(self) -> None:
         name = self.lanes.chosen_name
         if name == SOURCE:
-            self.messages.show_hint("Choose a lane first: the source stays.")
+            self.messages.show_answer("Choose a lane first: the source stays.")
         else:
             self._edit(f"Remove {name}", lambda plan: without_planned_lane(plan, name))
 

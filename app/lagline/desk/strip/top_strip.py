@@ -17,10 +17,11 @@ from lagline.desk.transport_state import TransportState
 from lagline.session.values import Session
 
 ROOM_FOR_ALL, ROOM_FOR_METER, ROOM_FOR_CHECKS = (
-    1120,
+    1130,
     1000,
-    760,
+    800,
 )  # pixels; below, what is also in a menu steps aside
+ROOM_FOR_FIVE, ROOM_FOR_FOUR = 1270, 1200  # versions in the switch; there are always three
 
 
 class TopStrip(QFrame):
@@ -169,6 +170,7 @@ class TopStrip(QFrame):
         self.device.setVisible(width >= ROOM_FOR_ALL)
         self.meter.setVisible(width >= ROOM_FOR_METER)
         self.switch.be_narrow(width < ROOM_FOR_METER)
+        self.switch.have_places(3 + (width >= ROOM_FOR_FOUR) + (width >= ROOM_FOR_FIVE))
         self.match.setVisible(width >= ROOM_FOR_CHECKS)
         self._checks_below.setVisible(width >= ROOM_FOR_CHECKS)
         self.switch.show_state(self._state)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
@@ -10,13 +11,15 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from lagline.desk.amounts import MINUS, number_text
 from lagline.desk.plain import plain_tip
+from lagline.desk.strip.short_name import short_name
 from lagline.desk.theme import GAP
 from lagline.desk.transport_state import TransportState
 from lagline.session.values import ORIGINAL, Session, Version
 
 MOST_BUTTONS = 5
+LAST_KEY = 9  # further versions have no key
 HEIGHT = 46
-EDGES = 24  # beside the text, both sides
+EDGES, LEAST_EDGES = 24, 8  # beside the text, both sides: as it should be, and where room is scarce
 
 
 class VersionButton(QPushButton):
@@ -24,20 +27,25 @@ class VersionButton(QPushButton):
 
     asked = Signal(str)
 
-    def __init__(self, version: Version, number: int, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, version: Version, number: int, others: Sequence[str] = (), parent: QWidget | None = None
+    ) -> None:
+        """others : the names of the versions that it must not be taken for."""
         super().__init__(parent)
         self.version_id = version.id
         self._number = number
-        self._name = version.name
+        self._name, self._others = version.name, others
         self._known: tuple[bool, float | None, float | None] = (False, None, None)  # as `show_state` has it
         self._shown: tuple[object, ...] = ()
         self.setFixedHeight(HEIGHT)
+        self.setProperty("tight", True)  # for the style sheet
         self._is_narrow = False
         self.be_narrow(False)
         self.setMaximumWidth(200)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        tip = f"Hear {version.name} ({number}). Tab in the lanes goes back and forth."
+        key = f" ({number})" if number <= LAST_KEY else ""
+        tip = f"Hear {version.name}{key}. Tab in the lanes goes back and forth."
         self.setToolTip(plain_tip(tip))
         self.clicked.connect(self._ask)
 
@@ -45,13 +53,11 @@ class VersionButton(QPushButton):
         """In a narrow window the loudness steps aside."""
         self._is_narrow = narrow
         self._shown = ()
-        font = QFont(self.font())
-        font.setBold(True)
-        room = QFontMetrics(font).horizontalAdvance
+        room = self._advance
         self._room_for_gain = room(f"{MINUS}88.8 LUFS · {MINUS}88.8 dB") + EDGES
         self._room_for_loudness = room("1  Original · heard") + EDGES
         self._room_for_name = room("1  Original") + EDGES
-        self.setMinimumWidth(room("1  Or…") + EDGES)
+        self.setMinimumWidth(room("1  …50 %") + LEAST_EDGES)
         self.updateGeometry()
 
     def sizeHint(self) -> QSize:
@@ -75,10 +81,7 @@ class VersionButton(QPushButton):
         if level and not self._is_narrow and self.width() >= self._room_for_loudness:
             has_room = self.width() >= self._room_for_gain  # between many versions the gain steps aside
             mark, below = " · heard" if heard else "", level if has_room else _level_text(lufs, None)
-        metrics = QFontMetrics(self.font())
-        room = max(self.width() - EDGES - metrics.horizontalAdvance(mark), 40)
-        name = metrics.elidedText(f"{self._number}  {self._name}", Qt.TextElideMode.ElideRight, room)
-        self.setText(f"{name}{mark}\n{below}".replace("&", "&&"))
+        self.setText(f"{self._short_name(mark)}{mark}\n{below}".replace("&", "&&"))
         self.setAccessibleName(f"Hear {self._name}" + (", heard now" if heard else ""))
         self.setAccessibleDescription(level or below)
         if self.property("heard") != heard:
@@ -86,12 +89,29 @@ class VersionButton(QPushButton):
             self.style().unpolish(self)
             self.style().polish(self)
 
+    def _short_name(self, mark: str) -> str:
+        """Number and name in the room that is left beside the mark."""
+        number = f"{self._number}  "
+        room = max(self.width() - LEAST_EDGES, 40)
+        return number + short_name(
+            self._name, self._others, lambda text: self._advance(number + text + mark) <= room
+        )
+
+    def _advance(self, text: str) -> int:
+        """Its width in bold letters, which what is heard has."""
+        font = QFont(self.font())
+        font.setBold(True)
+        return QFontMetrics(font).horizontalAdvance(text)
+
     def _ask(self) -> None:
         self.asked.emit(self.version_id)
 
 
 class VersionSwitch(QWidget):
-    """Buttons for the original and up to four versions; further ones are in the Version menu."""
+    """Buttons for the original and up to four versions, fewer where there is less room.
+
+    What is heard always has one: of more versions, the last place is for the one heard last.
+    """
 
     heard_requested = Signal(str)  # version id
 
@@ -99,6 +119,8 @@ class VersionSwitch(QWidget):
         super().__init__(parent)
         self._buttons: list[VersionButton] = []
         self._versions: tuple[tuple[str, str], ...] = ()
+        self._places = MOST_BUTTONS
+        self._last_id: str | None = None  # has the last place, of more versions than there are places
         self._is_narrow = False
         self._line = QHBoxLayout(self)
         self._line.setContentsMargins(0, 0, 0, 0)
@@ -115,18 +137,38 @@ class VersionSwitch(QWidget):
         names = tuple((version.id, version.name) for version in versions)
         if names != self._versions:
             self._versions = names
-            for button in self._buttons:
-                self._line.removeWidget(button)
-                button.deleteLater()
-            self._buttons = [
-                VersionButton(version, number) for number, version in enumerate(versions[:MOST_BUTTONS], 1)
-            ]
-            for button in self._buttons:
-                button.be_narrow(self._is_narrow)
-                button.asked.connect(self.heard_requested)
-                self._line.addWidget(button)
+            self._build(session is not None)
         for button in self._buttons:
             button.setEnabled(session is not None)
+
+    def _placed(self) -> list[tuple[int, str, str]]:
+        """Number, id and name of the versions that have a place."""
+        numbered = [(number, *version) for number, version in enumerate(self._versions, 1)]
+        first, further = numbered[: self._places - 1], numbered[self._places - 1 :]
+        last = [one for one in further if one[1] == self._last_id] or further[:1]
+        return [*first, *last]
+
+    def _build(self, enabled: bool) -> None:
+        for button in self._buttons:
+            self._line.removeWidget(button)
+            button.deleteLater()
+        names = [name for _, name in self._versions]
+        self._buttons = [
+            VersionButton(Version(id=version_id, name=name), number, names)
+            for number, version_id, name in self._placed()
+        ]
+        for button in self._buttons:
+            button.be_narrow(self._is_narrow)
+            button.setEnabled(enabled)
+            button.asked.connect(self.heard_requested)
+            self._line.addWidget(button)
+
+    def _give_place(self, version_id: str | None) -> None:
+        """None while a blind trial hides what is heard: then nothing moves."""
+        ids = [known for known, _ in self._versions]
+        if version_id in ids and all(button.version_id != version_id for button in self._buttons):
+            self._last_id = version_id
+            self._build(self._buttons[0].isEnabled())
 
     def be_narrow(self, narrow: bool) -> None:
         if narrow != self._is_narrow:
@@ -134,7 +176,14 @@ class VersionSwitch(QWidget):
             for button in self._buttons:
                 button.be_narrow(narrow)
 
+    def have_places(self, places: int) -> None:
+        """For so many buttons there is room."""
+        if places != self._places:
+            self._places = places
+            self._build(self._buttons[0].isEnabled())
+
     def show_state(self, state: TransportState) -> None:
+        self._give_place(state.heard_id)
         for button in self._buttons:
             button.show_state(
                 heard=button.version_id == state.heard_id and button.isEnabled(),
