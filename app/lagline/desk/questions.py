@@ -16,6 +16,7 @@ from lagline.session.storage import SUFFIX
 
 Unsaved = Literal["save", "discard", "stay"]
 Dropped = Literal["add", "open", "leave"]
+Role = QMessageBox.ButtonRole
 
 
 class Questions:
@@ -59,51 +60,47 @@ class Questions:
         box.setTextFormat(Qt.TextFormat.PlainText)  # names of takes and files are in it
         return box
 
-    def unsaved(self, name: str) -> Unsaved:
+    def _chosen(self, title: str, text: str, more: str, answers: Sequence[tuple[str, Role]]) -> int:
+        """Which of the answers was given; the first is the one that Enter gives, Escape gives the last."""
         box = self._box()
         box.setIcon(QMessageBox.Icon.Question)
-        box.setWindowTitle("Unsaved changes")
-        box.setText(f"“{name}” has changes that are not saved.")
-        box.setInformativeText("Save them before you go on?")
-        save = box.addButton("Save", QMessageBox.ButtonRole.AcceptRole)
-        discard = box.addButton("Don’t save", QMessageBox.ButtonRole.DestructiveRole)
-        box.addButton("Stay here", QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(save)
+        box.setWindowTitle(title)
+        box.setText(text)
+        box.setInformativeText(more)
+        buttons = [box.addButton(answer, role) for answer, role in answers]
+        box.setDefaultButton(buttons[0])
         box.exec()
         clicked = box.clickedButton()
-        return "save" if clicked is save else "discard" if clicked is discard else "stay"
+        return next((at for at, button in enumerate(buttons) if button is clicked), len(buttons) - 1)
+
+    def unsaved(self, name: str) -> Unsaved:
+        answers = (
+            ("Save", Role.AcceptRole),
+            ("Don’t save", Role.DestructiveRole),
+            ("Stay here", Role.RejectRole),
+        )
+        text = f"“{name}” has changes that are not saved."
+        given: tuple[Unsaved, ...] = ("save", "discard", "stay")
+        return given[self._chosen("Unsaved changes", text, "Save them before you go on?", answers)]
 
     def dropped(self, names: Sequence[str], take: str) -> Dropped:
         """Recordings were dropped while a take is open."""
-        box = self._box()
-        box.setIcon(QMessageBox.Icon.Question)
-        box.setWindowTitle("Recordings were dropped")
         what = f"Do {names[0]} and {len(names) - 1} more" if len(names) > 1 else f"Does {names[0]}"
-        box.setText(f"{what} belong to “{take}”?")
-        box.setInformativeText("Add them to the take that is open, or open them as a take of their own?")
-        add = box.addButton("Add to this take", QMessageBox.ButtonRole.AcceptRole)
-        own = box.addButton("Open as a take of its own", QMessageBox.ButtonRole.ActionRole)
-        box.addButton("Leave them", QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(add)
-        box.exec()
-        clicked = box.clickedButton()
-        return "add" if clicked is add else "open" if clicked is own else "leave"
+        more = "Add to the take that is open, or open as a take of its own?"
+        answers = (
+            ("Add to this take", Role.AcceptRole),
+            ("Open as a take of its own", Role.ActionRole),
+            ("Leave", Role.RejectRole),
+        )
+        given: tuple[Dropped, ...] = ("add", "open", "leave")
+        return given[self._chosen("Recordings were dropped", f"{what} belong to “{take}”?", more, answers)]
 
     def text(self, title: str, label: str, value: str) -> str | None:
         answer, accepted = QInputDialog.getText(self._parent, title, label, QLineEdit.EchoMode.Normal, value)
         return answer if accepted else None
 
     def yes(self, title: str, text: str, more: str, yes: str, no: str) -> bool:
-        box = self._box()
-        box.setIcon(QMessageBox.Icon.Question)
-        box.setWindowTitle(title)
-        box.setText(text)
-        box.setInformativeText(more)
-        agree = box.addButton(yes, QMessageBox.ButtonRole.AcceptRole)
-        box.addButton(no, QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(agree)
-        box.exec()
-        return box.clickedButton() is agree
+        return self._chosen(title, text, more, ((yes, Role.AcceptRole), (no, Role.RejectRole))) == 0
 
     def show(self, dialog: QDialog) -> None:
         """Show a dialog until it is closed; never larger than its screen."""
