@@ -2,6 +2,7 @@
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from tests.support.desk_hands import LEFT, PLAIN, drag, lane_id, move_held, press, shift_of
@@ -75,3 +76,17 @@ def test_the_headers_figures_follow_a_drag_and_are_right_at_its_end(desk: DeskWi
     QTest.mouseRelease(row.wave, LEFT, PLAIN, QPoint(170, 20))
     assert figure() == pytest.approx(shift_of(desk, "near"), abs=0.01)
     assert figure() > 10
+
+
+def test_the_read_out_fits_its_box_in_a_larger_font_too(desk: DeskWindow) -> None:
+    wave = desk.parts.lanes.stack.row(lane_id(desk, "near")).wave
+    wave.show_read_out("+111.1 samples")
+    wave.grab()
+    small = wave._box_size[0]
+    font = wave.font()
+    font.setPointSizeF(2 * font.pointSizeF())
+    wave.setFont(font)
+    wave.grab()
+    bold = wave.font()
+    bold.setBold(True)
+    assert wave._box_size[0] > QFontMetrics(bold).horizontalAdvance("+111.1 samples") > small

@@ -121,8 +121,14 @@ class Overview:
     @staticmethod
     def _bins_between(edges: npt.NDArray[np.float64], bins: int) -> tuple[IndexArray, IndexArray]:
         """First and one-past-last bin of the column between each two edges, at most one beyond the ends."""
-        limits = np.floor(np.minimum(np.maximum(edges, -1.0), bins + 1.0) + 0.5).astype(np.intp)
-        begin, end = limits[:-1], limits[1:]
+        limits = np.maximum(edges, -1.0)
+        np.minimum(limits, bins + 1.0, out=limits)
+        limits += 1.5  # at least 0.5: cutting the fraction off rounds down
+        whole = limits.astype(np.intp)
+        whole -= 1
+        begin, end = whole[:-1], whole[1:]
+        if edges[1] - edges[0] >= 1.5:
+            return begin, end
         narrow = begin == end
         if narrow.any():  # less than a bin a column: the bin in which the column's middle lies
             middle = np.floor(np.clip((edges[:-1] + edges[1:]) / 2, -1.0, bins)).astype(np.intp)

@@ -5,8 +5,18 @@ from __future__ import annotations
 import math
 import re
 
-from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QImage, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QImage,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_look import Backdrop, LaneLook, draw_lane
@@ -40,7 +50,7 @@ class LaneWave(QWidget):
         self._drawn: tuple[object, ...] = ()
         self._playhead_x: float | None = None
         self._read_out = ""
-        self._box_for, self._box_width = ("", ""), 0  # text and font
+        self._box_for, self._box_size, self._box_ascent = "", (0, 0), 0  # of the read-out
         self._press_x: float | None = None
         self._pan_x: float | None = None
         self._is_dragging = False
@@ -115,22 +125,28 @@ class LaneWave(QWidget):
 
     def _paint_read_out(self, painter: QPainter) -> None:
         theme = theme_of(self.palette())
-        font = painter.font()
+        font = QFont(self.font())
         font.setBold(True)
         painter.setFont(font)
         painter.setLayoutDirection(Qt.LayoutDirection.LeftToRight)  # figures and units in their order
-        metrics = painter.fontMetrics()
         figures = DIGITS.sub("8", self._read_out)  # as wide as any: the box does not tremble while they run
-        if (figures, font.key()) != self._box_for:
-            self._box_for, self._box_width = (figures, font.key()), metrics.horizontalAdvance(figures) + 16
-        wide, high = self._box_width, metrics.height() + 8
+        if figures != self._box_for:
+            metrics = painter.fontMetrics()
+            self._box_for, self._box_ascent = figures, metrics.ascent()
+            self._box_size = metrics.horizontalAdvance(figures) + 16, metrics.height() + 8
+        wide, high = self._box_size
         box = QRectF(round((self.width() - wide) / 2), 4, wide, high)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(theme.edge), 1))
         painter.setBrush(QColor(theme.raised))
         painter.drawRoundedRect(box, RADIUS, RADIUS)
         painter.setPen(QColor(theme.text))
-        painter.drawText(QPointF(box.left() + 8, box.top() + 4 + metrics.ascent()), self._read_out)
+        painter.drawText(QPointF(box.left() + 8, box.top() + 4 + self._box_ascent), self._read_out)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._box_for = ""
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
