@@ -36,6 +36,13 @@ def extremes(
     first, stop = int(begin[0]), int(end[-1])
     low, high = lows[first:stop], highs[first:stop]
     if window > _WIDEST // 2 or len(odd) > _ODD_ONES:
+        shared = end[:-1] - begin[1:]
+        if not len(shared) or (shared.min() >= 0 and shared.max() <= 1):  # they join, or share one value
+            last = end - (first + 1)
+            return (
+                np.minimum(np.minimum.reduceat(low, begin - first), low[last]),
+                np.maximum(np.maximum.reduceat(high, begin - first), high[last]),
+            )
         fences = np.empty(2 * len(begin), np.intp)
         fences[0::2], fences[1::2] = begin, end
         fences -= first
