@@ -92,3 +92,15 @@ def test_the_sum_of_the_version_that_is_heard_is_drawn_though_another_is_worked_
     drawn, original = (desk.parts.sounds.data.overviews()[sum_id(one)] for one in ("v1", "original"))
     everything = 0, task.frames, 200
     assert not np.array_equal(drawn.columns(*everything)[1], original.columns(*everything)[1])
+
+
+def test_the_current_version_is_heard_when_the_one_heard_is_taken_back(
+    desk: DeskWindow, player: FakePlayer, qtbot: QtBot
+) -> None:
+    desk.parts.edits.duplicate_version("v1", "Other")
+    desk.commands.listen.hear("v2")
+    assert player.now.version_id == "v2"
+    desk.parts.edits.choose_version("v1")
+    desk.parts.edits.delete_version("v2")
+    assert player.now.version_id == "v1"
+    assert desk.parts.lanes.sum.wave.look.wave.lane_id == sum_id("v1")

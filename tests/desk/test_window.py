@@ -102,3 +102,18 @@ def test_it_says_when_nothing_can_be_read(window: DeskWindow, tmp_path: Path, qt
 def test_closing_ends_the_player(window: DeskWindow, player: FakePlayer) -> None:
     window.close()
     assert player.is_closed
+
+
+def test_the_question_about_a_drop_names_the_take_as_the_title_bar_does(
+    desk: DeskWindow, take: Session, questions: FakeQuestions, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def dropped(_names: list[str], name: str) -> Dropped:
+        asked.append(name)
+        return "leave"
+
+    monkeypatch.setattr(questions, "dropped", dropped)
+    desk.parts.store.mark_saved(tmp_path / "mychapel.lagline")
+    desk.parts.files.take_dropped([take.lanes[0].source.path])
+    assert asked == ["mychapel"]

@@ -90,7 +90,7 @@ class TakeFiles(QObject):
         session = self._store.session
         are_recordings = not any(path.suffix == SUFFIX or is_folder(path) for path in paths)
         if paths and session is not None and are_recordings and self._ask.can_ask:
-            answer = self._ask.dropped([path.name for path in paths], session.name)
+            answer = self._ask.dropped([path.name for path in paths], self._store.name)
             if answer == "add":
                 self.add_paths(paths)
             if answer != "open":

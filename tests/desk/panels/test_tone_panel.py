@@ -147,10 +147,11 @@ def test_it_shows_change_spectra_summing_and_predicted_notches(panel) -> None:
     assert "Shifted: no notches" in text
 
 
-def test_bars_and_fine_curve_stay_within_the_plot(panel) -> None:
+@pytest.mark.parametrize("versions", [("original", "v1"), ("v1", "original")])
+def test_bars_and_fine_curve_stay_within_the_plot(panel, versions: tuple[str, str]) -> None:
     """Two lanes cancel narrowly: the fine curve swings much further than the third octaves."""
-    now = whole_sample_session()
-    panel.show_report(tone_of(now, ("original", "v1"), clips(), 1000, FRAMES - 1000))
+    report = tone_of(whole_sample_session(), ("original", "v1"), clips(), 1000, FRAMES - 1000)
+    panel.change.show_report(report, *versions, names=versions)
     fine, bands = panel.change._fine, panel.change._change
     assert max(abs(fine)) > 1.3 * max(abs(bands))
     low, high = panel.change.plot.viewRange()[1]
