@@ -12,6 +12,7 @@ from lagline.analysis import drift, joint, mirrored, report
 from lagline.analysis.measure import Courses, Lanes, all_pairs, attack_times, cut_all, measure_pairs
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
+from lagline.analysis.plain import plain
 from lagline.analysis.report import Measured
 from lagline.analysis.scan import Readable, scan
 from lagline.analysis.starts import FINE_MS, far_starts
@@ -63,8 +64,8 @@ def align(
     if options.anchor not in (LATEST, FIRST):
         session.lane(options.anchor)
     measured = measure_take(session, clips, options, progress=progress, cancelled=cancelled)
-    return report.alignment(
-        session, options, measured, progress=_Stages(progress).part(8), cancelled=cancelled
+    return plain(
+        report.alignment(session, options, measured, progress=_Stages(progress).part(8), cancelled=cancelled)
     )
 
 
