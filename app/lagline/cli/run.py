@@ -6,35 +6,43 @@ import difflib
 import io
 import logging
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import cast
 
 from lagline.cli.command_names import COMMANDS
 from lagline.cli.desk_door import DeskDoor, missing_display
+from lagline.cli.stopping import Heard, stopped_by_signals
 from lagline.errors import FileMissing, LaglineError
 from lagline.files import is_there
 
-DONE, INPUT_ERROR, USAGE_ERROR, INTERRUPTED = 0, 1, 2, 130
+DONE, INPUT_ERROR, USAGE_ERROR = 0, 1, 2
+_TYPERS_INTERRUPTED = 130
 
 
 def run(arguments: Sequence[str], desk: DeskDoor) -> int:
     """Run a command, or open the desk when the first word is not one.
 
-    Returns 0 done, 1 a clear error about the input, 2 wrong usage, 130 interrupted.
+    Returns 0 done, 1 a clear error about the input, 2 wrong usage, 128 and its number when a signal stopped it.
     """
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")  # names of files need not be text
+    if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
+        return _answered(arguments, lambda: _open_desk(arguments, desk), Heard())
+    with stopped_by_signals() as heard:
+        return _answered(arguments, lambda: _run_command(arguments, desk), heard)
+
+
+def _answered(arguments: Sequence[str], work: Callable[[], int], heard: Heard) -> int:
+    """Do it; whatever goes wrong becomes a sentence and an exit code."""
     try:
-        if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
-            return _open_desk(arguments, desk)
-        return _run_command(arguments, desk)
+        return work()
     except LaglineError as error:
         print(f"lagline: {error}", file=sys.stderr)
         return INPUT_ERROR
     except KeyboardInterrupt:
         print("lagline: stopped; nothing half-written was left.", file=sys.stderr)
-        return INTERRUPTED
+        return heard.exit_code
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output has gone: nobody is left to tell
         return INPUT_ERROR
@@ -57,7 +65,7 @@ def _run_command(arguments: Sequence[str], desk: DeskDoor) -> int:
     command_line_error = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
     try:
         result = app(list(arguments), prog_name="lagline", obj=desk, standalone_mode=False)
-        if result == INTERRUPTED:  # typer makes an exit code of Ctrl+C, and says nothing
+        if result == _TYPERS_INTERRUPTED:  # typer makes an exit code of Ctrl+C, and says nothing
             raise KeyboardInterrupt
         return result if isinstance(result, int) else DONE
     except typer.Exit as leaving:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
 from lagline.blend.mix import ClipLike
@@ -121,7 +121,12 @@ def _written(
             raise
 
     with ThreadPoolExecutor(_AT_ONCE, thread_name_prefix="lane") as pool:
-        made = [pool.submit(make, number) for number in range(len(names))]
+        try:
+            made = [pool.submit(make, number) for number in range(len(names))]
+            wait(made)
+        except BaseException:  # Ctrl+C: nobody may go on writing into a folder that is about to vanish
+            failed.set()
+            raise
     errors = [error for future in made if (error := future.exception()) is not None]
     if errors:
         # What stopped the others is the cause; they only say that they were stopped.

@@ -226,4 +226,4 @@ def _alone(take: FoundTake, results: Path, options: BatchOptions, work: Work) ->
 
 def _pool(workers: int) -> ProcessPoolExecutor:
     spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=interrupts.leave_to_the_parent)
+    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=interrupts.follow_the_parent)

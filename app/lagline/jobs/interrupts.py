@@ -1,4 +1,4 @@
-"""Ctrl+C while worker processes are being started.
+"""Ctrl+C while worker processes are being started; and workers that end with their parent.
 
 A terminal sends it to every process at once. Interrupted between starting a worker and writing its orders,
 the parent leaves one that reads the end of the file in their place; a worker interrupted while it loads
@@ -7,6 +7,8 @@ answers for itself. Either prints a traceback over the one sentence that counts.
 
 from __future__ import annotations
 
+import multiprocessing
+import os
 import signal
 import threading
 from collections.abc import Iterator
@@ -55,6 +57,15 @@ def _masked() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def leave_to_the_parent() -> None:
-    """Where there is no mask: what a worker does first."""
+def follow_the_parent() -> None:
+    """What a worker does first: leave Ctrl+C to its parent (where there is no mask), and end with it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_parent, name="ends with the parent", daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    """A parent that is killed tells nobody; its end of a pipe closes all the same."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)  # at once, whatever is being measured: there is nobody to hand it to
