@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterable
 
 from lagline.analysis.sentences import is_air
-from lagline.cli.tables import console, number, print_table
+from lagline.cli.tables import number, print_line, print_table
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
 from lagline.units import samples_to_metres, samples_to_ms
@@ -16,8 +16,6 @@ POLARITY_WORDS = {1: "as anchor", -1: "inverted"}
 
 def print_findings(session: Session, alignment: Alignment, problems: Iterable[str]) -> None:
     """The table and a sentence a lane on stdout; problems and warnings before it on stderr."""
-    from rich.text import Text
-
     for problem in (*problems, *alignment.warnings):
         print(f"note: {problem}", file=sys.stderr)
     print_table(
@@ -26,9 +24,8 @@ def print_findings(session: Session, alignment: Alignment, problems: Iterable[st
         [_cells(session, finding) for finding in alignment.findings],
         words=("lane", "polarity", "trust"),
     )
-    out = console()
     for finding in alignment.findings:
-        out.print(Text(f"  {finding.sentence}"))
+        print_line(f"  {finding.sentence}")
 
 
 def _cells(session: Session, finding: Finding) -> tuple[str, ...]:

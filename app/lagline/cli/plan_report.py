@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from lagline.cli.tables import console, number, print_table
+from lagline.cli.tables import number, print_line, print_table
 from lagline.jobs.plan import (
     CANCELS_DB,
     NotchMove,
@@ -157,7 +157,7 @@ def _show_pairs(plan: Plan) -> None:
     said = ", ".join(f"{dip.frequency_hz:.0f} Hz ({_db(dip.level_db)})" for dip in dips[:SHOWN])
     more = f" and {len(dips) - SHOWN} more up to 20 kHz" if len(dips) > SHOWN else ""
     text = f"Dips of the whole blend against its loudest lane: {said}{more}." if dips else "No deep dips."
-    console().print(text, markup=False, highlight=False)
+    print_line(text)
 
 
 def _pair_cells(pair: PlannedPair) -> tuple[str, ...]:
@@ -198,9 +198,9 @@ def _show_comparisons(comparisons: Sequence[Comparison]) -> None:
         words=("lane", "why"),
     )
     for row in comparisons:
-        console().print(f"  {row.sentence}", markup=False, highlight=False)
+        print_line(f"  {row.sentence}")
     if not comparisons:
-        console().print("  No lane of the plan has the name of a lane of the take.", markup=False)
+        print_line("  No lane of the plan has the name of a lane of the take.")
 
 
 def _move(by_m: float) -> str:

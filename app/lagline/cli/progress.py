@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+
+from lagline.cli.terminal import drawn_on
 
 
 @contextmanager
@@ -15,8 +18,13 @@ def shown(what: str) -> Iterator[Callable[[float], None]]:
     from rich.console import Console
     from rich.progress import Progress
 
+    console = Console(file=drawn_on(sys.stderr))
     with Progress(
-        console=Console(stderr=True), transient=True, disable=not Console(stderr=True).is_terminal
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+        redirect_stdout=False,
+        redirect_stderr=False,
     ) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda done: bar.update(task, completed=done)

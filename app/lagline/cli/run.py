@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import io
 import logging
 import sys
 from collections.abc import Callable, Sequence
@@ -13,6 +12,7 @@ from typing import cast
 from lagline.cli.command_names import COMMANDS
 from lagline.cli.desk_door import DeskDoor, missing_display
 from lagline.cli.stopping import Heard, stopped_by_signals
+from lagline.cli.terminal import plain_output
 from lagline.errors import FileMissing, LaglineError
 from lagline.files import is_there
 
@@ -23,13 +23,12 @@ _TYPERS_INTERRUPTED = 130
 def run(arguments: Sequence[str], desk: DeskDoor) -> int:
     """Run a command, or open the desk when the first word is not one.
 
-    Returns 0 done, 1 a clear error about the input, 2 wrong usage, 128 and its number when a signal stopped it.
+    Returns 0 done, 1 a clear error about the input, 2 wrong usage, 128 + its number when a signal stopped it.
     """
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="backslashreplace")  # names of files need not be text
     if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
-        return _answered(arguments, lambda: _open_desk(arguments, desk), Heard())
-    with stopped_by_signals() as heard:
+        with plain_output():
+            return _answered(arguments, lambda: _open_desk(arguments, desk), Heard())
+    with plain_output(), stopped_by_signals() as heard:
         return _answered(arguments, lambda: _run_command(arguments, desk), heard)
 
 

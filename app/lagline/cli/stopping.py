@@ -23,8 +23,8 @@ class Heard:
 
 @contextmanager
 def stopped_by_signals() -> Iterator[Heard]:
-    """Within the block a signal that asks to end raises KeyboardInterrupt, once: the next ones, which a closing
-    terminal sends at once, must not disturb the clearing up. What is ignored (nohup) stays ignored.
+    """Within the block a signal that asks to end raises KeyboardInterrupt, once: the next ones, which a
+    closing terminal sends at once, must not disturb the clearing up. What is ignored (nohup) stays ignored.
 
     Outside the main thread, where Python answers no signals, nothing is done.
     """

@@ -7,6 +7,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from lagline.cli.terminal import drawn_on, plain
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -16,11 +18,19 @@ def number(value: float | None, decimals: int = 2) -> str:
     return "-" if value is None else f"{value:+.{decimals}f}"
 
 
-def console() -> Console:
+def _console() -> Console:
     """Standard output. A pipe has no width of its own: nothing is cut off or wrapped narrowly there."""
     from rich.console import Console
 
-    return Console(width=None if sys.stdout.isatty() else max(120, shutil.get_terminal_size().columns))
+    width = None if sys.stdout.isatty() else max(120, shutil.get_terminal_size().columns)
+    return Console(file=drawn_on(sys.stdout), width=width)
+
+
+def print_line(text: str) -> None:
+    """Print a sentence below a table, wrapped between words where a terminal is narrow."""
+    from rich.text import Text
+
+    _console().print(Text(plain(text)))
 
 
 def print_table(
@@ -30,10 +40,10 @@ def print_table(
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=Text(title), title_justify="left")
+    table = Table(title=Text(plain(title)), title_justify="left")
     left = set(words)
     for heading in headings:
-        table.add_column(heading, justify="left" if heading in left else "right")
+        table.add_column(Text(plain(heading)), justify="left" if heading in left else "right")
     for row in rows:
-        table.add_row(*(Text(cell) for cell in row))  # Text: a name in square brackets is no markup
-    console().print(table)
+        table.add_row(*(Text(plain(cell)) for cell in row))  # Text: a name in square brackets is no markup
+    _console().print(table)
