@@ -29,7 +29,7 @@ class Carried(Struct, frozen=True):
 def read_carried(path: Path) -> Carried:
     """The metadata of a WAV, RF64 or BW64 file; nothing for other formats.
 
-    Raises FileMissing, NoPermission, NotAudio.
+    Raises FileMissing, NotAFile, NoPermission, NotAudio.
     """
     try:
         layout = read_layout(path)

@@ -14,6 +14,7 @@ from types import TracebackType
 import numpy as np
 import numpy.typing as npt
 
+from lagline.media.regular import open_regular
 from lagline.media.riff import ChunkPlace, RiffLayout, read_chunk
 
 FloatArray = npt.NDArray[np.float32]
@@ -40,7 +41,7 @@ class PcmSound:
         self._start = data.offset
         self._at = 0
         self._raw = bytearray()
-        self._file = path.open("rb", buffering=0)
+        self._file = open_regular(path).detach()
 
     def seek(self, frame: int) -> int:
         self._at = min(max(frame, 0), self.frames)
@@ -88,7 +89,7 @@ class PcmSound:
 
 
 def open_pcm(path: Path, layout: RiffLayout) -> PcmSound | None:
-    """The file's samples; None when its format or its state is not for this reader. Raises OSError."""
+    """The file's samples; None when its format or its state is not for it. Raises as `open_regular`."""
     place, data = layout.first(b"fmt "), layout.first(b"data")
     if place is None or data is None or data.present_bytes == 0 or place.present_bytes < _LEAST_FORMAT_BYTES:
         return None

@@ -6,16 +6,17 @@ Nothing is decoded except at the end of the file, to learn whether it was cut of
 from __future__ import annotations
 
 import math
-import stat
+import os
 from pathlib import Path
 
 import numpy as np
 import soundfile
 from msgspec import Struct
 
-from lagline.errors import EmptyRecording, FileMissing, NoPermission, NotAFile, NotAudio
+from lagline.errors import EmptyRecording, FileMissing, NoPermission, NotAudio
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.decoder import DECODING_ERRORS, Sound, open_sound
+from lagline.media.regular import open_regular
 from lagline.media.riff import RiffLayout, read_chunk, read_layout
 
 # Extensions that are worth a try when a folder is searched; any file named outright is tried anyway.
@@ -114,13 +115,10 @@ def probe(path: Path | str) -> RecordingInfo:
 
 
 def _look(path: Path) -> tuple[int, int]:
-    """Size in bytes and modification time in ns; raises for what cannot be a recording."""
+    """Size in bytes and modification time in ns; raises for what cannot be a recording, as `probe` says."""
     try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):
-            raise NotAFile(path)
-        with path.open("rb"):
-            pass
+        with open_regular(path) as file:
+            status = os.fstat(file.fileno())
     except FileNotFoundError as error:
         raise FileMissing(path) from error
     except NotADirectoryError as error:
@@ -180,7 +178,7 @@ def _frames_cut_off(path: Path, layout: RiffLayout | None, size_bytes: int, fram
         if data is None or data.claimed_bytes <= data.present_bytes or data.present_bytes == 0:
             return 0
         return math.ceil(frames * (data.claimed_bytes - data.present_bytes) / data.present_bytes)
-    with path.open("rb") as file:
+    with open_regular(path) as file:
         head = file.read(24)
     if head[:4] == b"FORM" and head[8:12] in (b"AIFF", b"AIFC"):
         promised = 8 + int.from_bytes(head[4:8], "big")

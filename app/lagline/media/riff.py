@@ -13,6 +13,8 @@ from typing import BinaryIO
 
 from msgspec import Struct
 
+from lagline.media.regular import open_regular
+
 SEE_DS64 = 0xFFFFFFFF
 LARGEST_RIFF_BYTES = 0xFFFFFFFF  # what the 32-bit size field can say; above it the file is RF64
 LARGEST_CARRIED_BYTES = 16 << 20  # metadata chunks larger than this are not loaded
@@ -49,9 +51,9 @@ def read_layout(path: Path) -> RiffLayout | None:
     """The chunks of a WAVE file; None for any other kind of file.
 
     Damage ends the list, it raises nothing: what was found until then is returned.
-    Raises OSError when the file cannot be opened.
+    Raises NotAFile, and OSError when the file cannot be opened.
     """
-    with path.open("rb") as file:
+    with open_regular(path) as file:
         size = file.seek(0, 2)
         file.seek(0)
         head = file.read(12)
@@ -113,7 +115,7 @@ def _large_sizes(ds64: bytes) -> dict[bytes, int]:
 
 def read_chunk(path: Path, place: ChunkPlace) -> bytes:
     """A chunk's data, as far as it is there; at most LARGEST_CARRIED_BYTES of it."""
-    with path.open("rb") as file:
+    with open_regular(path) as file:
         file.seek(place.offset)
         return file.read(min(place.present_bytes, LARGEST_CARRIED_BYTES))
 

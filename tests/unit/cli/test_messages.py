@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -242,3 +246,21 @@ def test_a_report_keeps_the_whole_name_that_was_given(tmp_path: Path, session_fi
     assert written("-o", str(tmp_path / "mix 1.3.PDF")) == ["mix 1.3.PDF", "mix 1.3.html"]
     assert written("-o", str(tmp_path / "mix 1.4.html"), "--pdf") == ["mix 1.4.html", "mix 1.4.pdf"]
     assert written("-o", str(tmp_path / "mix 1.5")) == ["mix 1.5"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+@pytest.mark.parametrize(
+    "words", [("render", "{session}", "-o", "{out}"), ("report", "{session}"), ("check", "{session}")]
+)
+def test_a_named_pipe_where_a_recording_was_is_not_waited_for(
+    tmp_path: Path, session: Session, session_file: Path, words: Sequence[str]
+) -> None:
+    path = session.lanes[1].source.path
+    path.unlink()
+    os.mkfifo(path)
+    arguments = [word.format(session=session_file, out=tmp_path / "out") for word in words]
+    command = [sys.executable, "-m", "lagline", *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 1
+    assert "Far.wav is not a file" in done.stdout + done.stderr
+    assert not (tmp_path / "out").exists()

@@ -96,10 +96,10 @@ def test_what_is_no_recording_is_refused_by_name(tmp_path: Path) -> None:
 def test_no_permission_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = recording(tmp_path / "locked.wav", noise(100))
 
-    def refuse(self: Path, *_: object, **__: object) -> None:
-        raise PermissionError(13, "Permission denied", str(self))
+    def refuse(name: str, *_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied", name)
 
-    monkeypatch.setattr(Path, "open", refuse)  # file modes do not stop the administrator
+    monkeypatch.setattr(os, "open", refuse)  # file modes do not stop the administrator
     with pytest.raises(NoPermission, match=r"locked\.wav"):
         probe(path)
 
