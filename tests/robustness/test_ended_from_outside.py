@@ -74,6 +74,38 @@ def test_a_render_started_with_nohup_goes_on(session_file: Path, tmp_path: Path)
     assert process.returncode == 0 and (out / "delivery.json").exists()
 
 
+def hidden_in(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if path.name.startswith(".")]
+
+
+def test_what_a_killed_render_left_goes_to_nobody(session_file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    process = started("render", session_file, "-o", out)
+    wait_for(lambda: out.exists() and is_writing(out), process)
+    process.kill()
+    process.communicate()
+    assert hidden_in(out), "nothing was left: it was killed too early or too late"
+    again = started("render", session_file, "-o", out)
+    again.communicate(timeout=120)
+    assert again.returncode == 0 and (out / "delivery.json").exists()
+    assert hidden_in(out) == []
+
+
+def test_what_another_render_is_writing_is_left_to_it(session_file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    first = started("render", session_file, "-o", out, "--names", "{take} {lane} one")
+    wait_for(lambda: out.exists() and is_writing(out), first)
+    os.kill(first.pid, signal.SIGSTOP)
+    before = hidden_in(out)
+    second = started("render", session_file, "-o", out / "aligned", "--names", "{take} {lane} two")
+    second.communicate(timeout=120)
+    assert second.returncode == 0
+    assert hidden_in(out) == before
+    os.kill(first.pid, signal.SIGCONT)
+    first.communicate(timeout=120)
+    assert first.returncode == 0 and hidden_in(out) == []
+
+
 def test_workers_end_with_a_batch_that_is_killed(tmp_path: Path) -> None:
     for number in range(6):
         noise_take(tmp_path / "takes" / f"take {number}", frames=1_000_000)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import shutil
-import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
+from lagline.deliver.scratch import scratch_in
 from lagline.errors import CannotWrite, FileMissing, SourceChanged
 from lagline.files import is_there
 from lagline.media.write import keep_off
@@ -75,32 +74,24 @@ def staged_together(
     new: list[Path] = []
     finished = False
     try:
-        for folder in folders:
-            stagings.append(Staging(folder, _scratch_in(folder), sources, overwrite))
-        yield tuple(stagings)
-        for source, state in before.items():
-            _check_unchanged(source, state)
-        for staging in stagings:
-            staging.move(new)
-        finished = True
+        with contextlib.ExitStack() as scratches:
+            for folder in folders:
+                scratch = scratches.enter_context(scratch_in(folder))
+                stagings.append(Staging(folder, scratch, sources, overwrite))
+            yield tuple(stagings)
+            for source, state in before.items():
+                _check_unchanged(source, state)
+            for staging in stagings:
+                staging.move(new)
+            finished = True
     except CannotWrite as error:
         for staging in stagings:
             if error.path.parent == staging.scratch:  # the name that users know
                 raise CannotWrite(staging.folder / error.path.name, error.reason) from error
         raise
     finally:
-        for staging in stagings:
-            shutil.rmtree(staging.scratch, ignore_errors=True)
         if not finished:
             _take_back(new, made)
-
-
-def _scratch_in(folder: Path) -> Path:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return Path(tempfile.mkdtemp(prefix=".lagline-", dir=folder))
-    except OSError as error:
-        raise CannotWrite(folder, error) from error
 
 
 def _take_back(files: Iterable[Path], folders: Iterable[Path]) -> None:

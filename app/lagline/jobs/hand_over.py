@@ -13,6 +13,7 @@ from msgspec import Struct
 from lagline.blend.clips import open_clips
 from lagline.deliver.hand_over import ExtraFile, Order, check_free, stage_order
 from lagline.deliver.options import DeliveryOptions
+from lagline.deliver.scratch import clear_left_behind
 from lagline.deliver.staging import staged_together
 from lagline.deliver.stems import session_sources
 from lagline.errors import CannotWrite, TooFewLanes
@@ -84,6 +85,8 @@ def hand_over_orders(
         parts.append((folder, beside, extras))
     for place, order, more in parts:
         check_free(session, place, order, more)
+    for place in (folder, folder / ALIGNED_FOLDER):  # both go to the client, whichever is written now
+        clear_left_behind(place)
     clips, paths, warnings = open_clips(session), list[Path](), dict[str, None]()
     overwrite = all(order.options.overwrite for _, order, _ in parts)
     with staged_together(
