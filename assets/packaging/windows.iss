@@ -1,14 +1,14 @@
 ; Inno Setup script: an installer of the folder that build_bundle.py makes on Windows.
 ; NOT RUN: written without a Windows machine. Compile with: iscc assets\packaging\windows.iss
 [Setup]
-AppId=org.lagline.Lagline
+AppId=Lagline
 AppName=Lagline
 AppVersion=0.1.0
 DefaultDirName={autopf}\Lagline
 DefaultGroupName=Lagline
 PrivilegesRequired=lowest
 ChangesAssociations=yes
-OutputBaseFilename=lagline-setup
+OutputBaseFilename=lagline-installer-windows
 SourceDir=..\..
 OutputDir=dist
 LicenseFile=LICENSE

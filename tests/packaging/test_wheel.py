@@ -52,11 +52,12 @@ def test_wheel_holds_every_module_and_all_that_goes_with_them(wheel: zipfile.Zip
         for path in package.rglob("*")
         if path.is_file() and "__pycache__" not in path.parts
     }
-    for name, under in (("demo_sessions", "demo_sessions"), ("assets/guide", "guide")):
+    shipped = {"demo_sessions": "demo_sessions", "assets/guide": "guide", "assets/licences": "licences"}
+    for name, under in shipped.items():
         wanted |= {
             f"lagline/{under}/{path.relative_to(ROOT / name).as_posix()}"
             for path in (ROOT / name).rglob("*")
-            if path.suffix in (".flac", ".lagline", ".md", ".png")
+            if path.suffix in (".flac", ".lagline", ".md", ".png", ".txt")
         }
     wanted |= {f"lagline/icon/lagline-{size}.png" for size in (16, 32, 48, 64, 128, 256)}
     assert {"lagline/py.typed", "lagline/deliver/pages/report.html.j2"} <= wanted

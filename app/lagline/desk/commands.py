@@ -129,6 +129,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("guide_finding", "Help", "About the lane’s finding", "Ctrl+F1"),
     _c("keys", "Help", "Keyboard map", "F1", "?", needs_take=False, starts_group=True),
     _c("welcome", "Help", "Welcome…", needs_take=False),
+    _c("licences", "Help", "Licences", needs_take=False),
     _c("about", "Help", "About Lagline", needs_take=False),
 )
 

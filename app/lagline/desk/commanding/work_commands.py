@@ -6,9 +6,6 @@ from collections.abc import Callable
 from functools import partial
 from typing import get_args
 
-from PySide6.QtWidgets import QMessageBox
-
-from lagline import __version__
 from lagline.desk.actions import Handler
 from lagline.desk.following import drawn_attack
 from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
@@ -57,7 +54,6 @@ class WorkCommands:
             "next_attack": partial(self.step_attack, 1),
             "last_attack": partial(self.step_attack, -1),
             "loop_attack": self._loop_attack,
-            "about": self._about,
         }
 
     def _undo(self) -> None:
@@ -240,13 +236,3 @@ class WorkCommands:
         self.show_reading(None)  # it may have been given up with its take
         if session is not None and self._centre is not None and self._parts.side.tabs.close_up.isVisible():
             self.show_close_up()
-
-    def _about(self) -> None:
-        box = QMessageBox(self._parts.window)
-        box.setWindowTitle("About Lagline")
-        box.setText(f"Lagline {__version__}")
-        box.setInformativeText(
-            "Lines up several recordings of one performance: measure, see, hear, deliver.\n\n"
-            "Free software under the MIT licence."
-        )
-        self._parts.questions.show(box)

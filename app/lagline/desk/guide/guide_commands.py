@@ -1,19 +1,36 @@
-"""Opens the guide where help is needed: at its contents, or at the page about a lane's finding."""
+"""Opens the guide where help is needed, and says what Lagline is and under which licences its parts are."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QMessageBox
 
+from lagline import __version__
 from lagline.desk.actions import Handler
-from lagline.desk.guide.topics import CONTENTS_TOPIC, FIRST_TAKE, Topic, guide_folder, topic_of
+from lagline.desk.guide.topics import (
+    CONTENTS_TOPIC,
+    FIRST_TAKE,
+    Topic,
+    guide_folder,
+    licences_folder,
+    topic_of,
+)
 from lagline.desk.parts import DeskParts
 
 if TYPE_CHECKING:  # loads when it is first opened
     from lagline.desk.guide.guide_window import GuideWindow
 
 NO_GUIDE = "The guide is not installed with this copy of Lagline. Install it anew from its folder or wheel."
+NO_LICENCES = (
+    "The licences are not installed with this copy of Lagline. Install it anew from its folder or wheel."
+)
+ABOUT = (
+    "Lines up several recordings of one performance: measure, see, hear, deliver.\n\n"
+    "Free software under the MIT licence. Its windows are drawn by Qt, under the LGPL, which you may replace "
+    "by a build of your own; Licences says how, and what else Lagline is made of."
+)
 
 
 class GuideCommands(QObject):
@@ -21,9 +38,15 @@ class GuideCommands(QObject):
         super().__init__(parts.window)
         self._parts = parts
         self.window: GuideWindow | None = None
+        self.licences: GuideWindow | None = None
 
     def handlers(self) -> dict[str, Handler]:
-        return {"guide": self.show_contents, "guide_finding": self.read_about_chosen}
+        return {
+            "guide": self.show_contents,
+            "guide_finding": self.read_about_chosen,
+            "licences": self.show_licences,
+            "about": self.say_what_this_is,
+        }
 
     def show_contents(self) -> None:
         self.show_topic(CONTENTS_TOPIC)
@@ -59,8 +82,32 @@ class GuideCommands(QObject):
         self.window.raise_()
         self.window.activateWindow()
 
+    def say_what_this_is(self) -> None:
+        box = QMessageBox(self._parts.window)
+        box.setWindowTitle("About Lagline")
+        box.setText(f"Lagline {__version__}")
+        box.setInformativeText(ABOUT)
+        licences = box.addButton("Licences", QMessageBox.ButtonRole.ActionRole)
+        box.addButton(QMessageBox.StandardButton.Close)
+        licences.clicked.connect(self.show_licences)
+        self._parts.questions.show(box)
+
+    def show_licences(self) -> None:
+        folder = licences_folder()
+        if folder is None:
+            self._parts.messages.show_problem(NO_LICENCES)
+            return
+        if self.licences is None:
+            from lagline.desk.guide.guide_window import GuideWindow
+
+            self.licences = GuideWindow(folder, "Licences")
+        self.licences.show()
+        self.licences.raise_()
+        self.licences.activateWindow()
+
     def close(self) -> None:
-        if self.window is not None:
-            self.window.close()
-            self.window.deleteLater()
-            self.window = None
+        for window in (self.window, self.licences):
+            if window is not None:
+                window.close()
+                window.deleteLater()
+        self.window = self.licences = None

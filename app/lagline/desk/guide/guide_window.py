@@ -1,4 +1,4 @@
-"""A window to read the guide in."""
+"""A window to read the guide, or another folder of pages, in."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class GuideBrowser(QTextBrowser):
         self._folder = folder
         self.setOpenLinks(False)
         self.document().setDocumentMargin(2 * MARGIN)
-        self.setAccessibleName("Page of the guide")
+        self.setAccessibleName("Page")
         self.anchorClicked.connect(self._follow)
 
     def show_topic(self, topic: Topic) -> None:
@@ -75,18 +75,18 @@ class GuideBrowser(QTextBrowser):
         target = self.source().resolved(link)
         heading = target.fragment()
         target.setFragment("")
-        if Path(target.toLocalFile()).parent == self._folder:
+        if Path(target.toLocalFile()).resolve().is_relative_to(self._folder.resolve()):
             self.setSource(target)
             if heading:
                 self.go_to_heading(heading)
 
 
 class GuideWindow(QMainWindow):
-    """The guide of one folder, with a way back and the contents a click away."""
+    """The pages of one folder, with a way back and the contents a click away."""
 
-    def __init__(self, folder: Path, parent: QWidget | None = None) -> None:
+    def __init__(self, folder: Path, title: str = "Guide", parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Guide")
+        self.setWindowTitle(title)
         self.browser = GuideBrowser(folder)
         self.browser.web_link.connect(QDesktopServices.openUrl)
         line = QHBoxLayout()

@@ -65,9 +65,19 @@ def topic_of(finding: Finding, rate_hz: int) -> Topic:
 
 
 def guide_folder() -> Path | None:
-    """Where the guide lies: inside the installed package, or beside it in a checkout; None without one."""
+    """Where the guide lies; None without one."""
+    return _pages("guide")
+
+
+def licences_folder() -> Path | None:
+    """Where the licences of all that Lagline is made of lie; None without them."""
+    return _pages("licences")
+
+
+def _pages(name: str) -> Path | None:
+    """A folder of pages: inside the installed package, or beside it in a checkout."""
     package = Path(lagline.__file__).parent
-    for folder in (package / "guide", package.parents[1] / "assets" / "guide"):
+    for folder in (package / name, package.parents[1] / "assets" / name):
         if (folder / CONTENTS).is_file():
             return folder
     return None
