@@ -2,7 +2,7 @@
 
     python tests/packaging/bundle_smoke.py FOLDER/lagline [--display 77]
 
-1. `--version` and `doctor`: nothing missing, PortAudio and libsndfile found, processes of its own start
+1. `--version` and `machine`: nothing missing, PortAudio and libsndfile found, processes of its own start
    (playback and measuring run in such processes).
 2. `demo --out`: the main job; the aligned files, blends, sheet, report and pictures must be there.
 3. The window under a virtual screen (xvfb-run), at the first start and with the demo: it must stay, be
@@ -48,16 +48,16 @@ def run(program: Path, *arguments: str, home: Path) -> subprocess.CompletedProce
     )  # fmt: skip
 
 
-def check_doctor(program: Path, home: Path) -> None:
+def check_machine(program: Path, home: Path) -> None:
     done = run(program, "--version", home=home)
     demand(
         done.returncode == 0 and done.stdout.startswith("lagline "), f"--version says {done.stdout.strip()!r}"
     )
-    done = run(program, "doctor", "--json", home=home)
+    done = run(program, "machine", "--json", home=home)
     checks = {check["name"]: check for check in json.loads(done.stdout)["checks"]}
     for name in ("PortAudio", "libsndfile", "own processes", "demo takes"):
         demand(checks[name]["verdict"] == "good", f"{name}: {checks[name]['found']}")
-    demand(done.returncode == 0, "doctor finds nothing missing")
+    demand(done.returncode == 0, "machine finds nothing missing")
 
 
 def check_demo(program: Path, home: Path) -> None:
@@ -141,7 +141,7 @@ def main() -> None:
     print(f"size  {size / 1e6:.0f} MB")
     with tempfile.TemporaryDirectory() as scratch:
         home = Path(scratch)
-        check_doctor(program, home)
+        check_machine(program, home)
         check_demo(program, home)
         pictures = given.pictures or home
         pictures.mkdir(parents=True, exist_ok=True)

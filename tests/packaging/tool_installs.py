@@ -3,7 +3,7 @@
     python tests/packaging/tool_installs.py [--wheel FILE.whl] [--only pipx]
 
 Builds the wheel unless one is given, puts pipx and uv into an environment of its own, installs the wheel
-with each into an empty home and runs there, away from this checkout: `lagline --version`, `lagline doctor`
+with each into an empty home and runs there, away from this checkout: `lagline --version`, `lagline machine`
 and the demo. Downloads what Lagline needs, as a user's machine would. Ends with 1 and a sentence when
 something is wrong. The home is removed at the end.
 """
@@ -73,10 +73,10 @@ def check(tool: str, install: list[object], wheel: Path) -> None:
         said = run(program, "--version", home=home).strip()
         demand(said.startswith("lagline "), f"{tool}: --version says {said!r}")
         checks = {
-            one["name"]: one for one in json.loads(run(program, "doctor", "--json", home=home))["checks"]
+            one["name"]: one for one in json.loads(run(program, "machine", "--json", home=home))["checks"]
         }
         missing = [one["name"] for one in checks.values() if one["verdict"] == "missing"]
-        demand(not missing, f"{tool}: doctor finds nothing missing {missing or ''}".strip())
+        demand(not missing, f"{tool}: machine finds nothing missing {missing or ''}".strip())
         demand(
             checks["demo takes"]["verdict"] == "good", f"{tool}: demo takes: {checks['demo takes']['found']}"
         )

@@ -143,7 +143,7 @@ def run_command(data: bytes) -> str:
     words = [word for word in data.decode("utf-8", "replace").split("\0") if word]
     if any(map(_names_outside, words)):
         return "left out"
-    if {"demo", "doctor"} & set(words):
+    if {"demo", "machine", "doctor"} & set(words):
         return "left out"  # they take seconds and read nothing from others
     place = command_folder()
     _made_cheap()

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from lagline.jobs.journal import TakeResult
 
 
-def _shard(text: str) -> tuple[int, int]:
+def _share(text: str) -> tuple[int, int]:
     try:
         number, of = (int(part) for part in text.split("/"))
     except ValueError as error:
-        raise typer.BadParameter(f"{text!r} is no shard; write 2/5 for the second of five") from error
+        raise typer.BadParameter(f"{text!r} is no share; write 2/5 for the second of five") from error
     if not 1 <= number <= of:
-        raise typer.BadParameter(f"there is no shard {number} of {of}")
+        raise typer.BadParameter(f"there is no share {number} of {of}")
     return number, of
 
 
@@ -44,10 +44,13 @@ Pattern = Annotated[
 Workers = Annotated[
     int | None, typer.Option(help="Takes measured at once. By default one a processor.", min=1, max=256)
 ]
-Shard = Annotated[
+Share = Annotated[
     str | None,
-    typer.Option(metavar="K/N", help="Do only every N-th take, from the K-th."),
+    typer.Option(
+        metavar="K/N", help="Do only every N-th take, from the K-th: several machines share the work."
+    ),
 ]
+OldShare = Annotated[str | None, typer.Option("--shard", hidden=True)]
 SetupOption = Annotated[
     Path | None, typer.Option("--setup", help="A setup to keep; each take is compared with it.")
 ]
@@ -58,7 +61,8 @@ def batch_command(
     out: Results = None,
     pattern: Pattern = None,
     workers: Workers = None,
-    shard: Shard = None,
+    share: Share = None,
+    shard: OldShare = None,
     setup: SetupOption = None,
     anchor: options.Anchor = "latest",
     search_ms: options.SearchMs = None,
@@ -80,7 +84,8 @@ def batch_command(
         found = find_takes.find_takes(root, pattern, leave_out=results)
     except BadPattern as error:
         raise typer.BadParameter(str(error)) from error
-    takes = found.takes if shard is None else find_takes.shard(found.takes, *_shard(shard))
+    part = share or shard
+    takes = found.takes if part is None else find_takes.shard(found.takes, *_share(part))
     for problem in found.problems:
         print(f"note: {problem}", file=sys.stderr)
     kept = None if setup is None else read_setup(setup)
@@ -120,7 +125,7 @@ def merge_command(
     ],
     out: Annotated[Path, typer.Option("--out", help="Folder for the summary of them all.")],
 ) -> None:
-    """Put the summaries of several batches, or shards of one, together."""
+    """Put the summaries of several batches, or shares of one, together."""
     from lagline.jobs.batch_summary import merged, write_summary
 
     done = merged(folders)

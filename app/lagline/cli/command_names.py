@@ -14,6 +14,7 @@ COMMANDS = frozenset(
         "merge",
         "plan",
         "demo",
-        "doctor",
+        "machine",
+        "doctor",  # the old name of machine
     }
 )

@@ -162,7 +162,7 @@ def test_a_bad_file_among_good_ones_is_a_warning(take: Path, capsys: pytest.Capt
         ["align", "{take}", "--search-ms", "-1"],
         ["align", "{take}", "--from", "abc"],
         ["align", "{take}", "--from", "5", "--to", "3"],
-        ["batch", "{take}", "--shard", "4/3"],
+        ["batch", "{take}", "--share", "4/3"],
         ["batch", "{take}", "--pattern", "nothing"],
         ["algin"],
         ["--nonsense"],

@@ -1,4 +1,4 @@
-"""What the doctor finds, on a machine that lacks this or that."""
+"""What `lagline machine` finds where this or that is lacking."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from lagline.jobs import doctor
-from lagline.jobs.doctor import Check, Diagnosis, examine
+from lagline.jobs import machine
+from lagline.jobs.machine import Check, Diagnosis, examine
 from lagline.playback.device import sound_system
 
 
@@ -65,7 +65,7 @@ def test_without_qt_it_names_the_package(monkeypatch: pytest.MonkeyPatch) -> Non
 
 def test_no_screen_is_no_fault() -> None:
     check = found(examine(lambda: "there is no display"), "window")
-    assert (check.verdict, check.remedy) == ("note", doctor.NO_SCREEN)
+    assert (check.verdict, check.remedy) == ("note", machine.NO_SCREEN)
 
 
 def test_cache_is_weighed(tmp_path: Path) -> None:
@@ -86,7 +86,7 @@ def test_cache_in_the_way_of_a_file_is_noted(tmp_path: Path, monkeypatch: pytest
 
 
 def test_process_that_never_answers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(doctor, "START_WITHIN_S", 0.0)
+    monkeypatch.setattr(machine, "START_WITHIN_S", 0.0)
     assert found(examine(a_window_opens), "own processes").verdict == "missing"
 
 
@@ -98,7 +98,7 @@ def test_portaudio_says_its_version() -> None:
 def test_what_to_install_is_what_readme_installs() -> None:
     readme = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
     for installed in re.findall(r"--no-install-recommends ([^&]+?) &&", readme):
-        named = doctor.GET_WINDOW["linux"] + doctor.GET_PORTAUDIO["linux"]
+        named = machine.GET_WINDOW["linux"] + machine.GET_PORTAUDIO["linux"]
         unnamed = [one for one in installed.split() if one not in named]
-        assert unnamed == ["python3", "python3-venv"]  # a doctor that runs has these
+        assert unnamed == ["python3", "python3-venv"]  # one that runs it has these
     assert "--no-install-recommends" in readme

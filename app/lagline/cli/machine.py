@@ -1,4 +1,4 @@
-"""`lagline doctor`: what Lagline needs, what this machine has, and how to get the rest."""
+"""`lagline machine`: what Lagline needs, what this machine has, and how to get the rest."""
 
 from __future__ import annotations
 
@@ -9,23 +9,23 @@ from typing import TYPE_CHECKING
 from lagline.cli import options
 
 if TYPE_CHECKING:
-    from lagline.jobs.doctor import Diagnosis
+    from lagline.jobs.machine import Diagnosis
 
 MARKS = {"good": "ok", "note": "note", "missing": "MISSING"}
 WIDTH = 100
 
 
-def doctor_command(as_json: options.AsJson = False) -> int:
+def machine_command(as_json: options.AsJson = False) -> int:
     """Look at this machine: versions, sound, window, cache; say what is missing and how to get it."""
     from lagline.cli.desk_door import window_problem
-    from lagline.jobs.doctor import examine
+    from lagline.jobs.machine import examine
 
     diagnosis = examine(window_problem)
     if as_json:
         import msgspec
 
         document = {
-            "schema": "lagline/doctor/1",
+            "schema": "lagline/machine/1",
             "is_well": diagnosis.is_well,
             "checks": diagnosis.checks,
             "devices": diagnosis.devices,
