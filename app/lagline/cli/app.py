@@ -11,10 +11,10 @@ from lagline.cli.align import align_command
 from lagline.cli.apply import apply_command
 from lagline.cli.batch import batch_command, merge_command
 from lagline.cli.check import check_command
+from lagline.cli.deliver import deliver_command
 from lagline.cli.demo import demo_command
 from lagline.cli.machine import machine_command
 from lagline.cli.plan import plan_command
-from lagline.cli.render import render_command
 from lagline.cli.report import report_command
 from lagline.cli.sheet import sheet_command
 
@@ -27,7 +27,7 @@ app = typer.Typer(
     "Without a command, `lagline [FILE...]` opens the desk.",
 )
 
-OLD_NAMES = {"doctor": machine_command}
+OLD_NAMES = {"doctor": machine_command, "render": deliver_command}
 
 
 def _print_version(wanted: bool) -> None:
@@ -46,7 +46,7 @@ def options(
 
 
 app.command("align")(align_command)
-app.command("render")(render_command)
+app.command("deliver")(deliver_command)
 app.command("sheet")(sheet_command)
 app.command("report")(report_command)
 app.command("check")(check_command)

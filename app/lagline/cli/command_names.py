@@ -5,7 +5,8 @@ from __future__ import annotations
 COMMANDS = frozenset(
     {
         "align",
-        "render",
+        "deliver",
+        "render",  # the old name of deliver
         "sheet",
         "report",
         "check",

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from tests.support.desk_door import NotedDesk
 from tests.support.takes import noise_take
 
-from lagline.cli import render as render_module
+from lagline.cli import deliver as deliver_module
 from lagline.cli.run import run
 from lagline.session.storage import save
 from lagline.session.values import Move, Session, Version
@@ -87,7 +87,7 @@ def test_what_cannot_be_written_is_said_before_measuring(
     (tmp_path / "a file").touch()
     (tmp_path / "there" / "aligned").mkdir(parents=True)
     (tmp_path / "there" / "aligned" / "take - Near - Shifted.wav").touch()
-    monkeypatch.setattr(render_module, "_measured", lambda *_: pytest.fail("it was measured"))
+    monkeypatch.setattr(deliver_module, "_measured", lambda *_: pytest.fail("it was measured"))
     folder = session.lanes[0].source.path.parent
     assert lagline("render", folder, "--out", tmp_path / place, *options) == 1
     assert words in said(capsys)

@@ -34,7 +34,15 @@ def test_the_old_name_of_a_share(tmp_path: Path) -> None:
         assert [one["take"] for one in summary["results"]] == [f"take {int(share[0]) - 1}"]
 
 
+def test_the_old_name_of_deliver(tmp_path: Path) -> None:
+    write_click_take(tmp_path / "take", {"near": 0, "room": 96})
+    for name in ("render", "deliver"):
+        run(name, tmp_path / "take", "--out", tmp_path / name)
+    old, new = ({path.name for path in (tmp_path / name).rglob("*.wav")} for name in ("render", "deliver"))
+    assert old == new != set()
+
+
 @pytest.mark.parametrize("arguments", [(), ("batch",)])
 def test_help_shows_the_new_words_only(arguments: tuple[str, ...]) -> None:
     shown = run(*arguments, "--help")
-    assert not {"doctor", "shard", "--shard"} & set(shown.split())
+    assert not {"doctor", "render", "shard", "--shard"} & set(shown.split())

@@ -1,4 +1,4 @@
-"""`lagline render`: aligned files and blends of a take."""
+"""`lagline deliver`: aligned files and blends of a take."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ Mono = Annotated[bool, typer.Option("--mono", help="Blends in mono.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace files of an earlier delivery.")]
 
 
-def render_command(
+def deliver_command(
     take: Take,
     out: Out,
     version: VersionName = None,
