@@ -17,7 +17,7 @@ STEPS = (
     ("Measure", "how late each lane hears the source, and whether it is upside down"),
     ("Accept or nudge", "drag a lane, type a figure, or leave it: distance is part of the sound"),
     ("Press 1 and 2", "hear original and shifted at equal loudness, then decide"),
-    ("Export", "aligned files for any editor, a blend, or a delay sheet"),
+    ("Deliver", "aligned files for any editor, a blend, or a delay sheet"),
 )
 MOST_RECENT = 5
 

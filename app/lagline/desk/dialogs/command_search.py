@@ -17,10 +17,10 @@ class CommandSearch(QDialog):
 
     def __init__(self, is_enabled: Callable[[str], bool], parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Search commands")
+        self.setWindowTitle("Find a command")
         self._is_enabled = is_enabled
         self.words = QLineEdit()
-        self.words.setPlaceholderText("What do you want to do?")
+        self.words.setPlaceholderText("A word or two, such as: loop view")
         self.words.setAccessibleName("Words of the command")
         self.list = QListWidget()
         self.list.setAccessibleName("Matching commands")
@@ -44,8 +44,8 @@ class CommandSearch(QDialog):
         self.list.setCurrentRow(0)
 
     def _item(self, command: Command) -> QListWidgetItem:
-        keys = keys_text(command)
-        item = QListWidgetItem(f"{command.menu}:  {command.text}" + (f"    {keys}" if keys else ""))
+        where = ", ".join(filter(None, (f"{command.menu} menu", keys_text(command))))
+        item = QListWidgetItem(f"{command.text}   ({where})")
         item.setData(Qt.ItemDataRole.UserRole, command.id)
         if not self._is_enabled(command.id):
             item.setFlags(item.flags() & ~Qt.ItemFlag.ItemIsEnabled)

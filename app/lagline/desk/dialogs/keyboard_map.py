@@ -26,9 +26,9 @@ CONTROLS: tuple[tuple[str, str], ...] = (
 )
 SHARED = {"Tab", "Return", "Enter"}  # in the lanes they mean something else than on the other controls
 MOUSE: tuple[tuple[str, str], ...] = (
-    ("Drag a waveform", "shift the lane; the magnet draws it to findings and whole samples"),
+    ("Drag a waveform", "shift the lane; it snaps to findings and whole samples"),
     ("… with Shift", "a tenth of the speed, tenths of a sample"),
-    ("… with Ctrl", "without the magnet"),
+    ("… with Ctrl", "without snapping"),
     ("Click a waveform", "put the playhead there"),
     ("Wheel", "zoom around the pointer"),
     ("Wheel with Shift, middle button", "pan"),

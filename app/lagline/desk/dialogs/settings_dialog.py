@@ -56,7 +56,7 @@ class SettingsDialog(QDialog):
         self.temperature.setSuffix(" °C")
         self.temperature.setEnabled(temperature_c is not None)
         self.temperature.setToolTip("Of the air in the room, for distances. Kept with the session.")
-        self.magnet = QCheckBox("Draw a dragged lane to findings and whole samples")
+        self.magnet = QCheckBox("Snap a dragged lane to findings and whole samples")
         self.follow = QCheckBox("Follow the playhead while playing")
         with QSignalBlocker(self.temperature):
             self.temperature.setValue(20.0 if temperature_c is None else temperature_c)
