@@ -3,14 +3,14 @@
     python assets/packaging/build_bundle.py [--out FOLDER] [--skip-install]
 
 Run it in a fresh virtual environment (Python 3.11 or newer). It builds the wheel, installs that wheel and
-PyInstaller into the environment, draws the icons, runs PyInstaller and prints the size. The licence gate looks
-at every file, puts the licences' texts into the bundle and stops what can't be passed on. Then:
+PyInstaller into the environment, draws the icons, runs PyInstaller and prints the size. The licence gate
+looks at every file, puts the licences' texts into the bundle and stops what can't be passed on. Then:
 
     python tests/packaging/bundle_smoke.py FOLDER/lagline
 
-Linux: has been run (Debian 12). The libraries of README's line must be installed, and what build_portaudio.sh
-needs, or LAGLINE_PORTAUDIO names a folder with what it made. Build on the oldest system that is to be served: a
-bundle needs at least the C library it was built with.
+Linux: has been run (Debian 12). The libraries of README's line must be installed, and what
+build_portaudio.sh needs, or LAGLINE_PORTAUDIO names a folder with what it made. Build on the oldest system
+that is to be served: a bundle needs at least the C library it was built with.
 Windows, macOS: written without the machines and NOT RUN. Windows gives FOLDER/lagline with lagline.exe
 (console) and lagline-desk.exe (none); windows.iss makes an installer of it. macOS gives FOLDER/Lagline.app;
 it is not signed, so it opens with a right click > Open only (macos.md).

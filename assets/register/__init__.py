@@ -1,0 +1,1 @@
+"""The register of names: every name a user meets, and where it is from."""
