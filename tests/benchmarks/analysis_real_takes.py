@@ -131,7 +131,7 @@ def refusals() -> tuple[int, int]:
     for one, other in itertools.combinations(takes, 2):
         if {one, other} == {"snare", "groove"} or {one, other} == {"kick", "groove"}:
             continue  # the same strokes
-        if {one, other} == {"snare", "drums_muldjord_snare_8mics"}:
+        if "snare" in (one, other) and any(name.endswith("_snare_8mics") for name in (one, other)):
             continue
         (a, rate_a), (b, rate_b) = takes[one], takes[other]
         if rate_a != rate_b:
