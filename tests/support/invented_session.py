@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 
 from lagline.session.findings import Alignment, Evidence, Finding, RunnerUp, WindowCount
 from lagline.session.values import Lane, Move, Session, Source, Version
@@ -96,4 +97,25 @@ def session(*, measured: bool = True) -> Session:
         anchor_id="room",
         alignment=alignment if measured else None,
         temperature_c=20.0,
+    )
+
+
+def large_session(name: str, lanes: int) -> Session:
+    """Many lanes of one long name, with findings of every kind."""
+    small = session()
+    assert small.alignment is not None
+    findings = small.alignment.findings
+    return replace(
+        small,
+        lanes=tuple(lane(f"lane-{n}", f"{name} {n}") for n in range(lanes)),
+        anchor_id="lane-0",
+        versions=(Version("v1", "Shifted", {f"lane-{n}": Move(10.25 * n) for n in range(lanes)}),),
+        alignment=replace(
+            small.alignment,
+            anchor_id="lane-0",
+            findings=tuple(
+                replace(findings[n % len(findings)], lane_id=f"lane-{n}") for n in reversed(range(lanes))
+            ),
+        ),
+        notes=f"Note of {name}. " * 40,
     )

@@ -8,20 +8,11 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 
-from PySide6.QtCore import QBuffer, QByteArray, QCoreApplication, QIODevice, QMarginsF, QSizeF, Qt, QUrl
-from PySide6.QtGui import (
-    QGuiApplication,
-    QImage,
-    QPageLayout,
-    QPageSize,
-    QPainter,
-    QPdfWriter,
-    QTextBlock,
-    QTextCursor,
-    QTextDocument,
-    QTextFormat,
-)
+from PySide6.QtCore import QBuffer, QByteArray, QCoreApplication, QIODevice, QMarginsF, Qt, QUrl
+from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument
 from PySide6.QtSvg import QSvgRenderer
+
+from lagline.desk.paper_pages import print_document
 
 _SVG = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
 _STYLE = re.compile(r"<style>.*?</style>", re.DOTALL)
@@ -33,11 +24,9 @@ table { border-collapse: collapse; margin-top: 4px; margin-bottom: 4px; }
 th { background-color: #eee; } th, td { border: 1px solid #888; padding: 2px; font-size: 8pt; }
 .small { font-size: 8pt; }
 </style>"""
-_DOTS_AN_INCH = 96
 _SHARPNESS = 3  # pixels of a drawing per unit of the page
 _DRAWING_SCALE = 0.9
 _MARGIN_MM = 12.0
-_MOST_BREAKS = 200
 
 
 def pdf_without_window(html: str) -> bytes:
@@ -70,66 +59,13 @@ def report_pdf(html: str) -> bytes:
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
-    writer.setResolution(_DOTS_AN_INCH)
     writer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
     margins = QMarginsF(_MARGIN_MM, _MARGIN_MM, _MARGIN_MM, _MARGIN_MM)
     writer.setPageMargins(margins, QPageLayout.Unit.Millimeter)
     writer.setTitle(document.metaInformation(QTextDocument.MetaInformation.DocumentTitle))
-    document.documentLayout().setPaintDevice(writer)
-    document.setPageSize(QSizeF(writer.width(), writer.height()))
-    keep_together(document)
-    document.print_(writer)
+    print_document(document, writer)
     buffer.close()
     return bytes(buffer.data().data())
-
-
-def keep_together(document: QTextDocument) -> None:
-    """Begin a new page before a heading, or words about a table or drawing, that would stand alone.
-
-    QTextDocument breaks pages where it likes and knows no `break-after: avoid`.
-    """
-    for _ in range(_MOST_BREAKS):
-        first = _parted(document)
-        if first is None:
-            return
-        form = first.blockFormat()
-        form.setPageBreakPolicy(QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore)
-        QTextCursor(first).setBlockFormat(form)
-
-
-def _parted(document: QTextDocument) -> QTextBlock | None:
-    """The first block of words that lie on another page than what they lead to; None when there are none."""
-    height = document.pageSize().height()
-
-    def page(block: QTextBlock, at_its_end: bool = False) -> int:
-        place = document.documentLayout().blockBoundingRect(block)
-        return int((place.bottom() - 1.0 if at_its_end else place.top() + 1.0) // height)
-
-    block = first = document.begin()
-    while block.isValid():
-        after = block.next()
-        is_cut = _holds_drawing(block) and page(block) != page(block, at_its_end=True)
-        is_alone = after.isValid() and _leads_on(block, after) and page(block) != page(after)
-        if (is_cut or is_alone) and not _begins_page(first):
-            return first
-        if not (after.isValid() and _leads_on(block, after)):
-            first = after
-        block = after
-    return None
-
-
-def _leads_on(block: QTextBlock, after: QTextBlock) -> bool:
-    """Whether a block is of little use without the next one: a heading, words about a drawing or a table."""
-    is_heading = block.blockFormat().headingLevel() > 0
-    return is_heading or _holds_drawing(after) or block.text().rstrip().endswith(":")
-
-
-def _holds_drawing(block: QTextBlock) -> bool:
-    return "\N{OBJECT REPLACEMENT CHARACTER}" in block.text()
-
-
-def _begins_page(block: QTextBlock) -> bool:
-    return bool(block.blockFormat().pageBreakPolicy() & QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore)
 
 
 def paper_document(html: str) -> QTextDocument:

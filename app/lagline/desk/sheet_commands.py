@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QMarginsF, QObject, QSizeF
+from PySide6.QtCore import QMarginsF, QObject
 from PySide6.QtGui import QGuiApplication, QPageLayout
 from PySide6.QtWidgets import QFileDialog, QWidget
 
@@ -108,14 +108,13 @@ class SheetCommands(QObject):
 def print_sheet(sheet: DelaySheet, printer: QPrinter) -> None:
     """Print on a printer, or into the file it is set to."""
     from lagline.deliver.sheet_text import sheet_html
+    from lagline.desk.paper_pages import print_document
     from lagline.desk.report_pdf import paper_document
 
-    document = paper_document(sheet_html(sheet))
     printer.setDocName(f"Delay sheet, {sheet.take}")
     margins = QMarginsF(MARGIN_MM, MARGIN_MM, MARGIN_MM, MARGIN_MM)
     printer.setPageMargins(margins, QPageLayout.Unit.Millimeter)
-    document.setPageSize(QSizeF(printer.pageRect(printer.Unit.Point).size()))
-    document.print_(printer)
+    print_document(paper_document(sheet_html(sheet)), printer)
 
 
 def save_sheet_pdf(sheet: DelaySheet, path: Path) -> None:

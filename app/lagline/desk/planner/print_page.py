@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import html
 from collections.abc import Sequence
-from pathlib import Path
 
-from PySide6.QtCore import QMarginsF, QSizeF, QUrl
-from PySide6.QtGui import QFont, QImage, QPageLayout, QPageSize, QPainter, QTextDocument
+from PySide6.QtCore import QMarginsF, QUrl
+from PySide6.QtGui import QFont, QImage, QPageLayout, QPainter, QTextDocument
 from PySide6.QtPrintSupport import QPrinter
 
+from lagline.desk.paper_pages import DOTS_AN_INCH, print_document
 from lagline.desk.planner.figures import (
     ARRIVAL_HEADINGS,
     PAIR_HEADINGS,
@@ -27,7 +27,7 @@ from lagline.desk.theme import LIGHT
 from lagline.jobs.plan import blend_dips
 from lagline.session.plan import Plan
 
-WIDTH_PX, HEIGHT_PX, SHARPER = 500, 280, 4  # of the drawing; narrower paper makes it smaller
+WIDTH_PX, HEIGHT_PX, SHARPER = 660, 370, 4  # of the drawing; narrower paper makes it smaller
 EDGE_PX = 4.0
 PICTURE = QUrl("plan.png")
 LINE = "\n"  # a break within a cell, for narrow windows only
@@ -66,7 +66,7 @@ def plan_document(plan: Plan, page_width_px: float = WIDTH_PX) -> QTextDocument:
         f"<h2>{html.escape(plan.name)}</h2><p>{html.escape(air_text(plan))}</p>"
         f'<p><img src="{PICTURE.toString()}" width="{width}" height="{height}"></p>'
         f"<h3>Arrivals</h3>{_table(ARRIVAL_HEADINGS, arrival_rows(plan))}"
-        f'<h3 style="page-break-before: always">Pairs</h3>'
+        "<h3>Pairs</h3>"
         f"{_table(PAIR_HEADINGS, pair_rows(plan))}<p>{html.escape(levels_text(plan))}</p>"
         f"<p>{html.escape(dips_text(plan, blend_dips(plan)))}</p>{notes}"
         "<p>Straight ways through still air from one small source; rooms and large instruments add to it.</p>"
@@ -77,19 +77,9 @@ def plan_document(plan: Plan, page_width_px: float = WIDTH_PX) -> QTextDocument:
 def print_plan(plan: Plan, printer: QPrinter) -> None:
     """Print on a printer, or into the file it is set to."""
     printer.setPageMargins(QMarginsF(15, 15, 15, 15), QPageLayout.Unit.Millimeter)
-    page = QSizeF(printer.pageRect(QPrinter.Unit.Point).size())
-    document = plan_document(plan, page.width() - 2 * EDGE_PX)
+    document = plan_document(plan, printer.width() * DOTS_AN_INCH / printer.logicalDpiX() - 2 * EDGE_PX)
     document.setDocumentMargin(EDGE_PX)
-    document.setPageSize(page)
-    document.print_(printer)
-
-
-def save_as_pdf(plan: Plan, path: Path) -> None:
-    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
-    printer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
-    printer.setOutputFileName(str(path))
-    print_plan(plan, printer)
+    print_document(document, printer)
 
 
 def _table(headings: Sequence[str], rows: Rows) -> str:
