@@ -59,14 +59,17 @@ def test_a_letter_on_many_lanes_is_one_step_back(desk: DeskWindow, qtbot: QtBot,
     assert desk.parts.store.session == before
 
 
-def test_a_typed_shift_understands_units(desk: DeskWindow, qtbot: QtBot) -> None:
+@pytest.mark.parametrize(
+    ("text", "samples"), [("2 ms", 96.0), ("0.01s", 480.0), ("12.5", 12.5), ("-1 ms 500 µs", -72.0)]
+)
+def test_a_typed_shift_understands_units(desk: DeskWindow, qtbot: QtBot, text: str, samples: float) -> None:
     focus(desk.parts.lanes.stack, qtbot)
     press(desk, "Return")
     box = QApplication.focusWidget()
     assert box is not None and box.accessibleName() == "Shift of near"
-    QTest.keyClicks(box, "2 ms")
+    QTest.keyClicks(box, text)
     QTest.keyClick(box, Qt.Key.Key_Return)
-    assert shift_of(desk, "near") == 96
+    assert shift_of(desk, "near") == pytest.approx(samples)
 
 
 def test_nonsense_typed_is_explained(desk: DeskWindow, qtbot: QtBot) -> None:
@@ -75,7 +78,7 @@ def test_nonsense_typed_is_explained(desk: DeskWindow, qtbot: QtBot) -> None:
     box = QApplication.focusWidget()
     QTest.keyClicks(box, "a bit later")
     QTest.keyClick(box, Qt.Key.Key_Return)
-    assert "“a bit later” is not a shift" in desk.parts.messages.text
+    assert "“a bit later” is not understood" in desk.parts.messages.text
     assert shift_of(desk, "near") == 0
 
 

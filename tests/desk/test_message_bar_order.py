@@ -106,7 +106,7 @@ def test_a_refused_shift_is_forgotten_once_a_good_one_was_typed(
     box = stack.row(stack.order[0]).header.findChild(ShiftBox)
     assert box is not None
     type_shift(box, "1e9", qtbot)
-    assert "is not a shift" in desk.parts.messages.text
+    assert "is not understood" in desk.parts.messages.text
     type_shift(box, typed, qtbot)
     assert desk.parts.messages.text == ""
 

@@ -7,24 +7,42 @@ from typing import Annotated
 
 import typer
 
+from lagline.amounts import NotAnAmount, ms_of
 from lagline.analysis.options import AnalysisOptions
 from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
 from lagline.files import is_there, write_whole
 from lagline.session.values import ORIGINAL, Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
+SHORTEST_SEARCH_MS, LONGEST_SEARCH_MS = 0.1, 86_400_000.0
+
 
 def seconds(text: str) -> float:
-    """A time as typed: 12.5 or 1:23.4 or 1:02:03. Raises typer.BadParameter."""
-    total = 0.0
+    """A time as typed: 12.5, 12.5s, 800ms, 1:23.4 or 1:02:03. Raises typer.BadParameter."""
+    *larger, last = text.split(":")
     try:
-        for part in text.split(":"):
-            total = 60 * total + float(part)
+        total = ms_of(last, "s") / 1000.0
+        for power, part in enumerate(reversed(larger), start=1):
+            total += int(part) * 60.0**power
     except ValueError as error:
-        raise typer.BadParameter(f"{text!r} is not a time; write seconds (12.5) or 1:23.4") from error
+        reason = f" {error}" if isinstance(error, NotAnAmount) and not larger else ""
+        raise typer.BadParameter(
+            f"{text!r} is not a time; write seconds (12.5) or 1:23.4.{reason}"
+        ) from error
     if not 0 <= total < 1e9:
         raise typer.BadParameter(f"{text!r} is not a time inside a take")
     return total
+
+
+def milliseconds(text: str) -> float:
+    """A way to search, as typed: 20, 0.5s. Raises typer.BadParameter."""
+    try:
+        ms = ms_of(text, "ms")
+    except NotAnAmount as error:
+        raise typer.BadParameter(str(error)) from error
+    if not SHORTEST_SEARCH_MS <= ms <= LONGEST_SEARCH_MS:
+        raise typer.BadParameter(f"{text!r} is not between {SHORTEST_SEARCH_MS:g} ms and a day")
+    return ms
 
 
 Recordings = Annotated[
@@ -41,9 +59,8 @@ Anchor = Annotated[
 SearchMs = Annotated[
     float | None,
     typer.Option(
-        help="Look no further than this to either side, in ms. Automatic by default.",
-        min=0.1,
-        max=86_400_000.0,
+        help="Look no further than this to either side: ms, or with a unit (0.5s). Automatic by default.",
+        parser=milliseconds,
         metavar="MS",
     ),
 ]

@@ -6,11 +6,8 @@ import re
 
 import typer
 
-from lagline.jobs.lengths import METRES
+from lagline.amounts import METRES, NotAnAmount, amount_of, metres_of, ms_of
 from lagline.session.plan import Plan, PlannedLane, Point
-from lagline.units import samples_to_ms
-
-AMOUNT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))\s*([a-z'\"]*)")
 
 
 def planned_lane(text: str, rate_hz: int) -> PlannedLane:
@@ -31,24 +28,18 @@ def planned_lane(text: str, rate_hz: int) -> PlannedLane:
     distance_m: float | None = None
     latency_ms = 0.0
     for part in re.split(r"\+(?=\s*[\d.])", amounts):
-        if "," in part:
+        if "," in part and part.strip()[-1:].isdigit():
             place = point(part, text)
             continue
-        match = AMOUNT.fullmatch(part.strip().lower())
-        if not match:
-            raise typer.BadParameter(f"{part.strip()!r} in {text!r} is no distance or time")
-        amount, unit = float(match[1]), match[2] or "m"
-        if unit in METRES:
-            distance_m = amount * METRES[unit]
+        try:
+            metres, more_ms = _length_or_latency(part, rate_hz)
+        except NotAnAmount as error:
+            raise typer.BadParameter(f"in {text!r}: {error}") from error
+        latency_ms += more_ms
+        if metres is not None:
+            distance_m = metres
             if distance_m < 0:
                 raise typer.BadParameter(f"the distance in {text!r} is negative; write how far away it is")
-        elif unit == "ms":
-            latency_ms = amount
-        elif unit in ("samples", "smp"):
-            latency_ms = samples_to_ms(amount, rate_hz)
-        else:
-            known = ", ".join((*(unit for unit in METRES if unit.isalpha()), "ms", "samples"))
-            raise typer.BadParameter(f"{unit!r} in {text!r} is no unit; use one of {known}")
     try:
         level_db = float(level.strip().lower().removesuffix("db")) if at else 0.0
     except ValueError as error:
@@ -62,6 +53,12 @@ def planned_lane(text: str, rate_hz: int) -> PlannedLane:
         latency_ms=latency_ms,
         level_db=level_db,
     )
+
+
+def _length_or_latency(text: str, rate_hz: int) -> tuple[float | None, float]:
+    """Metres from the source, and milliseconds of the line; one of them is None or 0. Raises NotAnAmount."""
+    (_, unit), *_ = amount_of(text, "m")
+    return (metres_of(text), 0.0) if unit in METRES else (None, ms_of(text, None, rate_hz))
 
 
 def point(text: str, whole: str | None = None) -> Point:

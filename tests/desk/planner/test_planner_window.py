@@ -175,11 +175,11 @@ def test_the_inverted_box_flips(window) -> None:
 @pytest.mark.parametrize(
     ("name", "column", "text", "said"),
     [
-        ("Near", columns.DISTANCE, "far away", "not a length"),
+        ("Near", columns.DISTANCE, "far away", "is not understood"),
         ("Near", columns.DISTANCE, "-2", "not negative"),
         ("Near", columns.NAME, "far", "name of its own"),
         ("Near", columns.NAME, " ", "needs a name"),
-        ("Line", columns.LATENCY, "long", "not a number"),
+        ("Line", columns.LATENCY, "long", "is not understood"),
         ("Far", columns.RIGHT, "99999999", "farther away than sound"),
     ],
 )

@@ -43,6 +43,9 @@ def answered(*words: object) -> dict[str, Any]:
         ("di=4.4ms", None, 4.4, 0.0),
         ("di=480samples@-6dB", None, 10.0, -6.0),
         ("radio=2m+3.2ms@+1.5", 2.0, 3.2, 1.5),
+        ("far=3 ft 2 in@-3", 0.9652, 0.0, -3.0),
+        ("spot=1m20cm + 1 s 20 ms", 1.2, 1020.0, 0.0),
+        ("spot=1,5m", 1.5, 0.0, 0.0),
         (" hall = 6.25 m ", 6.25, 0.0, 0.0),
     ],
 )

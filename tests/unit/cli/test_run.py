@@ -36,6 +36,12 @@ def lagline(*arguments: object) -> int:
     return run([str(argument) for argument in arguments], NotedDesk())
 
 
+def test_times_are_understood_in_other_units(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert lagline("align", take, "--search-ms", "0.5s", "--from", "10ms", "--to", "0:01.5", "--json") == 0
+    far = next(one for one in json.loads(capsys.readouterr().out)["lanes"] if one["name"] == "far")
+    assert abs(far["arrival_samples"]) == pytest.approx(LATE, abs=0.1) or far["arrival_samples"] == 0.0
+
+
 def test_json_is_all_that_stdout_holds(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert lagline("align", take, "--json") == 0
     document = json.loads(capsys.readouterr().out)
@@ -160,6 +166,8 @@ def test_a_bad_file_among_good_ones_is_a_warning(take: Path, capsys: pytest.Capt
         ["align"],
         ["align", "--nonsense"],
         ["align", "{take}", "--search-ms", "-1"],
+        ["align", "{take}", "--search-ms", "1 m"],
+        ["align", "{take}", "--from", "5 samples"],
         ["align", "{take}", "--from", "abc"],
         ["align", "{take}", "--from", "5", "--to", "3"],
         ["batch", "{take}", "--share", "4/3"],

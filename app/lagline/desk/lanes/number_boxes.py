@@ -6,7 +6,8 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QValidator, QWheelEvent
 from PySide6.QtWidgets import QAbstractSpinBox, QDoubleSpinBox, QLineEdit, QWidget
 
-from lagline.desk.amounts import DECIMALS, MINUS, Unit, in_unit, number_text, parse_shift
+from lagline.amounts import MINUS, in_unit, samples_of
+from lagline.desk.amounts import DECIMALS, Unit, number_text
 from lagline.desk.theme import TARGET
 from lagline.session.edits import LOUDEST_GAIN_DB, QUIETEST_GAIN_DB
 
@@ -114,7 +115,7 @@ class ShiftBox(QLineEdit):
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setToolTip(
             "Shift: how much later the lane plays (Enter to type). "
-            "Any unit is understood: 12.5, -3 ms, 1.2 m, 4 ft."
+            "Any unit is understood: 12.5, -3 ms, 0.5 s, 1.2 m, 3 ft 2 in."
         )
         self.editingFinished.connect(self._take)
         self.returnPressed.connect(self.clearFocus)
@@ -141,7 +142,7 @@ class ShiftBox(QLineEdit):
         text = self.text()
         self.setModified(False)
         try:
-            wanted = parse_shift(text, unit, rate_hz, temperature_c)
+            wanted = samples_of(text, unit, rate_hz, temperature_c)
         except ValueError as problem:
             self._write()
             self.refused.emit(str(problem))

@@ -8,7 +8,8 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from lagline.desk.amounts import MINUS, time_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import time_text
 from lagline.desk.timeview import TimeView
 
 LEAST_PIXELS = 84.0  # between two labelled marks

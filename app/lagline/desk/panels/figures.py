@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 
-from lagline.desk.amounts import MINUS, Unit, number_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import Unit, number_text
 from lagline.session.findings import Sureness
 from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
 

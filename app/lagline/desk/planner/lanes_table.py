@@ -9,16 +9,16 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
+from lagline.amounts import MINUS, metres_of, ms_of
 from lagline.desk.theme import theme_of
 from lagline.errors import LaglineError
-from lagline.jobs.lengths import metres_of
 from lagline.session.plan import Plan, PlannedLane, Point, with_distance, with_planned_lane
 
 NAME, DISTANCE, RIGHT, AWAY, UP, LATENCY, LEVEL, INVERTED = range(8)
 HEADINGS = ("Lane", "Distance m", "Right m", "Away m", "Up m", "Latency ms", "Level dB", "Inverted")
 HINTS = (
     "Name of the lane, as it will be called in the take",
-    "From the source in a straight line; typing moves the microphone along that line. Units: m, cm, ft, in",
+    "From the source in a straight line; typing moves the microphone along that line: 1.5, 60 cm, 6 ft 2 in",
     "Place to the right",
     "Place away from you",
     "Height",
@@ -156,9 +156,11 @@ class LanesTable(QTableWidget):
             place = _with_axis(lane.place_m, column, metres_of(text))
             return "Move the microphone", _instead(lane, replace(lane, place_m=place))
         if column == LATENCY:
-            return "Set the latency", _instead(lane, replace(lane, latency_ms=_number(text, "ms")))
+            return "Set the latency", _instead(
+                lane, replace(lane, latency_ms=ms_of(text, "ms", self._plan.rate_hz))
+            )
         if column == LEVEL:
-            return "Set the level", _instead(lane, replace(lane, level_db=_number(text, "db")))
+            return "Set the level", _instead(lane, replace(lane, level_db=_decibels(text)))
         polarity = -1 if item.checkState() == Qt.CheckState.Checked else 1
         return "Flip the lane", _instead(lane, replace(lane, polarity=polarity))
 
@@ -172,9 +174,9 @@ def _with_axis(place_m: Point, column: int, metres: float) -> Point:
     return x, y, z
 
 
-def _number(text: str, unit: str) -> float:
-    plain = text.lower().removesuffix(unit).strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
+def _decibels(text: str) -> float:
+    plain = text.lower().removesuffix("db").strip().replace(",", ".").replace(MINUS, "-")
     try:
         return float(plain)
     except ValueError:
-        raise ValueError(f"“{text}” is not a number.") from None
+        raise ValueError(f"“{text}” is not a level. Type decibels: -3, 1.5.") from None

@@ -7,7 +7,8 @@ from typing import Literal
 
 from msgspec import Struct
 
-from lagline.desk.amounts import in_unit, number_text
+from lagline.amounts import in_unit
+from lagline.desk.amounts import number_text
 from lagline.desk.panels.figures import NOTHING, place_text, signed
 from lagline.desk.setups.takes import TakeOnSetup, comparisons, offering
 from lagline.jobs.apply_setup import LaneComparison

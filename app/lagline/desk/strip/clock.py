@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
-from lagline.desk.amounts import MINUS, time_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import time_text
 from lagline.desk.theme import number_font
 
 

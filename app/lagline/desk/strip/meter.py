@@ -8,7 +8,8 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lagline.desk.amounts import MINUS, number_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import number_text
 from lagline.desk.theme import theme_of
 from lagline.desk.transport_state import TransportState
 

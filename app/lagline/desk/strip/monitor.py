@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
 
-from lagline.desk.amounts import MINUS, number_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import number_text
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, number_font
 

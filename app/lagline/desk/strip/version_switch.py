@@ -9,7 +9,8 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
-from lagline.desk.amounts import MINUS, number_text
+from lagline.amounts import MINUS
+from lagline.desk.amounts import number_text
 from lagline.desk.plain import plain_tip
 from lagline.desk.strip.short_name import short_name
 from lagline.desk.theme import GAP
