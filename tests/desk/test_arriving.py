@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from pytestqt.qtbot import QtBot
 from tests.desk.conftest import wait_until_drawn
 from tests.support.fake_desk import FakePlayer, FakeQuestions
@@ -137,3 +138,40 @@ def test_a_take_asked_for_with_measuring_is_measured_once_it_is_there(
     window.show_take(take)  # another one is not
     qtbot.wait(100)
     assert not window.parts.measuring.is_busy
+
+
+def test_the_next_take_begins_like_the_first(desk: DeskWindow, take: Session, qtbot: QtBot) -> None:
+    """Height, folded lanes, the chosen lane and what was in front belong to the take they were chosen for."""
+    stack, tabs = desk.parts.lanes.stack, desk.parts.side.tabs
+    first, second = (lane.id for lane in take.lanes[:2])
+    stack.zoom_height(2)
+    desk.commands.choose_lane(second)
+    stack.toggle_fold()
+    desk.commands.view.show_tab(2)
+    tabs.tone.tabs.setCurrentIndex(1)
+    tabs.evidence.tabs.setCurrentIndex(1)
+    qtbot.waitUntil(lambda: stack.row(second).height() < stack.row(first).height())
+    assert "dB" in desk.parts.lanes.zoom.text()
+    desk.show_take(replace(take, name="another"))
+    wait_until_drawn(desk, qtbot)
+    assert stack.selection.chosen == (first,)
+    assert tabs.evidence.lane_id == first
+    assert stack.row(second).height() == stack.row(first).height()
+    assert "dB" not in desk.parts.lanes.zoom.text()
+    assert (tabs.currentIndex(), tabs.tone.tabs.currentIndex(), tabs.evidence.tabs.currentIndex()) == (
+        0,
+        0,
+        0,
+    )
+
+
+def test_more_lanes_keep_what_was_chosen(desk: DeskWindow, take: Session, qtbot: QtBot) -> None:
+    stack = desk.parts.lanes.stack
+    stack.zoom_height(2)
+    desk.commands.choose_lane(take.lanes[1].id)
+    stack.toggle_fold()
+    with qtbot.waitSignal(desk.parts.files.opened, timeout=10_000):
+        desk.parts.files.add_paths([take.lanes[0].source.path])
+    assert stack.selection.current == take.lanes[1].id
+    assert "dB" in desk.parts.lanes.zoom.text()
+    qtbot.waitUntil(lambda: stack.row(take.lanes[1].id).height() < stack.row(take.lanes[0].id).height())

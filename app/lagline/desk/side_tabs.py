@@ -57,6 +57,7 @@ class SideTabs(QTabWidget):
         if session is None:
             for index in range(self.count()):
                 self._bring_up_to_date(index)
+            self.setCurrentIndex(0)
         self._bring_up_to_date(self.currentIndex())
 
     def _bring_up_to_date(self, index: int) -> None:

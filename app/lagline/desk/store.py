@@ -28,6 +28,7 @@ class SessionStore(QObject):
     Knows no session logic: an edit is a function Session -> Session of lagline.session.edits.
     """
 
+    leaving = Signal()  # the take goes, and another or none comes: views forget what they kept of it
     changed = Signal(object)  # the new Session, or None when the desk is emptied
     history_changed = Signal()  # undo and redo names, or whether there is something to save
 
@@ -70,6 +71,7 @@ class SessionStore(QObject):
 
     def open(self, session: Session | None, path: Path | None = None, *, saved: bool = True) -> None:
         """Start over with a session (None empties the desk). `saved`: nothing of it would be lost."""
+        self.leaving.emit()
         self._session, self._path = session, path
         self._saved = session if saved else None
         self._done.clear()

@@ -91,6 +91,7 @@ class DeskWindow(QMainWindow):
         self.parts.messages.stay_above(self.parts.foot)
 
     def _connect(self) -> None:
+        self.parts.store.leaving.connect(self._forget_take)
         self.parts.store.changed.connect(self._show_session)
         self.parts.store.history_changed.connect(self._show_history)
         self._connect_lanes()
@@ -201,6 +202,11 @@ class DeskWindow(QMainWindow):
         self.recent.open_requested.connect(self._open_recent)
 
     # showing
+
+    def _forget_take(self) -> None:
+        """Each view shown no session forgets all it kept of the last one: the next begins like the first."""
+        self.parts.lanes.show_session(None)
+        self.parts.side.show_session(None)
 
     def _show_session(self, session: Session | None) -> None:
         self.pages.begin(session)

@@ -7,16 +7,15 @@ from typing import get_args
 from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
-    QComboBox,
     QDialog,
     QDialogButtonBox,
-    QDoubleSpinBox,
     QFormLayout,
     QVBoxLayout,
     QWidget,
 )
 
 from lagline.desk.amounts import UNITS, Unit
+from lagline.desk.boxes import ComboBox, DoubleSpinBox
 from lagline.desk.settings import DeskSettings
 from lagline.desk.theme import MARGIN, ThemeChoice
 from lagline.units import speed_of_sound
@@ -46,11 +45,11 @@ class SettingsDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Settings")
-        self.unit = QComboBox()
+        self.unit = ComboBox()
         self.unit.addItems([UNIT_NAMES[unit] for unit in UNITS])
-        self.theme = QComboBox()
+        self.theme = ComboBox()
         self.theme.addItems([THEME_NAMES[choice] for choice in get_args(ThemeChoice)])
-        self.temperature = QDoubleSpinBox()
+        self.temperature = DoubleSpinBox()
         self.temperature.setRange(-40.0, 60.0)
         self.temperature.setDecimals(1)
         self.temperature.setSuffix(" °C")

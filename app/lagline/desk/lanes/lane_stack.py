@@ -105,6 +105,9 @@ class LaneStack(QScrollArea):
     def show_session(self, session: Session | None) -> None:
         old = self.order
         self._session = session
+        if session is None:
+            self._folded.clear()
+            self.reset_height()
         if self.order != old:
             self._set_rows(session)
         if self._selection.within(self.order) != self._selection:

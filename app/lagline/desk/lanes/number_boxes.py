@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QValidator, QWheelEvent
-from PySide6.QtWidgets import QAbstractSpinBox, QDoubleSpinBox, QLineEdit, QWidget
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QValidator
+from PySide6.QtWidgets import QAbstractSpinBox, QLineEdit, QWidget
 
 from lagline.amounts import MINUS, in_unit, samples_of
 from lagline.desk.amounts import DECIMALS, Unit, number_text
+from lagline.desk.boxes import DoubleSpinBox
 from lagline.desk.theme import TARGET
 from lagline.session.edits import LOUDEST_GAIN_DB, QUIETEST_GAIN_DB
 
 
-class QuietBox(QDoubleSpinBox):
-    """A spin box without buttons that reports what the user asks for and lets the wheel pass by."""
+class QuietBox(DoubleSpinBox):
+    """A spin box without buttons that reports what the user asks for."""
 
     asked = Signal(float)
 
@@ -23,19 +24,12 @@ class QuietBox(QDoubleSpinBox):
         self.setProperty("quiet", True)  # for the style sheet: no room for buttons
         self.setKeyboardTracking(False)
         self.setFixedHeight(TARGET)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.valueChanged.connect(self.asked)
 
     def show_value(self, value: float) -> None:
         with QSignalBlocker(self):
             self.setValue(value)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()  # the stack scrolls instead
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

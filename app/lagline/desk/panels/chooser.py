@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QSignalBlocker
-from PySide6.QtWidgets import QComboBox, QWidget
+from PySide6.QtWidgets import QWidget
+
+from lagline.desk.boxes import ComboBox
 
 
-class Chooser(QComboBox):
+class Chooser(ComboBox):
     """Items are (text, key); `currentData()` is the key of the chosen one."""
 
     def __init__(self, name: str, tip: str, parent: QWidget | None = None, *, least_letters: int = 9) -> None:
         super().__init__(parent)
         self.setAccessibleName(name)
         self.setToolTip(tip)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setSizeAdjustPolicy(ComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(least_letters)
 
     def offer(self, items: Sequence[tuple[str, object]], default: object) -> None:

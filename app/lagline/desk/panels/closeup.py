@@ -24,6 +24,7 @@ WILL_STAND = (
     "here will stand a few milliseconds of every lane laid over each other, as recorded above, as shifted "
     "below."
 )
+USUAL_SPAN_MS = 20.0
 DOTS_BELOW = 160  # samples in view from which single samples are dotted
 
 
@@ -201,7 +202,7 @@ class CloseUpPanel(Themed):
         self.setAccessibleName("Close-up")
         self._session: Session | None = None
         self._data: CloseUpData | None = None
-        self._span_ms = 20.0
+        self._span_ms = USUAL_SPAN_MS
         self.plot = CloseUpPlot()
         self._where = plain_label()
         self._key = LaneKey()
@@ -233,6 +234,7 @@ class CloseUpPanel(Themed):
         self._session = session
         if session is None:
             self._data = None
+            self._span_ms = USUAL_SPAN_MS
         self._key.show_session(session)
         self.plot.explain_next(session is not None and bool(session.lanes))
         for button in (self._previous, self._next):

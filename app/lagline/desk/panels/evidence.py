@@ -74,6 +74,8 @@ class EvidencePanel(Themed):
 
     def show_session(self, session: Session | None) -> None:
         self._session = session
+        if session is None:
+            self.tabs.setCurrentIndex(0)
         self._refresh()
 
     def show_lane(self, lane_id: str | None) -> None:

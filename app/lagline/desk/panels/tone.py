@@ -130,6 +130,8 @@ class TonePanel(Themed):
                 self._passage.choose("loop" if session is not None and session.loop else "take")
         if session is None:
             self._report = None
+            self._has_chosen = False
+            self.tabs.setCurrentIndex(0)
             self.shared.show_plot(False)
             self._asked = None
         self._refresh()

@@ -11,11 +11,11 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QPushButton,
     QRadioButton,
-    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
 
+from lagline.desk.boxes import SpinBox
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.panels.trial_texts import KEYS_TEXT, USUAL_TRIALS, before_text, levels_text, passage_text
@@ -37,7 +37,7 @@ class TrialPlan(Struct, frozen=True):
     trials: int
 
 
-class CountBox(QSpinBox):
+class CountBox(SpinBox):
     """Takes more numbers than may start: what was typed stays to be read, not replaced in silence."""
 
     def __init__(self, parent: QWidget | None = None) -> None:

@@ -10,12 +10,12 @@ from PySide6.QtWidgets import (
     QListWidgetItem,
     QPushButton,
     QScrollArea,
-    QSlider,
     QSpinBox,
     QVBoxLayout,
     QWidget,
 )
 
+from lagline.desk.boxes import Slider, SpinBox
 from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
@@ -94,11 +94,11 @@ class VersionsPanel(Themed):
         self._note.setToolTip("Kept with the version and printed in the report")
         self._note.text_settled.connect(self._note_settled)
 
-        self._slider = QSlider(Qt.Orientation.Horizontal)
+        self._slider = Slider(Qt.Orientation.Horizontal)
         self._slider.setRange(0, 100)
         self._slider.setPageStep(10)
         self._slider.setAccessibleName("How much of the shifts")
-        self._spin = QSpinBox()
+        self._spin = SpinBox()
         self._spin.setRange(0, 100)
         self._spin.setSuffix(" %")
         self._spin.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QDoubleSpinBox, QGridLayout, QLabel, QLineEdit, QWidget
 
+from lagline.desk.boxes import ComboBox, DoubleSpinBox
 from lagline.desk.panels.themed import plain_label, shown
 from lagline.desk.planner.figures import air_text
 from lagline.desk.theme import GAP, MARGIN, PAD
@@ -29,7 +30,7 @@ class AirStrip(QWidget):
         self._name = QLineEdit()
         self._temperature = _spin(-60.0, 60.0, " °C")
         self._humidity = _spin(0.0, 100.0, " %")
-        self._rate, self._anchor = QComboBox(), QComboBox()
+        self._rate, self._anchor = ComboBox(), ComboBox()
         for hertz in RATES_HZ:
             self._rate.addItem(f"{hertz / 1000:g} kHz", hertz)
         grid = QGridLayout(self)
@@ -99,7 +100,7 @@ class AirStrip(QWidget):
 
 
 def _spin(low: float, high: float, suffix: str) -> QDoubleSpinBox:
-    box = QDoubleSpinBox()
+    box = DoubleSpinBox()
     box.setRange(low, high)
     box.setDecimals(1)
     box.setSuffix(suffix)

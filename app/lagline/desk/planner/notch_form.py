@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
-    QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
 
+from lagline.desk.boxes import ComboBox, DoubleSpinBox, SpinBox
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.planner.figures import length_text
 from lagline.desk.theme import MARGIN, PAD
@@ -33,10 +31,10 @@ class NotchForm(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._plan = Plan()
-        self._lane, self._other = QComboBox(), QComboBox()
-        self._number = QSpinBox()
+        self._lane, self._other = ComboBox(), ComboBox()
+        self._number = SpinBox()
         self._number.setRange(1, 20)
-        self._hertz = QDoubleSpinBox()
+        self._hertz = DoubleSpinBox()
         self._hertz.setRange(20.0, 20_000.0)
         self._hertz.setDecimals(0)
         self._hertz.setValue(100.0)

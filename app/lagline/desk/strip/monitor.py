@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
 
 from lagline.amounts import MINUS
 from lagline.desk.amounts import number_text
+from lagline.desk.boxes import ComboBox
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, number_font
 
@@ -70,7 +71,7 @@ class MonitorLevel(QWidget):
         self._figure.setText(f"{MINUS}∞ dB" if gain == float("-inf") else f"{number_text(gain, 1)} dB")
 
 
-class DeviceBox(QComboBox):
+class DeviceBox(ComboBox):
     """Which output is played through."""
 
     device_requested = Signal(str)  # empty: the system's own choice
@@ -82,7 +83,7 @@ class DeviceBox(QComboBox):
         self._first = SYSTEM_DEVICE
         self.setAccessibleName("Output device")
         self.setToolTip(OUTPUT_TIP)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setSizeAdjustPolicy(ComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(17)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.activated.connect(self._ask)
