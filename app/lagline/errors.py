@@ -14,6 +14,7 @@ LaglineError
 │   ├── NoRecordings
 │   ├── NoTakes         there are recordings, but no two of one take
 │   ├── NothingReadable  every file was refused, each for its own reason
+│   ├── OwnDelivery     a folder of files that Lagline made of a take, no take
 │   ├── NoFolder        a folder of takes was expected
 │   ├── BadPattern      for the names of files, that tells no takes apart
 │   ├── TooFewLanes
@@ -149,6 +150,17 @@ def _told(folder: Path) -> str:
 class NothingReadable(TakeError):
     def __init__(self, reasons: Iterable[MediaError]) -> None:
         super().__init__("None of the files can be read.\n" + "\n".join(f"- {reason}" for reason in reasons))
+
+
+class OwnDelivery(TakeError):
+    def __init__(self, where: Iterable[Path], names: Sequence[str]) -> None:
+        """`names` of the files that Lagline delivered there."""
+        folders = ", ".join(_told(path) for path in where)
+        listed = ", ".join(names[:SENTENCES]) + (" ..." if len(names) > SENTENCES else "")
+        super().__init__(
+            f"{folders} holds what Lagline delivered itself ({listed}), no recordings of a take. Open the "
+            f"recordings it was made from. To look at delivered files all the same, give them by name."
+        )
 
 
 class NoFolder(TakeError):

@@ -9,10 +9,11 @@ from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
+from lagline.deliver.own import mark
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.render import blend_blocks, watched
 from lagline.deliver.staging import Staging, staged
-from lagline.deliver.stamps import blend_chunks
+from lagline.deliver.stamps import blend_chunks, blend_words
 from lagline.deliver.stems import session_sources
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
@@ -80,6 +81,7 @@ def stage_blend(
         file_format=options.file_format,
         dither_seed=options.dither_seed if options.dither and subtype != "FLOAT" else None,
         chunks=chunks if is_wav else (),
+        comment=mark(blend_words(gain_db)),
         sources=staging.sources,
     )
     file = DeliveredFile(

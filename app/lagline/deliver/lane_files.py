@@ -11,10 +11,11 @@ from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.options import DeliveryOptions, fits_exactly, lane_subtype
+from lagline.deliver.own import mark
 from lagline.deliver.placement import Placement
 from lagline.deliver.render import lane_blocks, watched
 from lagline.deliver.staging import Staging
-from lagline.deliver.stamps import lane_chunks
+from lagline.deliver.stamps import lane_chunks, move_words
 from lagline.media.carry import Carried, read_carried
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
@@ -56,6 +57,7 @@ class LaneSet(Struct, frozen=True):
             # Another seed a lane: the same noise in all of them would add up in the blend.
             dither_seed=options.dither_seed + number if options.dither and not exact else None,
             chunks=chunks if is_wav else (),
+            comment=mark(move_words(move)),
             sources=self.staging.sources,
         )
         return DeliveredFile(

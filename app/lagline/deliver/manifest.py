@@ -9,15 +9,15 @@ import msgspec
 
 from lagline import __version__
 from lagline.deliver.delivered import DeliveredFile, Delivery, Kind
+from lagline.deliver.own import MANIFEST_STEM, SCHEMA
 from lagline.deliver.placement import Placement
 from lagline.deliver.staging import Staging
 from lagline.files import is_there
 from lagline.media.write import write_bytes
 from lagline.session.values import Session
 
-MANIFEST_NAME = "delivery.json"
+MANIFEST_NAME = f"{MANIFEST_STEM}.json"
 CHECKSUMS_NAME = "checksums.sha256"
-SCHEMA = "lagline/delivery/1"
 
 
 class Manifest(msgspec.Struct, frozen=True, rename={"schema_name": "schema"}):

@@ -7,16 +7,14 @@ from datetime import datetime
 
 from msgspec.structs import replace
 
-from lagline import __version__
 from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.own import BLEND, ORIGINATOR, mark
 from lagline.deliver.placement import Placement
 from lagline.media.bext import Bext, pack_bext
 from lagline.media.carry import Carried, retimed_chunks
 from lagline.media.riff import Chunk
 from lagline.media.write import BITS
 from lagline.session.values import Lane, Move, Session, Version
-
-ORIGINATOR = "Lagline"
 
 
 def lane_chunks(
@@ -33,7 +31,7 @@ def lane_chunks(
     bext = carried.bext or _new_bext(f"{session.name}, {lane.name}")
     # The stamp names the set's common start; the UMID named the recording, which this no longer is.
     bext = replace(bext, time_reference=where.time_reference, version=2, umid=bytes(64))
-    bext = bext.with_history(_history(where.rate_hz, subtype, "mono", _move_words(move)))
+    bext = bext.with_history(_history(where.rate_hz, subtype, "mono", move_words(move)))
     stretch = 1.0 / (1.0 + move.rate_ppm * 1e-6)
     begins = (lane.place_samples + move.shift_samples) * stretch  # session time of its first sample
     others = retimed_chunks(
@@ -62,9 +60,7 @@ def blend_chunks(
     """The chunks of a blend's file."""
     bext = replace(
         _new_bext(f"{session.name}, blend, {version.name}"), time_reference=where.time_reference
-    ).with_history(
-        _history(where.rate_hz, subtype, "mono" if mono else "stereo", f"blend; gain {gain_db:+.2f} dB")
-    )
+    ).with_history(_history(where.rate_hz, subtype, "mono" if mono else "stereo", blend_words(gain_db)))
     return [_bext_chunk(bext, loudness)]
 
 
@@ -81,14 +77,20 @@ def _new_bext(description: str) -> Bext:
 def _history(rate_hz: int, subtype: str, mode: str, words: str) -> str:
     """A line of coding history as EBU R 98 lays it out; free text after T=."""
     coding = "FLOAT" if subtype == "FLOAT" else "PCM"
-    return f"A={coding},F={rate_hz},W={BITS[subtype]},M={mode},T={ORIGINATOR} {__version__}; {words}"
+    return f"A={coding},F={rate_hz},W={BITS[subtype]},M={mode},T={mark(words)}"
 
 
-def _move_words(move: Move) -> str:
+def move_words(move: Move) -> str:
+    """How a lane's file was made."""
     words = [f"shift {move.shift_samples:+.3f} samples", f"polarity {move.polarity:+d}"]
     if move.rate_ppm:
         words.append(f"drift {move.rate_ppm:+.3f} ppm taken out")
     return "; ".join(words)
+
+
+def blend_words(gain_db: float) -> str:
+    """How a blend's file was made."""
+    return f"{BLEND}; gain {gain_db:+.2f} dB"
 
 
 def _bext_chunk(bext: Bext, loudness: FileLoudness | None) -> Chunk:

@@ -10,10 +10,11 @@ from pathlib import Path, PurePosixPath
 from msgspec import Struct
 from msgspec.structs import replace
 
+from lagline.deliver.own import own_deliveries
 from lagline.errors import NoFolder, NoRecordings, NoTakes
 from lagline.files import is_folder, readable
 from lagline.jobs.name_patterns import best_reading, pattern_regex
-from lagline.jobs.open_take import OpenedTake, open_take
+from lagline.jobs.open_take import OpenedTake, left_out_deliveries, open_take
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.units import DEFAULT_TEMPERATURE_C
 
@@ -38,7 +39,8 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
     Without a pattern every folder that directly holds two recordings or more is a take. With one, the files
     of a folder whose names match are sorted into takes by what `{take}` stands for (see `best_reading`),
     capitals ignored unless a lane would then be there twice.
-    `leave_out` is a folder that is not searched (where results go). Links to folders are not followed.
+    What Lagline delivered itself belongs to no take. `leave_out` is a folder that is not searched (where
+    results go). Links to folders are not followed.
 
     Raises
     ------
@@ -56,12 +58,17 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         raise NoFolder(root)
     takes: list[FoundTake] = []
     problems: list[str] = []
+    delivered: dict[str, int] = {}  # files that are Lagline's own, by folder
     for place, folders, names in os.walk(root):
         folder = Path(place)
         folders[:] = sorted(
             name for name in folders if not name.startswith(".") and not _same(folder / name, leave_out)
         )
         files = [folder / name for name in sorted(names) if _is_recording(name)]
+        own = own_deliveries(files)
+        if own:
+            delivered[readable(folder.relative_to(root).as_posix())] = len(own)
+            files = [file for file in files if file not in own]
         groups, unlike = ({"": files}, []) if pattern is None else _by_name(files, pattern)
         below = folder.relative_to(root)
         alone = []
@@ -72,6 +79,8 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
                 alone += paths
         problems += _left_out(root, alone, "There is no other recording of the same take with them.")
         problems += _left_out(root, unlike, f"Names that do not fit {pattern} belong to no take.")
+    if delivered:
+        problems.append(left_out_deliveries(f"{sum(delivered.values())} files in {_and(list(delivered))}"))
     if not takes:
         raise NoTakes(root, problems) if problems else NoRecordings([root])
     return FoundTakes(tuple(sorted(takes, key=lambda take: take.name)), tuple(problems))
@@ -98,6 +107,13 @@ def _left_out(root: Path, files: Sequence[Path], why: str) -> Iterator[str]:
         named = [readable(file.relative_to(root).as_posix()) for file in files[:MANY]]
         more = f" and {len(files) - MANY} more" if len(files) > MANY else ""
         yield f"Left out: {', '.join(named)}{more}. {why}"
+
+
+def _and(names: list[str]) -> str:
+    """Names as they are listed in a sentence."""
+    if len(names) > MANY:
+        names = [*names[:MANY], f"{len(names) - MANY} more"]
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def opened(

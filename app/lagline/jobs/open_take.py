@@ -8,7 +8,16 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import IsASession, MediaError, NoPermission, NoRecordings, NothingReadable, TooFewLanes
+from lagline.deliver.own import own_deliveries
+from lagline.errors import (
+    IsASession,
+    MediaError,
+    NoPermission,
+    NoRecordings,
+    NothingReadable,
+    OwnDelivery,
+    TooFewLanes,
+)
 from lagline.files import is_file, is_folder, readable
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.storage import SUFFIX
@@ -73,7 +82,8 @@ def open_take(
 
     Multichannel files become one lane a channel (two channels: a linked pair). When every file carries a
     broadcast time stamp the lanes are placed by it, otherwise all start together. A file that can't be
-    read is left out and named in `problems`.
+    read is left out and named in `problems`, and so is what Lagline delivered itself, unless nothing else is
+    given: aligned files, or any that are named one by one.
 
     Parameters
     ----------
@@ -85,6 +95,8 @@ def open_take(
     ------
     NoRecordings
         Nothing was given, or a folder holds no recordings.
+    OwnDelivery
+        There is nothing but blends that Lagline made itself.
     IsASession
         A session file was given.
     MediaError, NothingReadable
@@ -93,7 +105,7 @@ def open_take(
     for path in paths:
         if path.suffix == SUFFIX:
             raise IsASession(path)
-    files = recordings_in(paths)
+    files, told = _without_deliveries(recordings_in(paths), paths)
     infos: list[RecordingInfo] = []
     failures: list[MediaError] = []
     for file in files:
@@ -107,6 +119,7 @@ def open_take(
     starts, time_reference, placed = _placement(infos, rate)
     lanes = _lanes(infos, starts)
     problems = [
+        *told,
         *(str(error) for error in failures),
         *(info.warning for info in infos if info.warning),
         *_conversions(infos, rate),
@@ -122,6 +135,33 @@ def open_take(
         time_reference=time_reference,
     )
     return OpenedTake(session, tuple(problems))
+
+
+def left_out_deliveries(files: str) -> str:
+    """What is said of `files` that are in no take because Lagline made them itself."""
+    return f"Left out, because Lagline delivered them itself: {files}."
+
+
+def _without_deliveries(files: list[Path], given: Sequence[Path]) -> tuple[list[Path], list[str]]:
+    """The files that are recordings of a take, and what to say of the others.
+
+    A delivery into the take's own folder must not come back as lanes of it. Whoever gives aligned files and
+    nothing else, or names single ones and nothing else, means them.
+    """
+    own = own_deliveries(files)
+    if not own:
+        return files, []
+    taken = [file for file in files if file not in own]
+    if not taken:
+        named = {path.absolute() for path in given}
+        taken = [file for file in files if own[file] == "lane" or file.absolute() in named]
+        if not taken:
+            raise OwnDelivery(given, [readable(file.name) for file in files])
+    left_out = ", ".join(readable(file.name) for file in files if file not in taken)
+    told = [left_out_deliveries(left_out)] if left_out else []
+    if taken[0] in own:
+        told.append("Lagline delivered these files itself, so the lanes among them are lined up already.")
+    return taken, told
 
 
 def _looks_like_recording(path: Path) -> bool:

@@ -55,6 +55,7 @@ def write_audio(
     file_format: str = "WAV",
     dither_seed: int | None = None,
     chunks: Chunks = (),
+    comment: str = "",
     sources: Iterable[Path] = (),
     overwrite: bool = False,
 ) -> Written:
@@ -70,6 +71,7 @@ def write_audio(
     chunks : put between the format and the audio of a WAV file. FLAC takes none. Where they tell of the
         audio itself (its loudness), a function that gives them: it is asked before the first block and
         again after the last one, and may change what they say but not their sizes.
+    comment : text that a FLAC file carries; WAV has chunks for it.
     sources : files that must never be written over, whatever `overwrite` says.
 
     Raises
@@ -88,7 +90,7 @@ def write_audio(
     keep_off(path, sources, overwrite)
     stream = _Stream(blocks, channels, subtype, dither_seed)
     if file_format == "FLAC":
-        return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames))
+        return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames, comment))
 
     def head() -> bytes:
         return _wav_head(rate_hz, channels, subtype, frames, chunks() if callable(chunks) else chunks)
@@ -256,9 +258,11 @@ def _format_chunk(rate_hz: int, channels: int, subtype: str) -> Chunk:
     return Chunk(b"fmt ", fields)
 
 
-def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int) -> tuple[int, int, str]:
+def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int, comment: str) -> tuple[int, int, str]:
     shift = 32 - BITS[stream.subtype]
     with soundfile.SoundFile(part, "w", rate_hz, stream.channels, stream.subtype, format="FLAC") as out:
+        if comment:
+            out.comment = comment
         for numbers in stream.whole():
             out.write(np.left_shift(numbers, shift))
     stream.check(frames)
