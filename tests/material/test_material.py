@@ -112,7 +112,7 @@ def test_the_sound_of_a_clean_clap_starts_as_the_truth_says(seed: int) -> None:
     level = [np.argmax(np.abs(x.samples) > 0.05 * np.max(np.abs(x.samples))) for x in take.lanes]
     for first, lane in zip(level, take.lanes, strict=True):
         assert lane.offset is not None
-        assert first - level[0] == pytest.approx(lane.offset, abs=4)  # the clap swells for some frames
+        assert first - level[0] == pytest.approx(lane.offset, abs=6)  # it swells for some frames
 
 
 def test_the_reporting_seeds_are_out_of_reach_of_a_slip(capsys: pytest.CaptureFixture[str]) -> None:
