@@ -260,9 +260,9 @@ def peak_of(h: Samples, fs: int) -> float:
 def place_of(path: float, anchor: Samples, lane: Samples, fs: int) -> tuple[float, float]:
     """Lags to accept where anchor and lane came through responses of their own.
 
-    From the first sound (the path) to the highest point of either response, one frame of margin.
+    From the first sound (the path) to the highest point of either response, two frames of margin.
     """
-    return path - peak_of(anchor, fs) - 1, path + peak_of(lane, fs) + 1
+    return path - peak_of(anchor, fs) - 2, path + peak_of(lane, fs) + 2
 
 
 def polarity_between(anchor: Samples, lane: Samples, sound: Samples, span: tuple[float, float]) -> int | None:

@@ -105,29 +105,23 @@ def throat(rng: Rng, fs: int, level: int, how: str) -> tuple[list[Lane], dict[st
         rng, fs, level, "throat", glottis, mouth, neck, lips, 0.0, bool(rng.random() < 0.3), (0.03, 0.5)
     )
     out = []
-    for lane in lanes:  # the tract belongs to the path of the air lanes; whether it counts, opens the range
+    # The tract belongs to the air lanes' path; whether it counts, and the formants' delay, open the range.
+    ringing = 0.0004 * fs
+    for lane in lanes:
         if lane.accept is None or lane.offset is None:
             out.append(lane)
             continue
-        sign = 1.0 if lane.name != "throat" else -1.0
-        lo, hi = lane.accept
-        middle = lane.offset + sign * tract
-        out.append(
-            Lane(
-                lane.name,
-                lane.samples,
-                middle,
-                None,
-                accept=(min(lo, lo + sign * tract), max(hi, hi + sign * tract)),
-            )
-        )
+        late = tract + ringing
+        low, high = (-late, 0.0) if lane.name == "throat" else (0.0, late)
+        middle = lane.offset + (tract if high else -tract)
+        accept = (lane.accept[0] + low, lane.accept[1] + high)
+        out.append(Lane(lane.name, lane.samples, middle, None, accept=accept))
     return out, sources
 
 
 def cabinet(rng: Rng, fs: int, level: int) -> Samples:
-    return body(
-        rng, fs, 9, 80, 4000, float(rng.choice([6500.0, 5500.0, 4500.0][: level + 0])), 6.0 + 2 * level
-    )
+    ceiling = float(rng.choice([6500.0, 5500.0, 4500.0][:level]))
+    return body(rng, fs, 9, 80, 4000, ceiling, 6.0 + 2 * level)
 
 
 @practice("amp", "clean", "driven", "bass")
