@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
@@ -27,7 +28,7 @@ app = typer.Typer(
     "Without a command, `lagline [FILE...]` opens the desk.",
 )
 
-OLD_NAMES = {"doctor": machine_command, "render": deliver_command}
+OLD_NAMES: dict[str, Callable[..., object]] = {"doctor": machine_command, "render": deliver_command}
 
 
 def _print_version(wanted: bool) -> None:
