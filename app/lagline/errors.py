@@ -9,6 +9,7 @@ LaglineError
 │   ├── NotAudio        not a format we read, or damaged beyond reading
 │   ├── EmptyRecording
 │   ├── SourceChanged   the file is no longer the one the session knows
+│   ├── SourcesNotAsKnown  some of a session's are not, each told of
 │   └── CacheUnusable   a converted copy cannot be kept
 ├── TakeError           the recordings as a set
 │   ├── NoRecordings
@@ -114,6 +115,12 @@ class SourceChanged(MediaError):
             f"{path.name} has changed since the session was made ({what}). "
             f"Put the original back, or open the recordings as a new take."
         )
+
+
+class SourcesNotAsKnown(MediaError):
+    def __init__(self, sentences: Iterable[str]) -> None:
+        listed = "".join(f"\n- {sentence}" for sentence in sentences)
+        super().__init__(f"Nothing was written: these recordings are not as the session knows them.{listed}")
 
 
 class CacheUnusable(MediaError):

@@ -19,6 +19,11 @@ def readable(name: str) -> str:
     return os.fsencode(name).decode("utf-8", "replace")
 
 
+def changed_ns(status: os.stat_result) -> int:
+    """When a file changed last: its own time can be set back, what the system keeps of it cannot."""
+    return max(status.st_mtime_ns, status.st_ctime_ns)
+
+
 def is_there(path: Path) -> bool:
     """Whether anything can be found at `path`: not where the name is too long or a folder closed to us."""
     return _mode(path) is not None

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from lagline.deliver.scratch import scratch_in
-from lagline.errors import CannotWrite, FileMissing, SourceChanged
+from lagline.errors import CannotWrite
 from lagline.files import is_there
+from lagline.media.watched import Watched
 from lagline.media.write import keep_off
 
 
@@ -68,7 +69,7 @@ def staged_together(
     Raises WouldOverwrite, CannotWrite, FileMissing, SourceChanged.
     """
     sources = tuple(sources)
-    before = {source: _state(source) for source in sources}
+    watched = Watched(sources)
     made = {path for folder in folders for path in (folder, *folder.parents) if not is_there(path)}
     stagings: list[Staging] = []
     new: list[Path] = []
@@ -79,8 +80,7 @@ def staged_together(
                 scratch = scratches.enter_context(scratch_in(folder))
                 stagings.append(Staging(folder, scratch, sources, overwrite))
             yield tuple(stagings)
-            for source, state in before.items():
-                _check_unchanged(source, state)
+            watched.check()
             for staging in stagings:
                 staging.move(new)
             finished = True
@@ -102,21 +102,3 @@ def _take_back(files: Iterable[Path], folders: Iterable[Path]) -> None:
     for folder in sorted(folders, key=lambda path: len(path.parts), reverse=True):
         with contextlib.suppress(OSError):
             folder.rmdir()
-
-
-def _state(source: Path) -> tuple[int, int] | None:
-    """Size and modification time; None where there is nothing."""
-    try:
-        status = source.stat()
-    except OSError:
-        return None
-    return status.st_size, status.st_mtime_ns
-
-
-def _check_unchanged(source: Path, before: tuple[int, int] | None) -> None:
-    now = _state(source)
-    if now == before:
-        return
-    if now is None:
-        raise FileMissing(source)
-    raise SourceChanged(source, "while it was read")

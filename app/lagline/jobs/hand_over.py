@@ -19,6 +19,7 @@ from lagline.deliver.stems import session_sources
 from lagline.errors import CannotWrite, TooFewLanes
 from lagline.files import is_folder, is_there
 from lagline.jobs.line_up import never, no_progress
+from lagline.jobs.sources import check_sources
 from lagline.session.values import ORIGINAL_ID, Session
 
 ALIGNED_FOLDER = "aligned"  # by itself, so that the folder can be dropped into an editor, or a desk, whole
@@ -92,6 +93,7 @@ def hand_over_orders(
     with staged_together(
         [place for place, _, _ in parts], session_sources(session), overwrite=overwrite
     ) as stagings:
+        check_sources(session)
         for number, (staging, (_, order, more)) in enumerate(zip(stagings, parts, strict=True)):
             done = stage_order(
                 session,

@@ -8,6 +8,7 @@ from lagline.analysis.align import align
 from lagline.analysis.options import AnalysisOptions
 from lagline.blend.clips import open_clips
 from lagline.errors import TooFewLanes
+from lagline.media.watched import Watched
 from lagline.session.findings import Alignment
 from lagline.session.values import Session
 
@@ -43,6 +44,9 @@ def line_up(
     """
     if len(session.lanes) < 2:
         raise TooFewLanes(lane.name for lane in session.lanes)
-    return align(
+    watched = Watched(lane.source.path for lane in session.lanes)
+    found = align(
         session, open_clips(session), options or AnalysisOptions(), progress=progress, cancelled=cancelled
     )
+    watched.check()
+    return found

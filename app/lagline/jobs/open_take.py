@@ -19,6 +19,7 @@ from lagline.errors import (
     TooFewLanes,
 )
 from lagline.files import is_file, is_folder, readable
+from lagline.media.fingerprint import fingerprints
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.storage import SUFFIX
 from lagline.session.values import Lane, Session, Source
@@ -224,6 +225,7 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
     taken: set[str] = set()
     for info, start in zip(infos, starts, strict=True):
         link = f"file-{len(lanes) + 1}" if info.channels == 2 else None
+        known = _fingerprints(info)
         for channel, name in enumerate(_channel_names(info)):
             lanes.append(
                 Lane(
@@ -237,6 +239,7 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
                         size_bytes=info.size_bytes,
                         subtype=info.subtype,
                         time_reference=info.time_reference,
+                        fingerprint=known[channel],
                     ),
                     place_samples=start,
                     link=link,
@@ -244,6 +247,13 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
                 )
             )
     return lanes
+
+
+def _fingerprints(info: RecordingInfo) -> tuple[str, ...]:
+    try:
+        return fingerprints(info)
+    except (OSError, MediaError):  # gone since its header was read: reading it will tell
+        return ("",) * info.channels
 
 
 def _channel_names(info: RecordingInfo) -> list[str]:

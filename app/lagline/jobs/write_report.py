@@ -10,6 +10,8 @@ from lagline.deliver.names import file_stem
 from lagline.deliver.report import report_html
 from lagline.deliver.report_parts import measured_for_report
 from lagline.jobs.line_up import never, no_progress
+from lagline.jobs.sources import check_sources
+from lagline.media.watched import Watched
 from lagline.session.values import Session, Version
 
 
@@ -24,9 +26,12 @@ def report_page(
 
     Raises MediaError, Cancelled.
     """
+    watched = Watched(lane.source.path for lane in session.lanes)
+    check_sources(session)
     measured = measured_for_report(
         session, version, open_clips(session), progress=progress, cancelled=cancelled
     )
+    watched.check()
     return report_html(session, version, measured)
 
 

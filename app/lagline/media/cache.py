@@ -23,9 +23,9 @@ def cache_folder() -> Path:
     return Path(chosen) if chosen else Path(platformdirs.user_cache_dir("lagline", appauthor=False))
 
 
-def cached_path(source: Path, size_bytes: int, modified_ns: int, suffix: str) -> Path:
-    """The cache file for one state of a source: another size or modification time gives another name."""
-    key = f"{source.absolute()}\0{size_bytes}\0{modified_ns}".encode("utf-8", "surrogateescape")
+def cached_path(source: Path, size_bytes: int, changed_ns: int, suffix: str) -> Path:
+    """The cache file for one state of a source: another size or time of change gives another name."""
+    key = f"{source.absolute()}\0{size_bytes}\0{changed_ns}".encode("utf-8", "surrogateescape")
     return cache_folder() / f"{hashlib.sha256(key).hexdigest()[:32]}{suffix}"
 
 

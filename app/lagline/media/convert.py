@@ -38,7 +38,7 @@ def converted(
     CacheUnusable
         The copy cannot be written: no space, no permission.
     """
-    target = cached_path(info.path, info.size_bytes, info.modified_ns, f"-{rate_hz}{CONVERTED_SUFFIX}")
+    target = cached_path(info.path, info.size_bytes, info.changed_ns, f"-{rate_hz}{CONVERTED_SUFFIX}")
     frames = frames_at(info.frames, info.rate_hz, rate_hz)
     with _converting:
         if _is_whole(target, frames, info.channels):

@@ -17,6 +17,7 @@ import numpy.typing as npt
 import soundfile
 
 from lagline.errors import FileMissing, NoPermission, NotAudio
+from lagline.files import changed_ns
 from lagline.media.pcm import PcmSound, open_pcm
 from lagline.media.riff import RiffLayout, read_layout
 
@@ -183,7 +184,7 @@ def shared_decoder(path: Path) -> Decoder:
         raise FileMissing(path) from error
     except OSError as error:
         raise NoPermission(path) from error
-    key = (str(path), status.st_size, status.st_mtime_ns)
+    key = (str(path), status.st_size, changed_ns(status))
     with _open_lock:
         decoder = _open_decoders.get(key)
         if decoder is None:

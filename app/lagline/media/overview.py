@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from lagline.errors import Cancelled, MediaError
-from lagline.files import is_file
+from lagline.files import changed_ns, is_file
 from lagline.media import overview_file
 from lagline.media.cache import OVERVIEW_SUFFIX, cached_path, mark_used, trim
 from lagline.media.clip import Clip
@@ -65,7 +65,7 @@ def build_overviews(
     FileMissing, NotAFile, NoPermission, NotAudio, EmptyRecording
     """
     info = info or probe(path)
-    cache_file = cached_path(info.path, info.size_bytes, info.modified_ns, OVERVIEW_SUFFIX)
+    cache_file = cached_path(info.path, info.size_bytes, info.changed_ns, OVERVIEW_SUFFIX)
     if use_cache and (loaded := overview_file.load(cache_file, info.frames, info.channels)):
         mark_used(cache_file)
         progress(1.0, loaded[0])
@@ -87,7 +87,7 @@ def is_cached(path: Path) -> bool:
         status = path.stat()
     except (OSError, ValueError):  # ValueError: a NUL in the name
         return False
-    return is_file(cached_path(path, status.st_size, status.st_mtime_ns, OVERVIEW_SUFFIX))
+    return is_file(cached_path(path, status.st_size, changed_ns(status), OVERVIEW_SUFFIX))
 
 
 def build_all(

@@ -14,6 +14,7 @@ import soundfile
 from msgspec import Struct
 
 from lagline.errors import EmptyRecording, FileMissing, NoPermission, NotAudio
+from lagline.files import changed_ns
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.decoder import DECODING_ERRORS, Sound, open_sound
 from lagline.media.regular import open_regular
@@ -42,7 +43,7 @@ class RecordingInfo(Struct, frozen=True):
     channels: int
     frames: int  # that can be read
     size_bytes: int
-    modified_ns: int
+    changed_ns: int  # see files.changed_ns
     bext: Bext | None = None
     warning: str | None = None  # a sentence with what to do, when only part of it can be read
 
@@ -83,7 +84,7 @@ def probe(path: Path | str) -> RecordingInfo:
     FileMissing, NotAFile, NoPermission, NotAudio, EmptyRecording
     """
     path = Path(path).absolute()
-    size_bytes, modified_ns = _look(path)
+    size_bytes, changed = _look(path)
     layout = _layout(path)
     try:
         with open_sound(path, layout) as sound:
@@ -108,14 +109,14 @@ def probe(path: Path | str) -> RecordingInfo:
         channels=channels,
         frames=frames,
         size_bytes=size_bytes,
-        modified_ns=modified_ns,
+        changed_ns=changed,
         bext=_bext(path, layout),
         warning=_cut_off(path, frames, missing, rate_hz) if missing else _unfinished(path, layout),
     )
 
 
 def _look(path: Path) -> tuple[int, int]:
-    """Size in bytes and modification time in ns; raises for what cannot be a recording, as `probe` says."""
+    """Size in bytes and time of the last change in ns; raises as `probe` for what is no recording."""
     try:
         with open_regular(path) as file:
             status = os.fstat(file.fileno())
@@ -129,7 +130,7 @@ def _look(path: Path) -> tuple[int, int]:
         raise NotAudio(path, error.strerror or "the disk does not answer") from error
     if status.st_size == 0:
         raise EmptyRecording(path)
-    return status.st_size, status.st_mtime_ns
+    return status.st_size, changed_ns(status)
 
 
 def _layout(path: Path) -> RiffLayout | None:

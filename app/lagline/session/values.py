@@ -25,6 +25,7 @@ class Source(Struct, frozen=True):
     size_bytes: int
     subtype: str = "PCM_24"  # libsndfile's name of the sample format
     time_reference: int | None = None  # samples since midnight at the file's own rate (EBU Tech 3285)
+    fingerprint: str = ""  # of this channel's sound (media.fingerprint); empty: of a session from before
 
 
 class Lane(Struct, frozen=True):

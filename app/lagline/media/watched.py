@@ -1,0 +1,51 @@
+"""Whether recordings stay the same while they are read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from msgspec import Struct
+
+from lagline.errors import FileMissing, MediaError, SourceChanged
+from lagline.media.fingerprint import fingerprints
+from lagline.media.probe import probe
+
+
+class _State(Struct, frozen=True):
+    size_bytes: int
+    changed_ns: int  # when its content changed, or what the system knows of it; can't be set back
+    modified_ns: int
+    number: int  # of the file on its disk: another one may have taken its name
+    fingerprints: tuple[str, ...]  # for systems that keep no such time
+
+
+class Watched:
+    """Recordings from now on; `check` tells whether they are still what they were.
+
+    What cannot be read when the watch begins is left to those who read it.
+    """
+
+    def __init__(self, paths: Iterable[Path]) -> None:
+        self._before = {path: _state(path) for path in dict.fromkeys(paths)}
+
+    def check(self) -> None:
+        """Raises FileMissing, SourceChanged."""
+        for path, before in self._before.items():
+            now = _state(path)
+            if now is None and before is not None:
+                raise FileMissing(path)
+            if now != before:
+                raise SourceChanged(path, "while it was read")
+
+
+def _state(path: Path) -> _State | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    try:
+        known = fingerprints(probe(path))
+    except (MediaError, OSError):
+        known = ()
+    return _State(status.st_size, status.st_ctime_ns, status.st_mtime_ns, status.st_ino, known)
