@@ -17,6 +17,12 @@ from lagline.session.storage import SUFFIX
 Unsaved = Literal["save", "discard", "stay"]
 Dropped = Literal["add", "open", "leave"]
 Role = QMessageBox.ButtonRole
+MOST_LINES = 6
+
+
+def in_lines(sentences: Sequence[str]) -> str:
+    """A line each, as many as a dialog bears."""
+    return "\n".join(sentences[:MOST_LINES]) + ("\n…" if len(sentences) > MOST_LINES else "")
 
 
 class Questions:
@@ -110,11 +116,11 @@ class Questions:
 
     def missing(self, sentences: Sequence[str], folder: Path) -> Path | None:
         """Recordings of a session are not where it says; where else to look."""
-        listed = "\n".join(sentences[:6]) + ("\n…" if len(sentences) > 6 else "")
         if self.yes(
             "Recordings are missing",
             "Some recordings are not where the session says.",
-            f"{listed}\n\nShow the folder they are in now: they are found by name and size.",
+            f"{in_lines(sentences)}\n\nShow the folder they are in now: they are found by what they hold, "
+            "whatever they are called.",
             "Choose a folder…",
             "Open without them",
         ):

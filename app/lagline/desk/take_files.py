@@ -13,7 +13,7 @@ from lagline.desk.adding import already_there, with_added
 from lagline.desk.autosaver import Autosaver
 from lagline.desk.job import Job
 from lagline.desk.proposed_place import proposed_place
-from lagline.desk.questions import Questions
+from lagline.desk.questions import Questions, in_lines
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
@@ -21,10 +21,19 @@ from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
 from lagline.jobs.open_take import OpenedTake, only_lane, open_take
 from lagline.jobs.session_beside import session_beside
-from lagline.jobs.sources import found_again, source_problems
+from lagline.jobs.sources import (
+    SourceProblem,
+    as_they_are,
+    found_again,
+    source_problems,
+    where_they_are,
+    with_fingerprints,
+)
 from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
 from lagline.session.storage import SUFFIX, load, save
 from lagline.session.values import Session
+
+Checked = tuple[Session, Sequence[SourceProblem]]  # and what is wrong with its recordings
 
 
 class TakeFiles(QObject):
@@ -139,9 +148,10 @@ class TakeFiles(QObject):
     def _open_session(self, path: Path, told: str = "") -> None:
         self._to_tell = told
 
-        def work(_progress: Any, _cancelled: Any) -> tuple[Path, Session, Session | None, list[Any]]:
-            session = load(path)
-            return path, session, left_behind(path), list(source_problems(session))
+        def work(_progress: Any, _cancelled: Any) -> tuple[Path, list[Checked]]:
+            session, newer = load(path), left_behind(path)
+            known = [] if newer is None else [with_fingerprints(newer)]
+            return path, [(one, source_problems(one)) for one in (with_fingerprints(session), *known)]
 
         self._start(f"Opening {path.name}", work, self._session_loaded)
 
@@ -207,17 +217,67 @@ class TakeFiles(QObject):
         alone = only_lane(opened.session.lanes[0].name)  # it is not: it joins the take
         self._tell([sentence for sentence in opened.problems if sentence != alone])
 
-    def _session_loaded(self, found: tuple[Path, Session, Session | None, list[Any]]) -> None:
-        path, session, newer, problems = found
-        saved, recovered = True, newer is not None and self._recover(autosave_path(path), path.name)
-        if newer is not None and recovered:
-            session, saved = newer, False
-        missing = [one for one in problems if one.missing]
-        if missing:
-            folder = self._ask.missing([one.sentence for one in missing], path.parent)
-            if folder is not None:
-                session = found_again(session, [one.lane_id for one in missing], folder)
-                problems, saved = list(source_problems(session)), False
+    def _session_loaded(self, found: tuple[Path, list[Checked]]) -> None:
+        path, (saved, *newer) = found
+        recovered = bool(newer) and self._recover(autosave_path(path), path.name)
+        checked = newer[0] if recovered else saved
+        mended = self._mended(checked)
+        folder = self._folder_of_missing(mended, path.parent)
+        if folder is None:
+            self._show_loaded(path, mended, saved=mended is saved, recovered=recovered)
+            return
+
+        def work(_progress: Any, _cancelled: Any) -> tuple[Path, Checked, bool]:
+            session, problems = mended
+            missing = [one.lane_id for one in problems if one.missing]
+            session = found_again(session, missing, folder)
+            return path, (session, source_problems(session)), recovered
+
+        self._job = None  # it is done: nothing is given up for the search
+        self._start("Looking for the recordings", work, self._searched)
+
+    def _searched(self, found: tuple[Path, Checked, bool]) -> None:
+        path, checked, recovered = found
+        self._show_loaded(path, checked, saved=False, recovered=recovered)
+
+    def _mended(self, checked: Checked) -> Checked:
+        """With recordings taken from where they are now, or for what they are now, where that is wanted."""
+        session, problems = checked
+        moved = [one for one in problems if one.now is not None]
+        if moved and self._wants_them(
+            "Recordings are under other names",
+            "Some recordings are not where the session says; what they hold was found under other names.",
+            moved,
+            "Use them where they are now? The files stay as they are.",
+            "Use them there",
+        ):
+            session = where_they_are(session, moved)
+        others = [one for one in problems if one.replaced]
+        if others and self._wants_them(
+            "Other recordings",
+            "Some recordings are not those that the session was made of.",
+            others,
+            "Go on with them as they are now? Measure again to see whether what was decided still fits.",
+            "Go on with them",
+        ):
+            session = as_they_are(session, others)
+        return checked if session is checked[0] else (session, source_problems(session))
+
+    def _wants_them(
+        self, title: str, text: str, problems: Sequence[SourceProblem], question: str, yes: str
+    ) -> bool:
+        """Never without being asked."""
+        listed = in_lines([one.sentence for one in problems])
+        return self._ask.can_ask and self._ask.yes(
+            title, text, f"{listed}\n\n{question}", yes, "Leave it as it is"
+        )
+
+    def _folder_of_missing(self, checked: Checked, beside: Path) -> Path | None:
+        missing = [one.sentence for one in checked[1] if one.missing]
+        return self._ask.missing(missing, beside) if missing else None
+
+    def _show_loaded(self, path: Path, checked: Checked, *, saved: bool, recovered: bool) -> None:
+        session, problems = checked
         if is_demo(path):  # the demo belongs to the program: what is decided on it is saved elsewhere
             self._show(session, None, saved=saved)
             if session.alignment is None:
