@@ -12,10 +12,13 @@ def test_a_shifted_lane_seen_closely_shows_its_samples_and_rests(desk: DeskWindo
     near = next(lane.id for lane in desk.parts.store.session.lanes if lane.name == "near")
     desk.parts.times.show_range(20_000, 20_080)
     desk.parts.edits.put_at_arrival(near, -880.0)  # many views away from where it was recorded
-    qtbot.wait(400)
     read: list[str] = []
     desk.parts.sounds.samples_read.connect(read.append)
-    qtbot.wait(400)
+    for _ in range(40):  # however slow the machine is, the reading ends
+        read.clear()
+        qtbot.wait(400)
+        if not read:
+            break
     assert not read, f"{len(read)} readings of {set(read)} while nothing changed"
     look = desk.parts.lanes.stack.row(near).wave.look
     assert look is not None and look.ghost is not None

@@ -10,6 +10,7 @@ import pytest
 from PySide6.QtCore import QEvent, QObject
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
+from pytestqt.qtbot import QtBot
 
 from lagline.desk.lanes.sum_row import sum_id
 from lagline.desk.transport_state import TransportState
@@ -40,20 +41,31 @@ Watching = Callable[[Callable[[], object]], Watch]
 
 
 @pytest.fixture
-def watch(desk: DeskWindow, qapp: QApplication) -> Iterator[Watching]:
-    """What one step repaints."""
+def watch(desk: DeskWindow, qapp: QApplication, qtbot: QtBot) -> Iterator[Watching]:
+    """What one step repaints: neither what earlier ones left to be done, which a slow machine does late, nor
+    what timers and threads come with meanwhile."""
     filters: list[Watch] = []
 
     def watch(step: Callable[[], object]) -> Watch:
-        filters.append(Watch())
+        qtbot.waitUntil(desk.is_drawn, timeout=20_000)
+        earlier = Watch()
+        qapp.installEventFilter(earlier)
+        qtbot.waitUntil(lambda: is_quiet(qapp, earlier), timeout=20_000)
+        qapp.removeEventFilter(earlier)
+        filters.extend((earlier, Watch()))
         qapp.installEventFilter(filters[-1])
         step()
-        qapp.sendPostedEvents()
-        qapp.processEvents()
+        qapp.sendPostedEvents()  # with what they post in turn: layouts, then paint events
         qapp.removeEventFilter(filters[-1])
         return filters[-1]
 
     yield watch
+
+
+def is_quiet(qapp: QApplication, watch: Watch) -> bool:
+    watch.painted.clear()
+    qapp.processEvents()
+    return not watch.painted
 
 
 def waves(desk: DeskWindow) -> set[QWidget]:
@@ -72,8 +84,6 @@ def test_a_step_of_zoom_repaints_each_view_of_time_once(desk: DeskWindow, watch:
 
 
 def test_a_step_of_a_drag_repaints_the_lane_and_its_figures_only(desk: DeskWindow, watch: Watching) -> None:
-    desk._panel_timer.stop()  # the side panel follows a moment later; on a slow machine within the step
-    desk._panel_timer.setInterval(60_000)
     stack = desk.parts.lanes.stack
     stack.show_playhead(20_000.0)
     near = stack.row(stack.order[0])

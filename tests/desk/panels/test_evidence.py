@@ -303,6 +303,8 @@ def test_a_plot_squeezed_to_nothing_takes_another_theme(qtbot, panel, name) -> N
     pane.make_ready()
     pane.plot.setFixedHeight(0)
     qtbot.wait(20)
+    view = pane.plot.getPlotItem().getViewBox()
+    assert view.childGroup.sceneTransform().determinant() != 0.0  # else nothing has a place
     for theme in (DARK, LIGHT):
         pane.setPalette(palette_of(theme))
         assert pane.theme is theme

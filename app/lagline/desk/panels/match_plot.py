@@ -160,9 +160,7 @@ class MatchPlot(PlotPane):
     def _place_labels(self) -> None:
         """Beside its mark, where there is room; the less likely of two that collide goes without."""
         per_x, per_y = self.per_pixel()
-        if not len(self._x) or per_x <= 0 or per_y <= 0:
-            for label in (*self._labels, self._now_label):  # squeezed to nothing: there is room for no name
-                label.setVisible(False)
+        if not len(self._x):
             return
         box = self.plot.getPlotItem().getViewBox().viewRect()
         view = QRectF(box.left() / per_x, -box.bottom() / per_y, box.width() / per_x, box.height() / per_y)

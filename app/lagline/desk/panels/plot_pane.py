@@ -326,6 +326,9 @@ def _calm_plot(axes: Mapping[str, pg.AxisItem]) -> Any:
     item.hideButtons()
     item.setMouseEnabled(x=True, y=False)
     item.getViewBox().setDefaultPadding(0.0)
+    # However little room a small screen leaves: in a view without size nothing has a place, and pyqtgraph
+    # divides by it.
+    item.getViewBox().setMinimumSize(1.0, 1.0)
     for side in ("bottom", "left"):
         item.getAxis(side).enableAutoSIPrefix(False)
     return plot
