@@ -1,6 +1,6 @@
 """How near the estimator comes to the physical limit of delay estimation on plain lanes.
 
-Run from the repository: python -m tests.benchmarks.analysis_bound [--takes 24] [--seconds 6]
+Run from the repository: python -m tests.benchmarks.analysis_bound [--takes 24] [--seconds 6] [--json OUT]
 
 Two lanes hear one flat band of noise (100 Hz to 8 kHz), each with noise of its own of the same band. The
 bound: variance >= 3 / (8 pi^2 T) * (1 + 2 SNR) / SNR^2 / (f2^3 - f1^3), A. H. Quazi, IEEE
@@ -10,6 +10,8 @@ Trans. ASSP 29(3), 1981, 527-533. A room is far worse than noise: the bound is n
 from __future__ import annotations
 
 import argparse
+import json
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,16 +61,24 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--takes", type=int, default=24)
     parser.add_argument("--seconds", type=float, default=6.0)
+    parser.add_argument("--json", type=Path, help="write the figures here, for the guide's page")
     options = parser.parse_args()
+    rows = []
     print("| signal to noise, dB | answered | rms error, samples | bound, samples | ratio |")
     print("|---|---|---|---|---|")
     for ratio_db in RATIOS_DB:
         off = errors(ratio_db, options.takes, options.seconds)
         bound = bound_samples(ratio_db, options.seconds)
         rms = float(np.sqrt(np.mean(np.square(off)))) if off else float("nan")
+        rows.append(
+            {"ratio_db": ratio_db, "answered": len(off), "takes": options.takes, "rms": rms, "bound": bound}
+        )
         print(
             f"| {ratio_db:g} | {len(off)} of {options.takes} | {rms:.5f} | {bound:.5f} | {rms / bound:.2f} |"
         )
+    if options.json:
+        figures = {"seconds": options.seconds, "rows": rows}
+        options.json.write_text(json.dumps(figures, indent=1), encoding="utf-8")
 
 
 if __name__ == "__main__":
