@@ -30,7 +30,7 @@ def test_the_weights_delay_every_frequency_to_20_khz(rate_hz: int):
     assert 20 * np.log10(worst) < -110
 
 
-@pytest.mark.parametrize("shift", [0.5, -0.5, 12.34, -101.37, 3.000_01, 250.93])
+@pytest.mark.parametrize("shift", [0.5, -0.5, 12.34, -101.37, 3.0011, 250.93])
 @pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000])
 def test_band_limited_noise_is_shifted_as_by_fft(shift: float, rate_hz: int):
     length, margin = 1 << 14, 1_000

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, cast
 import typer
 
 from lagline.cli import options, progress
-from lagline.deliver.options import DEFAULT_NAMES, RATES_HZ, DeliveryOptions, Depth
+from lagline.deliver.options import DEFAULT_NAMES, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions, Depth
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 if TYPE_CHECKING:
@@ -46,6 +46,18 @@ Match = Annotated[
     bool,
     typer.Option("--match", help="Turn blends down to the quietest of all versions, printed or not."),
 ]
+TruePeak = Annotated[
+    float,
+    typer.Option(
+        help="No blend's true peak lies above this, in dBTP: all are turned down alike, never up.",
+        min=-60.0,
+        max=0.0,
+        metavar="DBTP",
+    ),
+]
+AsMixed = Annotated[
+    bool, typer.Option("--as-mixed", help="Leave blends at their own level, even where they clip.")
+]
 Mono = Annotated[bool, typer.Option("--mono", help="Blends in mono.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace files of an earlier delivery.")]
 
@@ -60,6 +72,8 @@ def deliver_command(
     file_format: Form = "wav",
     all_versions: AllVersions = False,
     match: Match = False,
+    true_peak: TruePeak = HIGHEST_PEAK_DBTP,
+    as_mixed: AsMixed = False,
     mono: Mono = False,
     overwrite: Overwrite = False,
     anchor: options.Anchor = "latest",
@@ -84,6 +98,7 @@ def deliver_command(
         whole_samples=whole_samples,
         names=names,
         mono_blend=mono,
+        peak_dbtp=None if as_mixed else true_peak,
         overwrite=overwrite,
     )
     sessions = [path for path in take if path.suffix == SUFFIX]

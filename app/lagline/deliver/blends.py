@@ -7,7 +7,7 @@ from pathlib import Path
 
 from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
-from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
 from lagline.deliver.own import mark
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
@@ -31,7 +31,7 @@ def write_blend(
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> Delivery:
-    """Write the blend of `version`, turned up by `gain_db`, to `path`.
+    """Write the blend of `version`, turned up by `gain_db` and no more, to `path`.
 
     It starts, ends and is stamped as the lanes that `write_stems` writes of that version. In mono, left
     and right are added and turned down by 3 dB, so that a lane in the centre keeps its level. Raises as
@@ -56,16 +56,17 @@ def stage_blend(
     where: Placement,
     gain_db: float = 0.0,
     *,
+    headroom_db: float = 0.0,
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> tuple[DeliveredFile, list[str]]:
-    """`write_blend` into a staging folder."""
+    """`write_blend` into a staging folder. `headroom_db`: the part of `gain_db` that makes room."""
     applied = as_written(version, options)
     mono = options.mono_blend
     channels = 1 if mono else 2
-    subtype = blend_subtype(options)
+    subtype = blend_subtype((lane.source for lane in session.lanes), options)
     is_wav = options.file_format == "WAV"
-    loudness = FileLoudness(where.rate_hz, channels) if options.measure_loudness and is_wav else None
+    loudness = FileLoudness(where.rate_hz, channels) if options.measure_loudness else None
     blocks = blend_blocks(session, applied, clips, where, gain_db=gain_db, mono=mono)
 
     def chunks() -> Sequence[Chunk]:
@@ -73,7 +74,7 @@ def stage_blend(
 
     written = write_audio(
         staging.place(name),
-        watched(blocks, where.frames, loudness, progress, cancelled),
+        watched(blocks, where.frames, progress, cancelled),
         where.rate_hz,
         channels,
         subtype,
@@ -82,8 +83,10 @@ def stage_blend(
         dither_seed=options.dither_seed if options.dither and subtype != "FLOAT" else None,
         chunks=chunks if is_wav else (),
         comment=mark(blend_words(gain_db)),
+        measure=loudness.add if loudness else None,
         sources=staging.sources,
     )
+    fields = loudness.fields() if loudness else LoudnessFields()
     file = DeliveredFile(
         kind="blend",
         name=name,
@@ -94,6 +97,9 @@ def stage_blend(
         rate_hz=where.rate_hz,
         subtype=subtype,
         gain_db=gain_db,
+        headroom_db=headroom_db,
+        loudness_lufs=fields.loudness_lufs,
+        true_peak_dbtp=fields.max_true_peak_dbtp,
         clipped_samples=written.clipped_samples,
     )
     said = (clipping_warning(name, written.clipped_samples), drift_warning(version, options))

@@ -27,7 +27,10 @@ class DeliveredFile(Struct, frozen=True):
     subtype: str = ""
     shift_samples: float = 0.0  # at the session's rate, as applied
     polarity: int = 1
-    gain_db: float = 0.0
+    gain_db: float = 0.0  # of a blend, `headroom_db` in it
+    headroom_db: float = 0.0  # what all blends of the delivery were turned down by, see `headroom`
+    loudness_lufs: float | None = None  # of the samples in the file, as is the true peak
+    true_peak_dbtp: float | None = None
     copied: bool = False  # every sample of the recording is in it, bit for bit
     clipped_samples: int = 0
 

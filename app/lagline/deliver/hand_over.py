@@ -11,6 +11,7 @@ from lagline.blend.loudness_match import matched_gains
 from lagline.blend.mix import ClipLike
 from lagline.deliver.blends import stage_blend
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Kind, Progress
+from lagline.deliver.headroom import blend_peak_dbtp, headroom_db, headroom_note
 from lagline.deliver.manifest import stage_bytes, stage_manifest
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
@@ -92,7 +93,9 @@ def stage_order(
     sheets_of = [session.version(version_id) for version_id in order.sheets_of]
     written = [as_written(version, options) for version in (*lanes_of, *blends_of)]
     where = placement(session, written, options.rate_hz)
-    steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of), progress)
+    peak_dbtp = options.peak_dbtp
+    looks = len(blends_of) if peak_dbtp is not None else 0
+    steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of) + looks, progress)
     warnings = list(where.warnings)
     files: list[DeliveredFile] = []
     names = iter(planned_names(session, order))
@@ -104,18 +107,30 @@ def stage_order(
         )  # fmt: skip
         files += made
         warnings += said
-    for version, gain_db in zip(blends_of, _gains(session, blends_of, clips, order, cancelled), strict=True):
+    match_db, room_db = _gains(session, blends_of, clips, order, cancelled), 0.0
+    if peak_dbtp is not None:
+        peaks = [
+            gain_db
+            + blend_peak_dbtp(
+                session, version, clips, where, options, progress=steps.part(1), cancelled=cancelled
+            )
+            for version, gain_db in zip(blends_of, match_db, strict=True)
+        ]
+        room_db = headroom_db(peaks, peak_dbtp)
+    for version, gain_db in zip(blends_of, match_db, strict=True):
         made_blend, said = stage_blend(
-            session, version, clips, staging, next(names), options, where, gain_db,
-            progress=steps.part(1), cancelled=cancelled,
+            session, version, clips, staging, next(names), options, where, gain_db + room_db,
+            headroom_db=room_db, progress=steps.part(1), cancelled=cancelled,
         )  # fmt: skip
         files.append(made_blend)
         warnings += said
+    room_note = headroom_note(room_db, peak_dbtp)
+    warnings += [room_note] if room_note else []
     for version in lanes_of if order.timelines else ():
         text = timeline(session, version, files, where)
         files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
     for version in sheets_of:
-        sheet = delay_sheet(session, version)
+        sheet = delay_sheet(session, version, [room_note] if room_note else [])
         for form in _SHEET_FORMS.values():
             data = form(sheet).encode("utf-8")
             files.append(stage_bytes(staging, next(names), data, "sheet", version.name))

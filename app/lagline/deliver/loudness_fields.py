@@ -7,6 +7,7 @@ ITU-R BS.1770 (weighting, gating), EBU Tech 3341 (momentary 0.4 s, short-term 3 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -31,11 +32,11 @@ PowerArray = npt.NDArray[np.float64]
 class LoudnessFields(Struct, frozen=True):
     """None where the file is too short or too quiet to say."""
 
-    loudness_lufs: float | None
-    loudness_range_lu: float | None
-    max_true_peak_dbtp: float | None
-    max_momentary_lufs: float | None
-    max_short_term_lufs: float | None
+    loudness_lufs: float | None = None
+    loudness_range_lu: float | None = None
+    max_true_peak_dbtp: float | None = None
+    max_momentary_lufs: float | None = None
+    max_short_term_lufs: float | None = None
 
     def on(self, bext: Bext) -> Bext:
         """The bext chunk with these fields."""
@@ -49,12 +50,38 @@ class LoudnessFields(Struct, frozen=True):
         )
 
 
+class Regrouped:
+    """Blocks of any length, handed on in blocks of one length; the last may be shorter."""
+
+    def __init__(self, frames: int, take: Callable[[FloatArray], None]) -> None:
+        self._frames = frames
+        self._take = take
+        self._waiting: list[FloatArray] = []
+        self._count = 0
+
+    def add(self, block: FloatArray) -> None:
+        self._waiting.append(block)
+        self._count += len(block)
+        if self._count < self._frames:
+            return
+        joined = np.concatenate(self._waiting)
+        whole = self._count // self._frames * self._frames
+        for start in range(0, whole, self._frames):
+            self._take(joined[start : start + self._frames])
+        self._waiting, self._count = [joined[whole:]], self._count - whole
+
+    def finish(self) -> None:
+        if self._count:
+            self._take(np.concatenate(self._waiting))
+            self._waiting, self._count = [], 0
+
+
 class FileLoudness:
-    """Measures a file while it is written. Channels weigh 1 each, so one channel counts on its own."""
+    """Measures what is written to a file. Channels weigh 1 each, so one channel counts on its own."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         self._weighting = KWeighting(rate_hz, channels)
-        self.block_frames = self._weighting.block_frames // _BIN * _BIN  # what `add` takes at once
+        self._blocks = Regrouped(self._weighting.block_frames // _BIN * _BIN, self._add)
         self._step = rate_hz * _STEP_S  # frames, not always whole
         self._powers: list[PowerArray] = []
         self._steps = 0
@@ -63,7 +90,10 @@ class FileLoudness:
         self._peaks = [TruePeakMeter(_BIN) for _ in range(channels)]
 
     def add(self, block: FloatArray) -> None:
-        """`block`: float32, shape (frames, channels); `block_frames` of them but for the last block."""
+        """`block`: float32, shape (frames, channels), of any length."""
+        self._blocks.add(block)
+
+    def _add(self, block: FloatArray) -> None:
         for channel, meter in enumerate(self._peaks):
             meter.add(np.ascontiguousarray(block[:, channel]))
         power = np.square(self._weighting.filtered(block)).sum(axis=1)
@@ -80,7 +110,8 @@ class FileLoudness:
         self._rest = power
 
     def fields(self) -> LoudnessFields:
-        """What was measured; ask once, after the last block (before the first one for a placeholder)."""
+        """What was measured; ask after the last block (and before the first one, for a placeholder)."""
+        self._blocks.finish()
         powers = np.concatenate(self._powers) if self._powers else np.zeros(0)
         gate_blocks = self._means(powers, _MOMENTARY_STEPS)[::_GATE_HOP]
         short_term = self._means(powers, _SHORT_TERM_STEPS)

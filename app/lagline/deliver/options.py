@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from msgspec import Struct
@@ -16,13 +17,14 @@ _PCM_BITS = {
 }  # fmt: skip
 
 DEFAULT_NAMES = "{take} - {lane} - {version}"
+HIGHEST_PEAK_DBTP = -1.0  # EBU R 128 (2023): maximum true peak level in production
 RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 
 
 class DeliveryOptions(Struct, frozen=True):
     """How files are written. The defaults suit an editor that takes the lanes further."""
 
-    depth: Depth = "source"  # per lane its recording's own; blends then get 24 bits
+    depth: Depth = "source"  # see `lane_subtype` and `blend_subtype`
     rate_hz: int | None = None  # None: the session's
     file_format: Literal["WAV", "FLAC"] = "WAV"
     whole_samples: bool = False  # round every shift to whole samples, so that no lane is interpolated
@@ -30,6 +32,7 @@ class DeliveryOptions(Struct, frozen=True):
     dither_seed: int = 1  # the same seed gives the same files
     names: str = DEFAULT_NAMES  # fields: see names.FIELDS
     mono_blend: bool = False
+    peak_dbtp: float | None = HIGHEST_PEAK_DBTP  # no blend's true peak lies above it; None: as mixed
     carry_metadata: bool = True  # bext, iXML, cue points and texts of the recordings
     measure_loudness: bool = True  # fills the loudness fields of bext version 2
     overwrite: bool = False
@@ -38,11 +41,12 @@ class DeliveryOptions(Struct, frozen=True):
 DEFAULTS = DeliveryOptions()
 
 
-def lane_subtype(source: Source, options: DeliveryOptions) -> str:
+def lane_subtype(source: Source, options: DeliveryOptions, *, copied: bool) -> str:
     """Sample format of a lane's file: libsndfile's name.
 
     With depth "source": the recording's own for 16 and 24 bits; 16 for fewer; 32-bit float for 32 bits
-    and for floats; 24 for formats with loss, whose depth means nothing.
+    and for floats; 24 for formats with loss, whose depth means nothing. A lane that is not copied but
+    interpolated gets 24 bits at least: its samples no longer lie on the steps of 16.
     """
     if options.depth != "source":
         chosen = _SUBTYPES[options.depth]
@@ -50,12 +54,14 @@ def lane_subtype(source: Source, options: DeliveryOptions) -> str:
         chosen = "FLOAT"
     else:
         bits = _PCM_BITS.get(source.subtype, 24)
-        chosen = "PCM_16" if bits <= 16 else "PCM_24" if bits <= 24 else "FLOAT"
+        chosen = "PCM_16" if bits <= 16 and copied else "PCM_24" if bits <= 24 else "FLOAT"
     return _in_format(chosen, options)
 
 
-def blend_subtype(options: DeliveryOptions) -> str:
-    return _in_format(_SUBTYPES.get(options.depth, "PCM_24"), options)
+def blend_subtype(sources: Iterable[Source], options: DeliveryOptions) -> str:
+    """Sample format of a blend of these: with depth "source" float where one of them is, else 24 bits."""
+    formats = {lane_subtype(source, options, copied=False) for source in sources}
+    return "FLOAT" if "FLOAT" in formats else _in_format(_SUBTYPES.get(options.depth, "PCM_24"), options)
 
 
 def fits_exactly(source: Source, subtype: str) -> bool:

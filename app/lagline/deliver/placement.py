@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from msgspec import Struct
 from msgspec.structs import replace
 
+from lagline.blend.fraction import split_shift
 from lagline.deliver.options import DeliveryOptions
-from lagline.session.values import Session, Version
+from lagline.session.values import Lane, Session, Version
 from lagline.units import frames_at
 
 
@@ -70,6 +71,13 @@ def with_whole_shifts(version: Version) -> Version:
         for lane_id, move in version.moves.items()
     }
     return replace(version, moves=moves)
+
+
+def is_copied(session: Session, version: Version, lane: Lane, rate_hz: int) -> bool:
+    """Whether files at `rate_hz` hold the lane's own samples, only moved (and perhaps flipped)."""
+    move = version.move(lane.id)
+    is_whole = not split_shift(move.shift_samples)[1] and move.rate_ppm == 0.0
+    return is_whole and lane.source.rate_hz == session.rate_hz == rate_hz
 
 
 def drift_warning(version: Version, options: DeliveryOptions) -> str | None:

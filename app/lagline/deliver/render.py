@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from lagline.blend.mix import ClipLike, blend, lane_signal
 from lagline.deliver.delivered import Cancelled, Progress
-from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.placement import Placement
 from lagline.errors import Cancelled as CancelledError
 from lagline.media.convert import resampled
@@ -69,29 +68,13 @@ def _at_rate(
 
 
 def watched(
-    blocks: Iterator[FloatArray],
-    frames: int,
-    loudness: FileLoudness | None,
-    progress: Progress,
-    cancelled: Cancelled,
+    blocks: Iterator[FloatArray], frames: int, progress: Progress, cancelled: Cancelled
 ) -> Iterator[FloatArray]:
-    """The same blocks, measured on the way, with progress 0..1. Raises errors.Cancelled on request."""
+    """The same blocks, with progress 0..1. Raises errors.Cancelled on request."""
     done = 0
-    waiting: list[FloatArray] = []
-    waiting_frames = 0
     for block in blocks:
         if cancelled():
             raise CancelledError
         yield block
         done += len(block)
-        if loudness is not None:
-            waiting.append(block)
-            waiting_frames += len(block)
-            while waiting_frames >= loudness.block_frames:
-                joined = np.concatenate(waiting)
-                loudness.add(joined[: loudness.block_frames])
-                waiting = [joined[loudness.block_frames :]]
-                waiting_frames = len(waiting[0])
         progress(min(1.0, done / max(1, frames)))
-    if loudness is not None and waiting_frames:
-        loudness.add(np.concatenate(waiting))

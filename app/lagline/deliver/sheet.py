@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from msgspec import Struct
 
@@ -66,6 +67,7 @@ class DelaySheet(Struct, frozen=True):
     least_samples: float
     has_drift: bool
     rows: tuple[SheetRow, ...]
+    notes: tuple[str, ...] = ()  # on the delivery it lies in
 
     @property
     def worst_pairs(self) -> tuple[WorstPair, ...]:
@@ -97,11 +99,11 @@ class DelaySheet(Struct, frozen=True):
             said.append("Flip the polarity of the lanes marked so.")
         elif not self.has_drift and not any(row.shift_samples for row in self.rows):
             said.append("This version moves nothing: the take has not been lined up in it.")
-        return tuple(said)
+        return (*said, *self.notes)
 
 
-def delay_sheet(session: Session, version: Version) -> DelaySheet:
-    """The delays of `version`, lanes in the session's order."""
+def delay_sheet(session: Session, version: Version, notes: Iterable[str] = ()) -> DelaySheet:
+    """The delays of `version`, lanes in the session's order; `notes` stand below them."""
     shifts = {lane.id: version.move(lane.id).shift_samples for lane in session.lanes}
     least = min(shifts.values(), default=0.0)
     anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
@@ -115,6 +117,7 @@ def delay_sheet(session: Session, version: Version) -> DelaySheet:
         least_samples=least,
         has_drift=any(version.move(lane.id).rate_ppm for lane in session.lanes),
         rows=tuple(_row(session, version, lane, shifts[lane.id] - least) for lane in session.lanes),
+        notes=tuple(notes),
     )
 
 

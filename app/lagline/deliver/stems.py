@@ -12,7 +12,7 @@ from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.lane_files import LaneSet
 from lagline.deliver.names import file_stem, unique
-from lagline.deliver.options import DEFAULTS, DeliveryOptions
+from lagline.deliver.options import DEFAULTS, DeliveryOptions, lane_subtype
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.staging import Staging, staged
 from lagline.errors import Cancelled as CancelledError
@@ -75,11 +75,33 @@ def stage_stems(
     said = [clipping_warning(file.lane, file.clipped_samples) for file in files]
     said.append(drift_warning(version, options))
     warnings = [warning for warning in said if warning is not None]
+    warnings += _depth_notes(session, lane_set.version, options, files)
     if options.file_format == "FLAC":
         warnings.append("FLAC files carry no time stamp: line them up at their starts.")
         if options.depth == "float":
             warnings.append("FLAC holds no floats: 24 bits were written.")
     return files, warnings
+
+
+def _depth_notes(
+    session: Session, version: Version, options: DeliveryOptions, files: Sequence[DeliveredFile]
+) -> list[str]:
+    """Lanes whose files are not of their recordings' depth, where that was asked for."""
+    if options.depth != "source":
+        return []
+    as_copied = [lane_subtype(lane.source, options, copied=True) for lane in session.lanes]
+    changed = [
+        (file.lane, file.subtype) for file, own in zip(files, as_copied, strict=True) if file.subtype != own
+    ]
+    notes = []
+    for subtype, words in (
+        ("PCM_24", "written with 24 bits, since its samples are interpolated"),
+        ("FLOAT", "written as 32-bit float, since interpolation lifts it above full scale"),
+    ):
+        names = [lane for lane, one in changed if one == subtype]
+        if names:
+            notes.append(f"{', '.join(names)}: {words}. Choose a depth to have that one.")
+    return notes
 
 
 def lane_file_names(

@@ -31,6 +31,7 @@ _GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")  # of KSDATAFORMAT_SU
 _HASH_PIECE_BYTES = 1 << 20
 
 Samples = npt.NDArray[np.floating]
+FloatArray = npt.NDArray[np.float32]
 Chunks = Sequence[Chunk] | Callable[[], Sequence[Chunk]]
 
 
@@ -56,6 +57,7 @@ def write_audio(
     dither_seed: int | None = None,
     chunks: Chunks = (),
     comment: str = "",
+    measure: Callable[[FloatArray], None] | None = None,
     sources: Iterable[Path] = (),
     overwrite: bool = False,
 ) -> Written:
@@ -72,6 +74,7 @@ def write_audio(
         audio itself (its loudness), a function that gives them: it is asked before the first block and
         again after the last one, and may change what they say but not their sizes.
     comment : text that a FLAC file carries; WAV has chunks for it.
+    measure : is given every block as the file holds it: rounded, dithered, held at full scale.
     sources : files that must never be written over, whatever `overwrite` says.
 
     Raises
@@ -88,7 +91,7 @@ def write_audio(
     if file_format == "FLAC" and chunks:
         raise ValueError("a FLAC file carries no RIFF chunks")
     keep_off(path, sources, overwrite)
-    stream = _Stream(blocks, channels, subtype, dither_seed)
+    stream = _Stream(blocks, channels, subtype, dither_seed, measure)
     if file_format == "FLAC":
         return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames, comment))
 
@@ -149,10 +152,18 @@ def _whole_or_not_at_all(
 class _Stream:
     """Blocks as bytes or whole numbers, counted."""
 
-    def __init__(self, blocks: Iterable[Samples], channels: int, subtype: str, seed: int | None) -> None:
+    def __init__(
+        self,
+        blocks: Iterable[Samples],
+        channels: int,
+        subtype: str,
+        seed: int | None,
+        measure: Callable[[FloatArray], None] | None,
+    ) -> None:
         self._blocks = blocks
         self._subtype = subtype
         self._dither = None if seed is None else np.random.default_rng(seed)
+        self._measure = measure
         self.channels = channels
         self.subtype = subtype
         self.frames = 0
@@ -170,12 +181,17 @@ class _Stream:
         for samples in self.floats():
             numbers, clipped = quantised(samples, BITS[self.subtype], self._dither)
             self.clipped += clipped
+            if self._measure is not None:
+                self._measure(np.multiply(numbers, 2.0 ** (1 - BITS[self.subtype]), dtype=np.float32))
             yield numbers
 
     def pieces(self) -> Iterator[bytes]:
         if self.subtype == "FLOAT":
             for samples in self.floats():
-                yield samples.astype("<f4").tobytes()
+                written = samples.astype("<f4")
+                if self._measure is not None:
+                    self._measure(written)
+                yield written.tobytes()
         else:
             for numbers in self.whole():
                 yield pcm_bytes(numbers, BITS[self.subtype])

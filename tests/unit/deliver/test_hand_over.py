@@ -54,7 +54,7 @@ def test_everything_of_a_delivery_begins_together(tmp_path: Path, session: Sessi
 
 def test_blends_are_what_is_heard_and_lanes_add_up_to_them(tmp_path: Path, session: Session) -> None:
     clips = open_clips(session)
-    order = msgspec.structs.replace(ORDER, options=DeliveryOptions(depth="float"))
+    order = msgspec.structs.replace(ORDER, options=DeliveryOptions(depth="float", peak_dbtp=None))
     delivery = hand_over(session, clips, tmp_path / "out", order)
     start, stop = session.span(ORIGINAL, SHIFTED)
     for path, version in zip(delivery.paths[3:5], (ORIGINAL, SHIFTED), strict=True):

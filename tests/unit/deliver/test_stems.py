@@ -81,6 +81,47 @@ def test_float_files_are_what_the_blend_hears(
     assert np.array_equal(read, lane_signal(take, version, take.lane("far"), clips, start, stop - start))
 
 
+def test_a_shift_that_is_whole_but_for_a_trifle_is_copied(tmp_path: Path) -> None:
+    session = noise_take(tmp_path / "in", subtype="PCM_16")
+    for shift, whole in ((300.000007, 300), (-299.9995, -300), (0.0009, 0)):
+        version = Version("v1", "Shifted", {"near": Move(shift)})
+        out = tmp_path / str(shift)
+        delivery = write_stems(session, version, open_clips(session), out)
+        file, begin = delivery.files[0], max(whole, 0)
+        assert (file.shift_samples, file.copied, file.subtype) == (whole, True, "PCM_16")
+        copied = samples_of(delivery.paths[0])[begin : begin + 9_000]
+        assert np.array_equal(copied, samples_of(session.lanes[0].source.path))
+
+
+def test_a_lane_of_16_bits_moved_by_a_fraction_gets_24(tmp_path: Path) -> None:
+    session = noise_take(tmp_path / "in", subtype="PCM_16")
+    version = Version("v1", "Shifted", {"near": Move(10.5), "far": Move(10.0), "room": Move(0.0, 1, 2.0)})
+    clips = open_clips(session)
+    delivery = write_stems(session, version, clips, tmp_path / "out")
+    assert [probe(path).subtype for path in delivery] == ["PCM_24", "PCM_16", "PCM_24"]
+    assert "Near, Room: written with 24 bits" in delivery.warnings[0]
+    told = write_stems(session, version, clips, tmp_path / "told", DeliveryOptions(depth="16"))
+    assert [probe(path).subtype for path in told] == ["PCM_16"] * 3
+    assert told.warnings == ()
+
+
+def test_a_lane_lifted_above_full_scale_is_not_clipped_unasked(tmp_path: Path) -> None:
+    """A square wave overshoots between its samples (Gibbs, 9 % of its step)."""
+    square = np.where(np.arange(9_000) // 50 % 2, 0.999, -0.999).astype(np.float32)
+    session = Session(48_000, (lane_on_disk(tmp_path / "Loud.wav", square),), name="Take")
+    version = Version("v1", "Shifted", {"loud": Move(0.5)})
+    clips = open_clips(session)
+    delivery = write_stems(session, version, clips, tmp_path / "out")
+    assert (delivery.files[0].subtype, delivery.files[0].clipped_samples) == ("FLOAT", 0)
+    assert "Loud: written as 32-bit float" in delivery.warnings[0]
+    start, stop = session.span(version)
+    read, _ = soundfile.read(delivery.paths[0], dtype="float32")
+    lane = session.lanes[0]
+    assert np.array_equal(read, lane_signal(session, version, lane, clips, start, stop - start))
+    asked = write_stems(session, version, clips, tmp_path / "asked", DeliveryOptions(depth="24"))
+    assert asked.files[0].clipped_samples > 0
+
+
 def test_whole_samples_only(tmp_path: Path) -> None:
     session = noise_take(tmp_path / "in")
     version = Version("v1", "Shifted", {"near": Move(100.6, rate_ppm=3.0)})
@@ -93,13 +134,13 @@ def test_whole_samples_only(tmp_path: Path) -> None:
 
 
 def test_dither_only_where_something_was_computed(tmp_path: Path) -> None:
-    """16-bit lanes: the shifted one is dithered by triangular noise, its error q/2 rms (-96.3 dBFS)."""
+    """16 bits asked for: the shifted lane is dithered by triangular noise, its error q/2 rms (-96.3 dBFS)."""
     session = noise_take(tmp_path / "in", subtype="PCM_16", frames=48_000)
     version = Version("v1", "Shifted", {"near": Move(10.5), "far": Move(10.0)})
     clips = open_clips(session)
     exact = write_stems(session, version, clips, tmp_path / "f", DeliveryOptions(depth="float"))
-    dithered = write_stems(session, version, clips, tmp_path / "d")
-    plain = write_stems(session, version, clips, tmp_path / "p", DeliveryOptions(dither=False))
+    dithered = write_stems(session, version, clips, tmp_path / "d", DeliveryOptions(depth="16"))
+    plain = write_stems(session, version, clips, tmp_path / "p", DeliveryOptions(depth="16", dither=False))
 
     def error_db(delivery: object, lane: int) -> float:
         written, _ = soundfile.read(list(delivery)[lane], dtype="float64")  # type: ignore[call-overload]
@@ -110,7 +151,7 @@ def test_dither_only_where_something_was_computed(tmp_path: Path) -> None:
     assert error_db(dithered, 0) == pytest.approx(-96.33, abs=0.1)
     assert error_db(plain, 0) == pytest.approx(-101.10, abs=0.1)
     assert error_db(dithered, 1) < -250
-    again = write_stems(session, version, clips, tmp_path / "again")
+    again = write_stems(session, version, clips, tmp_path / "again", DeliveryOptions(depth="16"))
     assert np.array_equal(samples_of(again.paths[0]), samples_of(dithered.paths[0]))
 
 

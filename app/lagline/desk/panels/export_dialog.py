@@ -20,7 +20,8 @@ from PySide6.QtWidgets import (
 )
 
 from lagline.deliver.names import FIELDS
-from lagline.deliver.options import DEFAULTS, RATES_HZ, DeliveryOptions
+from lagline.deliver.options import DEFAULTS, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions
+from lagline.desk.amounts import number_text
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.export_plan import ExportPlan, ExportWish, export_plan, size_text
 from lagline.desk.panels.themed import ScrollBody, plain_label
@@ -29,6 +30,8 @@ from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 from lagline.log import details
 from lagline.session.values import ORIGINAL_ID, Session
 
+PEAK_TEXT = "at most {} dBTP, turned down alike"
+AS_MIXED = "as mixed, even where they clip"
 MOST_NAMES = 6  # listed in the preview
 
 
@@ -95,6 +98,13 @@ class ExportDialog(StoppableDialog):
             "Shifts", "Whole samples copy every sample unchanged; exact shifts interpolate between them"
         )
         self._shifts.offer([("exact, to the fraction", False), ("whole samples", True)], False)
+        self._peak = Chooser(
+            "Blends",
+            "What blends may peak at, between samples too: all of a delivery are turned down alike, never "
+            "up. As mixed, what lies above full scale is lost, but for float",
+        )
+        highest = HIGHEST_PEAK_DBTP
+        self._peak.offer([(PEAK_TEXT.format(number_text(highest, 0)), highest), (AS_MIXED, None)], highest)
         self._dither = _tick("Dither", "Noise of one step, so that quiet ends fade rather than crumble", True)
         self._mono = _tick("Mono blends", "Left and right together", False)
         self._names = QLineEdit(DEFAULTS.names)
@@ -102,7 +112,7 @@ class ExportDialog(StoppableDialog):
         self._names.setToolTip("Fields: " + ", ".join(f"{{{field}}}" for field in FIELDS))
         self._names.textChanged.connect(self._refresh)
         self._replace = _tick("Replace files that are there", "Never the recordings themselves", False)
-        for chooser in (self._version, self._depth, self._format, self._rate, self._shifts):
+        for chooser in (self._version, self._depth, self._format, self._rate, self._shifts, self._peak):
             chooser.currentIndexChanged.connect(self._refresh)
         for tick in (
             self._stems, self._blend, self._original, self._match, self._sheet, self._report, self._dither,
@@ -132,6 +142,7 @@ class ExportDialog(StoppableDialog):
         form.addRow(_label("&Depth", self._depth), self._depth)
         form.addRow(_label("Fo&rmat", self._format), self._format)
         form.addRow(_label("Sample ra&te", self._rate), self._rate)
+        form.addRow(_label("&Blends", self._peak), self._peak)
         how = QVBoxLayout()
         how.setSpacing(GAP)
         how.addWidget(self._dither)
@@ -231,6 +242,7 @@ class ExportDialog(StoppableDialog):
             whole_samples=self._shifts.currentData(),
             dither=self._dither.isChecked(),
             names=self._names.text(),
+            peak_dbtp=self._peak.currentData(),
             mono_blend=self._mono.isChecked(),
             overwrite=self._replace.isChecked(),
         )
@@ -253,6 +265,7 @@ class ExportDialog(StoppableDialog):
         self._preview.setText(preview_text(plan, wish.options))
         self._match.setEnabled(len(wish.blends) > 1)
         self._mono.setEnabled(bool(wish.blends))
+        self._peak.setEnabled(bool(wish.blends))
         self._replace.setVisible(bool(plan.existing))
         self._export.setEnabled(not plan.objection)
         self._say(plan.objection, is_bad=True)

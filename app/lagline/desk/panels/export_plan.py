@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from lagline.deliver.hand_over import Order, planned_names
 from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
-from lagline.deliver.placement import placement
+from lagline.deliver.placement import as_written, is_copied, placement
 from lagline.deliver.stems import lane_file_names
 from lagline.errors import BadNameTemplate
 from lagline.files import is_folder, is_there
@@ -142,9 +142,14 @@ def _size_bytes(session: Session, wish: ExportWish) -> int:
     frames = placement(session, [version], options.rate_hz).frames
     bits = 0
     if wish.stems:
-        bits += sum(BITS[lane_subtype(lane.source, options)] for lane in session.lanes)
+        rate_hz = options.rate_hz or session.rate_hz
+        for lane in session.lanes:
+            copied = is_copied(session, as_written(version, options), lane, rate_hz)
+            bits += BITS[lane_subtype(lane.source, options, copied=copied)]
     channels = 1 if options.mono_blend else 2
-    bits += len(wish.blends) * channels * BITS[blend_subtype(options)]
+    bits += (
+        len(wish.blends) * channels * BITS[blend_subtype((lane.source for lane in session.lanes), options)]
+    )
     share = FLAC_SHARE if options.file_format == "FLAC" else 1.0
     return round(frames * bits / 8 * share)
 
