@@ -16,6 +16,7 @@ from tests.support.short_take import RATE_HZ, START, VERSION, take
 from lagline.blend.passage import fade_frames
 from lagline.deliver.options import DeliveryOptions
 from lagline.jobs.hand_over import hand_over_take
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
 from lagline.session.values import Session
@@ -29,6 +30,7 @@ def heard(session: Session, version_id: str, folder: Path) -> npt.NDArray[np.flo
         player.load(replace(session, level_match=False))
         player.set_device(NAME)
         player.set_monitor_gain(0.0)
+        player.set_guard(NO_LIMIT)
         player.select(version_id)
         player.seek(START)
         player.play()

@@ -18,6 +18,7 @@ from tests.support.short_take import FRAMES, LENGTH, RATE_HZ, START, VERSION, ta
 from lagline.blend.clips import open_clips
 from lagline.blend.mix import blend
 from lagline.blend.passage import fade_frames, rise
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
 from lagline.session.values import ORIGINAL
@@ -62,6 +63,7 @@ def test_the_engine_process_sends_the_take_to_its_end(tmp_path: Path, monkeypatc
         player.load(session)
         player.set_device(NAME)
         player.set_monitor_gain(0.0)
+        player.set_guard(NO_LIMIT)
         player.seek(START)
         player.play()
         deadline = time.monotonic() + 30

@@ -32,12 +32,16 @@ def require_portaudio() -> None:
         pytest.skip("PortAudio is not installed: sounddevice cannot be imported")
 
 
-def configuration(folder: Path) -> str:
-    """Write the device's configuration into a folder; returns the value for ALSA_CONFIG_PATH."""
+def configuration(folder: Path, *, file_each: bool = False) -> str:
+    """Write the device's configuration into a folder; returns the value for ALSA_CONFIG_PATH.
+
+    file_each : every opening of the device writes a file of its own, which `captured` puts together.
+    """
     raw = folder / RAW_NAME
     conf = folder / "capture.conf"
     conf.write_text(
         f'pcm.{NAME} {{ type file slave {{ pcm {{ type null }} }} file "{raw}" format "raw" '
+        f"truncate {int(not file_each)} "
         f'hint {{ show on description "capture to a file" }} }}\n'
     )
     return f"{SYSTEM_CONF}:{conf}"
@@ -45,7 +49,11 @@ def configuration(folder: Path) -> str:
 
 def run_scripted(script: Path, folder: Path, *arguments: str) -> npt.NDArray[np.float32]:
     """Run a script against the device in a fresh process (ALSA reads its configuration once)."""
-    environment = {**os.environ, "ALSA_CONFIG_PATH": configuration(folder), "PYTHONPATH": str(ROOT)}
+    environment = {
+        **os.environ,
+        "ALSA_CONFIG_PATH": configuration(folder),
+        "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "app"))),
+    }
     done = subprocess.run(
         [sys.executable, str(script), str(folder), *arguments],
         env=environment,
@@ -60,4 +68,6 @@ def run_scripted(script: Path, folder: Path, *arguments: str) -> npt.NDArray[np.
 
 def captured(folder: Path) -> npt.NDArray[np.float32]:
     """What the device was sent, shape (frames, 2)."""
-    return np.fromfile(folder / RAW_NAME, np.float32).reshape(-1, 2)
+    paths = sorted(folder.glob(f"{RAW_NAME}*"), key=lambda path: (path.stat().st_ctime_ns, path.name))
+    parts = [np.fromfile(path, np.float32) for path in paths]
+    return np.concatenate([part[: len(part) // 2 * 2].reshape(-1, 2) for part in parts])

@@ -11,6 +11,7 @@ import threading
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 from tests.support.alsa_capture import NAME
 from tests.support.array_clips import FloatArray
 from tests.support.short_take import FRAMES, RATE_HZ, START, opened, take
@@ -18,6 +19,7 @@ from tests.support.short_take import FRAMES, RATE_HZ, START, opened, take
 from lagline.playback.board import Board
 from lagline.playback.device import open_output
 from lagline.playback.feeder import Feeder, Material
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.mixer import Mixer
 from lagline.playback.protocol import DeviceChoice
 from lagline.playback.pulse import Pulse
@@ -31,7 +33,7 @@ def main() -> None:
     feeder = Feeder(mixer, opened, report=print)
     feeder.show(Material(session, ("original", "v1")))
     feeder.jump(START)
-    mixer.wanted = Wanted(playing=True, monitor_gain=1.0)
+    mixer.wanted = wanted = Wanted(playing=True, monitor_gain=1.0, most_rise_db=NO_LIMIT)
     finished = threading.Event()
     filled = 0
 
@@ -42,7 +44,7 @@ def main() -> None:
         head = min(max(switch_at - filled, 0), len(out))
         mixer.fill(out[:head])
         if filled + head == switch_at:
-            mixer.wanted = Wanted(playing=True, monitor_gain=1.0, view=View("v1", turn=1))
+            mixer.wanted = replace(wanted, view=View("v1", turn=1))
         mixer.fill(out[head:])
         filled += len(out)
         if filled >= FRAMES:

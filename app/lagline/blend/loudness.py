@@ -24,6 +24,7 @@ GATE_BLOCK_S = 0.4
 _STEPS_A_BLOCK = 4  # gating blocks overlap by 75 %
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
+SILENT_LUFS = -100.0
 _OFFSET_LU = -0.691
 _FFT_A_HISTORY = 8  # length of a transform: longer ones waste less on what wraps round
 _MOST_GUESSES, _CLOSE_ENOUGH_LU = 30, 0.005
@@ -86,8 +87,11 @@ def exact_match_gains(measured: Sequence[GatedPowers]) -> tuple[float, ...]:
     """`match_gains` that keep their word after the gain is applied.
 
     The absolute gate stays where it is when a version is turned down, so its quiet parts may leave the
-    measurement and it has to be turned down further than the difference.
+    measurement and it has to be turned down further than the difference. Where the gates leave nothing of one
+    of them, all are compared without gates: two measures would not compare.
     """
+    if needs_no_gates(measured):
+        return match_gains([audible_lufs(powers) for powers in measured])
     lufs = [powers.integrated_lufs() for powers in measured]
     simple = match_gains(lufs)
     quietest = min((value for value in lufs if math.isfinite(value)), default=0.0)
@@ -95,6 +99,20 @@ def exact_match_gains(measured: Sequence[GatedPowers]) -> tuple[float, ...]:
         _gain_to_reach(quietest, powers, gain_db) if gain_db else 0.0
         for powers, gain_db in zip(measured, simple, strict=True)
     )
+
+
+def needs_no_gates(measured: Sequence[GatedPowers]) -> bool:
+    """Whether the gates leave nothing of something that can be heard: short, or quieter than -70 LUFS."""
+    return any(
+        math.isfinite(audible_lufs(powers)) and (powers.is_short or powers.integrated_lufs() == SILENCE_DB)
+        for powers in measured
+    )
+
+
+def audible_lufs(powers: GatedPowers) -> float:
+    """The ungated mean; -inf where it is under -100 LUFS: what is left when lanes cancel is no programme."""
+    lufs = powers.ungated_lufs()
+    return lufs if lufs >= SILENT_LUFS else SILENCE_DB
 
 
 def _gain_to_reach(target_lufs: float, powers: GatedPowers, gain_db: float) -> float:
@@ -138,15 +156,24 @@ class GatedPowers(NamedTuple):
         less than half a step is missing. In a passage of seconds that is worth a few tenths of a LU.
         """
         factor = math.pow(10.0, gain_db / 10.0)
-        if self.frames < self.step_frames * _STEPS_A_BLOCK:
-            total = factor * (float(self.steps.sum()) + self.rest)
-            return lufs_of(total / self.frames if self.frames else 0.0)
+        if self.is_short:
+            return self.ungated_lufs(gain_db)
         count = round(self.frames / self.step_frames - _STEPS_A_BLOCK) + 1
         steps = np.append(self.steps, self.rest)[: count + _STEPS_A_BLOCK - 1]
         sums = np.convolve(steps, np.ones(_STEPS_A_BLOCK), mode="valid")
         blocks = factor * np.maximum(sums, 0.0) / (self.step_frames * _STEPS_A_BLOCK)
         kept = above_gates(blocks, RELATIVE_GATE_LU)
         return lufs_of(float(kept.mean())) if len(kept) else SILENCE_DB
+
+    def ungated_lufs(self, gain_db: float = 0.0) -> float:
+        """The K-weighted mean of everything, quiet or not; -inf for silence."""
+        total = math.pow(10.0, gain_db / 10.0) * (float(self.steps.sum()) + self.rest)
+        return lufs_of(total / self.frames if self.frames else 0.0)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether no gating block fits."""
+        return self.frames < self.step_frames * _STEPS_A_BLOCK
 
 
 class LoudnessMeter:

@@ -7,14 +7,29 @@ among all versions of the session, whichever of them are printed.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 
+import numpy as np
 from msgspec import Struct
 
-from lagline.blend.loudness import GatedPowers, exact_match_gains, measured
-from lagline.blend.mix import ClipLike
-from lagline.blend.passage import compared_passage, compared_versions, fade_frames, rise
+from lagline.blend.loudness import (
+    SILENT_LUFS,
+    GatedPowers,
+    audible_lufs,
+    exact_match_gains,
+    k_response,
+    lufs_of,
+    measured,
+    needs_no_gates,
+)
+from lagline.blend.mix import ClipLike, render_versions
+from lagline.blend.passage import compared_passage, compared_versions, fade_frames, rise, spread_places
 from lagline.session.values import Session, Version
+from lagline.units import SILENCE_DB
+
+ROUGH_WITHIN_S = 0.15
+_STRETCH_S, _MOST_STRETCHES, _FEWEST_STRETCHES = 0.1, 16, 3
 
 
 class LevelMatch(Struct, frozen=True):
@@ -22,10 +37,13 @@ class LevelMatch(Struct, frozen=True):
 
     lufs : loudness before the match, -inf where nothing is to be heard.
     gains_db : none above 0; with them all versions are equally loud.
+    ungated : it is the K-weighted mean without the gates of BS.1770, which would have left nothing of some
+        version: the passage is shorter than 0.4 s, or quieter than -70 LUFS.
     """
 
     lufs: dict[str, float] = {}
     gains_db: dict[str, float] = {}
+    ungated: bool = False
 
 
 def matched_gains(
@@ -54,8 +72,39 @@ def compared_powers(
 
 def level_match(powers: Mapping[str, GatedPowers]) -> LevelMatch:
     """From what was measured, by version id."""
-    gains_db = exact_match_gains(list(powers.values()))
+    all_powers = list(powers.values())
+    ungated = needs_no_gates(all_powers)
+    lufs = [audible_lufs(one) if ungated else one.integrated_lufs() for one in all_powers]
     return LevelMatch(
-        {version_id: one.integrated_lufs() for version_id, one in powers.items()},
-        dict(zip(powers, gains_db, strict=True)),
+        dict(zip(powers, lufs, strict=True)),
+        dict(zip(powers, exact_match_gains(all_powers), strict=True)),
+        ungated,
     )
+
+
+def rough_lufs(
+    session: Session, clips: Mapping[str, ClipLike], *, within_s: float = ROUGH_WITHIN_S
+) -> dict[str, float]:
+    """A first estimate of the loudness of every version, by id: without gates, -inf for silence.
+
+    From short stretches of the passage, as many as time allows. Raises as `blend` does.
+    """
+    versions = compared_versions(session)
+    start, stop = compared_passage(session)
+    frames = min(round(_STRETCH_S * session.rate_hz), max(stop - start, 1))
+    weight = np.abs(k_response(session.rate_hz, frames)) ** 2
+    powers = np.zeros(len(versions))
+    began = time.perf_counter()
+    for number, place in enumerate(spread_places(start, stop - frames, _MOST_STRETCHES)):
+        if number >= _FEWEST_STRETCHES and time.perf_counter() - began > within_s:
+            break
+        blocks = render_versions(session, versions, clips, place, frames)
+        for at, block in enumerate(blocks):
+            spectrum = np.abs(np.fft.rfft(block, axis=0)) ** 2
+            powers[at] += float(weight @ spectrum.sum(axis=1))
+    scale = 2.0 / frames**2 / (number + 1)
+    lufs = [lufs_of(float(power) * scale) for power in powers]
+    return {
+        version.id: one if one >= SILENT_LUFS else SILENCE_DB
+        for version, one in zip(versions, lufs, strict=True)
+    }

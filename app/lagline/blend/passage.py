@@ -7,6 +7,7 @@ alignments heard at once would comb.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -41,6 +42,18 @@ def loop_allowed(loop: tuple[int, int] | None, rate_hz: int) -> tuple[int, int] 
     if loop is None:
         return None
     return loop[0], max(loop[1], loop[0] + round(SHORTEST_LOOP_S * rate_hz))
+
+
+def spread_places(start: int, stop: int, most: int) -> Iterator[int]:
+    """Up to `most` places from `start` to `stop`, each far from those before: good wherever one stops.
+
+    The van der Corput sequence in base 2. Only `start` where there is no room for more.
+    """
+    for number in range(most if stop > start else 1):
+        part, digit, rest = 0.0, 0.5, number + 1 if stop > start else 0
+        while rest:
+            part, digit, rest = part + digit * (rest & 1), digit / 2, rest >> 1
+        yield start + round(part * max(stop - start, 0))
 
 
 def compared_versions(session: Session) -> tuple[Version, ...]:

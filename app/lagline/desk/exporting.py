@@ -60,7 +60,8 @@ def export(
             progress=lambda done: progress(begun * done),
             cancelled=cancelled,
         )
-        known = Measured(health=health, loudness_lufs=told.loudness_lufs, match_db=told.match_db, tone=tone)
+        lufs, match_db = (told.loudness_lufs, told.match_db) if told.levels_known else ({}, {})
+        known = Measured(health=health, loudness_lufs=lufs, match_db=match_db, tone=tone)
         page = report_html(session, version, known)
         forms = (page.encode("utf-8"), pdf_beside(page))
         names = report_names(session, wish)

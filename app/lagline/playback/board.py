@@ -20,6 +20,9 @@ class Field(IntEnum):
     PEAK_RIGHT = auto()
     TRUE_PEAK = auto()  # between samples, decaying
     REDUCTION_DB = auto()  # of the limiter, decaying
+    HELD_DB = auto()  # what the hearing guard takes from what is heard
+    LEVEL_LUFS = auto()  # heard over the last 0.4 s, K-weighted
+    HEARD_FRAMES = auto()  # that were no silence between plays, by this engine
     ENDED = auto()  # token of the play that has come to the end of the take; 0 away from it
     STARVED = auto()  # times the feeder was too late
     JUMP = auto()  # token of the last jump made

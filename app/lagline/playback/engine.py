@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import math
 import signal
 import sys
 import threading
@@ -138,7 +139,7 @@ class Engine:
             self._close_output()
             if self._deck:
                 self._deck.close()
-            self._deck = _Deck(rate_hz, self._board, self._clip_opener, self._say)
+            self._deck = _Deck(rate_hz, self._board, self._clip_opener, self._say, self._settings.speed)
             self._peaks_read = 0
             self._open()
         return self._deck
@@ -149,6 +150,7 @@ class Engine:
         self._close_output()
         self._board[Field.UNDERRUNS] = self._board[Field.STARVED] = 0.0  # they are this output's
         mixer, pulse = self._deck.mixer, Pulse(self._board)
+        mixer.openings += 1  # nobody knows how loud this one is
         fill = self._deck.patient_fill if self._settings.patient else mixer.fill
         if self._choice.name != protocol.SILENT_CLOCK:
             try:
@@ -229,9 +231,16 @@ class _Deck:
     """A mixer and the thread that feeds it, at one rate."""
 
     def __init__(
-        self, rate_hz: int, board: Board, clip_opener: ClipOpener, say: Callable[[str], None]
+        self,
+        rate_hz: int,
+        board: Board,
+        clip_opener: ClipOpener,
+        say: Callable[[str], None],
+        speed: float | None = None,
     ) -> None:
         self.mixer = Mixer(rate_hz, board)
+        self._pace_hz = rate_hz * speed if speed else math.inf
+        self._due = 0.0
         self.feeder = Feeder(self.mixer, clip_opener, say)
         self.feeder_error: Exception | None = None
         self._closing = False
@@ -249,6 +258,10 @@ class _Deck:
         while not self.mixer.is_supplied(len(out)) and time.perf_counter() < deadline:
             self.feeder.woken.set()
             time.sleep(0.0005)
+        now = time.perf_counter()
+        if self._due > now:
+            time.sleep(self._due - now)
+        self._due = max(self._due, now) + len(out) / self._pace_hz
         self.mixer.fill(out)
 
     def _feed(self) -> None:

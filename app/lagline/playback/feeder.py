@@ -21,6 +21,7 @@ from lagline.session.values import ORIGINAL_ID, Session, Version
 AHEAD_S = 2.0  # length of the rings
 LEAST_SLICE_S, MOST_SLICE_S = 0.04, 0.25  # of sound rendered at a time: long slices cost less a sample ...
 SLICE_TAKES_S = 0.01  # ... but a command waits for the slice to be done
+EDIT_READY_S = 0.15  # of a change rendered before it is offered: the hearing guard wants to know what comes
 BLEND_IN_S = 0.02  # an edit while playing goes over from the old to the new sound
 LEAST_MARGIN_S = 0.015
 MOST_MARGIN_S = 0.2
@@ -29,17 +30,37 @@ ClipOpener = Callable[[Session], Mapping[str, ClipLike]]
 
 
 class Material(Struct, frozen=True):
-    """What is to be rendered: the session, the versions kept ready for switching, the loop."""
+    """What is to be rendered: the session, the versions kept ready for switching, the loop.
+
+    leads : by version id, samples later at which a version is read, so that all of them are at the same
+        moment of the music at any session time (`blend.same_moment`); empty to switch on one clock.
+    """
 
     session: Session
     version_ids: tuple[str, ...] = (ORIGINAL_ID,)
     loop: tuple[int, int] | None = None
+    leads: dict[str, int] = {}
 
     def programme_end(self) -> int:
         return self.session.span(*self.versions())[1]
 
     def versions(self) -> tuple[Version, ...]:
         return tuple(self.session.version(version_id) for version_id in self.version_ids)
+
+    def render(self, clips: Mapping[str, ClipLike], position: int, frames: int) -> list[FloatArray]:
+        """A stretch of every version, each float32, shape (frames, 2)."""
+        versions = self.versions()
+        leads = [self.leads.get(version_id, 0) for version_id in self.version_ids]
+        blocks: dict[str, FloatArray] = {}
+        for lead in dict.fromkeys(leads):
+            together = [one for one, its_lead in zip(versions, leads, strict=True) if its_lead == lead]
+            rendered = render_versions(self.session, together, clips, position + lead, frames)
+            blocks.update(zip((version.id for version in together), rendered, strict=True))
+        return [blocks[version_id] for version_id in self.version_ids]
+
+    def sounds_as(self, other: Material) -> bool:
+        """Whether each version is the same at the same session time."""
+        return self.session == other.session and self.leads == other.leads
 
 
 class Feeder:
@@ -67,6 +88,7 @@ class Feeder:
         self._wanted: Material | None = None
         self._jump_to: tuple[int, int] | None = None
         self._token = 0  # of the last jump asked for
+        self._edition: tuple[Material, int] | None = None  # what sounds different has a number of its own
         self._material: Material | None = None  # what the newest reel is rendered from
         self._before: Material | None = None  # what the reel before it was rendered from
         self._reel: Reel | None = None  # the newest reel: playing, or offered
@@ -151,10 +173,10 @@ class Feeder:
     ) -> None:
         """Offer a reel that follows from a frame of the playing one."""
         programme = playing.programme.continued(at, loop, material.programme_end())
-        reel = self._new_reel(programme, material)
+        reel = self._new_reel(programme, material, playing.levels.base + at)
         if overlap:
             self._render(reel, material, overlap, coming_from=(playing, at))
-        self._render(reel, material, round(READY_S * self._rate_hz))
+        self._render(reel, material, round(EDIT_READY_S * self._rate_hz))
         self._offer(Handover(reel, playing, at), material)
 
     def _top_up(self) -> bool:
@@ -174,8 +196,13 @@ class Feeder:
         self._slice_s = min(max(SLICE_TAKES_S * speed, LEAST_SLICE_S), MOST_SLICE_S)
         return True
 
-    def _new_reel(self, programme: Programme, material: Material) -> Reel:
-        return Reel(programme, material.version_ids, self._capacity)
+    def _new_reel(self, programme: Programme, material: Material, base: int = 0) -> Reel:
+        if self._edition is None or not self._edition[0].sounds_as(material):
+            self._edition = material, self._edition[1] + 1 if self._edition else 0
+        edition = self._edition[1]
+        return Reel(
+            programme, material.version_ids, self._capacity, self._rate_hz, edition=edition, base=base
+        )
 
     def _offer(self, handover: Handover, material: Material) -> None:
         self._before, self._material = self._material, material
@@ -188,9 +215,7 @@ class Feeder:
         """Append programme frames to the reel, as far as it goes on."""
         clips = self._clips.of(material.session)
         for stretch in reel.programme.stretches(reel.written, frames):
-            blocks = render_versions(
-                material.session, material.versions(), clips, stretch.position, stretch.frames
-            )
+            blocks = material.render(clips, stretch.position, stretch.frames)
             gain = reel.programme.seam_gain(stretch, self._rate_hz)
             if gain is not None:
                 blocks = [block * gain for block in blocks]

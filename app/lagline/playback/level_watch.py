@@ -11,7 +11,7 @@ from lagline.playback.levels import LevelsFailed, LevelsFound, LevelsWanted, lev
 from lagline.playback.protocol import Failed
 from lagline.session.values import Session
 
-AFTER_S = 0.25  # without further edits
+AFTER_S = 0.1  # without further edits
 
 
 class LevelWatch:
@@ -20,15 +20,28 @@ class LevelWatch:
     def __init__(self, context: SpawnContext) -> None:
         self.lufs: dict[str, float] = {}  # by version id, as last measured
         self.match_db: dict[str, float] = {}  # gains that make them equally loud; none above 0
+        self.leads: dict[str, int] = {}  # samples by which each comes later than the original
+        self.ungated = False  # measured without the gates of the standard
         self._context = context
         self._helper: Helper | None = None
         self._session: Session | None = None
         self._due: float | None = None
         self._asked = self._answered = 0  # tokens
+        self._is_early = False  # a process is wanted before there is anything to ask
+        self._known = -1  # token of the last full answer
 
     @property
     def is_measuring(self) -> bool:
         return self._due is not None or self._answered != self._asked
+
+    @property
+    def is_current(self) -> bool:
+        """Whether what is known is measured, not estimated, and of the session as it is now."""
+        return bool(self.match_db) and self._known == self._asked and self._due is None
+
+    def prepare(self) -> None:
+        """There will be something to measure: start the process now, which takes longer than estimating."""
+        self._is_early = self._helper is None
 
     def note(self, session: Session) -> None:
         """The session sounds like this now; measure it soon."""
@@ -37,7 +50,7 @@ class LevelWatch:
 
     def forget(self) -> None:
         """Another take: what was measured, or is being measured now, says nothing of it."""
-        self._know_nothing()
+        self.lufs, self.match_db, self.leads = {}, {}, {}
         self._session = self._due = None
         self._asked += 1  # an answer that is on its way is to nothing asked any more
         self._answered = self._asked
@@ -48,28 +61,39 @@ class LevelWatch:
 
     def wait_s(self) -> float | None:
         """Seconds until `ask_if_due` has something to do; None if it has not."""
+        if self._is_early:
+            return 0.0
         return None if self._due is None else max(0.0, self._due - time.monotonic())
 
     def ask_if_due(self) -> Failed | None:
-        """Ask when edits have rested; gives back why nobody could be asked, which leaves no levels."""
+        """Ask when edits have rested; gives back why nobody could be asked."""
+        if self._is_early:
+            self._is_early = False
+            self._started()  # where there is none to be had, asking will say so
         if self._session is None or self._due is None or time.monotonic() < self._due:
             return None
         self._due = None
         self._asked += 1
+        helper = self._started()
+        if isinstance(helper, Failed):
+            self._answered = self._asked
+            return helper
+        helper.send(LevelsWanted(self._asked, self._session))
+        return None
+
+    def _started(self) -> Helper | Failed:
         if self._helper is None:
             try:
                 self._helper = Helper(self._context, "lagline levels", levels_main)
             except OSError as error:
-                self._answered = self._asked
-                self._know_nothing()
                 return words_of(error)
-        self._helper.send(LevelsWanted(self._asked, self._session))
-        return None
+        return self._helper
 
     def hear(self, ready: list[Any]) -> tuple[bool, Failed | None]:
         """Take in what the process said: whether there are new levels, and what went wrong.
 
-        A failure leaves no levels: those known before are of another state of the session.
+        A failure leaves the last levels: versions that were equally loud stay so until more is known. They
+        are not `is_current`.
         """
         newest, failed = False, None
         for said in self._helper.heard(ready) if self._helper else []:
@@ -77,30 +101,28 @@ class LevelWatch:
                 failed = said
             elif isinstance(said, LevelsFailed) and said.token == self._asked:
                 self._answered, failed = said.token, said.failed
-                self._know_nothing()
             elif isinstance(said, LevelsFound) and said.token == self._asked:
-                self._answered, newest = said.token, True
-                self.lufs, self.match_db = said.lufs, said.match_db
+                newest = True
+                self.lufs, self.match_db, self.ungated = said.lufs, said.match_db, said.ungated
+                if not said.is_rough:
+                    self.leads = said.leads
+                    self._answered = self._known = said.token
         return newest, failed
 
     def fallen(self) -> Helper | None:
         """The process if it has ended, given up here and to be closed by the caller.
 
         The next edit starts another; until then nothing is asked, for what it died of might end that too.
-        What it had not answered leaves no levels, as a failure.
+        What it had not answered leaves the last levels, as a failure.
         """
         if self._helper is None or self._helper.is_alive():
             return None
         fallen, self._helper = self._helper, None
         if self._answered != self._asked:
             self._answered = self._asked
-            self._know_nothing()
         return fallen
 
     def close(self) -> None:
         if self._helper is not None:
             self._helper.close()
             self._helper = None
-
-    def _know_nothing(self) -> None:
-        self.lufs, self.match_db = {}, {}

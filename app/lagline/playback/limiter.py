@@ -7,12 +7,12 @@ from collections import deque
 import numpy as np
 import numpy.typing as npt
 
+from lagline.playback.guard import HIGHEST_CEILING_DBFS
 from lagline.playback.reels import as_frames, weigh
 from lagline.units import db_to_gain, gain_to_db
 
 FloatArray = npt.NDArray[np.float32]
 
-CEILING_DBFS = -1.0
 RELEASE_DB_PER_S = 50.0
 MOST_REDUCTION_DB = 120.0  # what would ask for more is no sound; the way back takes 2.4 s at most
 _ROUNDING = 1.0 - 2.0**-22  # keeps the product of two float32 under the ceiling to the last bit
@@ -32,10 +32,11 @@ class Limiter:
     `peaks` the largest samples that went in, left and right, but never above the ceiling.
     """
 
-    def __init__(self, rate_hz: int, most_frames: int, ceiling_dbfs: float = CEILING_DBFS) -> None:
+    def __init__(self, rate_hz: int, most_frames: int, ceiling_dbfs: float = HIGHEST_CEILING_DBFS) -> None:
         self.delay_frames = most_frames
         self.reduction_db = 0.0
         self.peaks = (0.0, 0.0)
+        self.ceiling_dbfs = ceiling_dbfs
         self._ceiling = db_to_gain(ceiling_dbfs)
         self._most = self._ceiling * db_to_gain(MOST_REDUCTION_DB)  # more is no sound
         self._release_db = RELEASE_DB_PER_S / rate_hz  # a frame
@@ -48,6 +49,13 @@ class Limiter:
         self._on_its_way: deque[tuple[int, float]] = deque()  # (input frame after it, gain that it needs)
         self._taken = 0  # input frames
         self._gain = 1.0
+
+    def move_ceiling(self, ceiling_dbfs: float) -> None:
+        """Another ceiling, also for what is on its way already."""
+        self.ceiling_dbfs, self._ceiling = ceiling_dbfs, db_to_gain(ceiling_dbfs)
+        top = float(np.abs(self._line.view(np.float32)).max())
+        if top > self._ceiling:
+            self._on_its_way.append((self._taken, self._ceiling / top * _ROUNDING))
 
     def process(self, block: FloatArray) -> None:
         """Replace `block`, float32 (frames, 2) without gaps, by the limited sound `delay_frames` earlier."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+from math import isfinite
 from types import TracebackType
 from typing import Any
 
@@ -14,6 +15,7 @@ from lagline.playback import protocol
 from lagline.playback.board import Board
 from lagline.playback.engine_keeper import MOST_RESTARTS, EngineKeeper
 from lagline.playback.feeder import Material
+from lagline.playback.guard import HIGHEST_CEILING_DBFS, NO_LIMIT
 from lagline.playback.heard import ready_versions, same_take, what_is_heard
 from lagline.playback.helper import Helper, spawn_context
 from lagline.playback.level_watch import LevelWatch
@@ -25,6 +27,9 @@ from lagline.units import db_to_gain, gain_to_db
 
 START_GAIN_DB = -20.0  # at every launch: nobody's ears should meet last week's volume
 QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
+DIM_DB = -20.0
+GENTLEST_RISE_DB, STEEPEST_RISE_DB = 3.0, 20.0  # a second
+LOWEST_CEILING_DBFS = -40.0
 ANSWER_WITHIN_S = 5.0
 
 _log = logging.getLogger(__name__)
@@ -53,6 +58,9 @@ class Player:
         self._in_use: protocol.InUse | None = None
         self._hidden = False
         self._matching = True
+        self._monitor_gain = db_to_gain(START_GAIN_DB)
+        self._dim = False
+        self._same_moment = False
         self._devices: tuple[protocol.OutputDevice, ...] = ()
         self._devices_found = threading.Event()
         self._devices_found.set()
@@ -78,7 +86,8 @@ class Player:
             if new_take:
                 if self._levels:
                     self._levels.forget()
-                self._want(playing=False, match_gains={})
+                self._apply_match()
+                self._want(playing=False, take=self._transport.wanted.take + 1)
             ids = (ORIGINAL_ID, *(version.id for version in session.versions))
             if new_take or self._transport.wanted.view.version_id not in ids:
                 self._tell_wanted(self._transport.start_over())
@@ -134,9 +143,7 @@ class Player:
             if self._session is not None:
                 self._session.version(version_id)
             if version_id != self._transport.wanted.view.version_id or self._hidden:
-                self._recent = (version_id, *(known for known in self._recent if known != version_id))
-                self._tell_wanted(self._transport.view(version_id=version_id))
-                self._show()
+                self._want_view(version_id)
 
     def set_difference(self, difference: bool) -> None:
         """Hear only what the version changes: it minus the original, not level matched."""
@@ -151,16 +158,69 @@ class Player:
         limited = min(max(gain_db, QUIETEST_GAIN_DB), LOUDEST_GAIN_DB)
         gain = db_to_gain(limited) if limited > QUIETEST_GAIN_DB else 0.0
         with self._lock:
-            self._want(monitor_gain=gain)
+            self._monitor_gain = gain
+            self._apply_volume()
+
+    def set_dim(self, dim: bool) -> None:
+        """Turn the volume down by DIM_DB at once, and up again at the guard's pace."""
+        with self._lock:
+            self._dim = dim
+            self._apply_volume()
+
+    def set_guard(self, rise_db: float, ceiling_dbfs: float = HIGHEST_CEILING_DBFS) -> None:
+        """What the hearing guard allows: by how much it may become louder in a second, and the highest peak.
+
+        Limited to GENTLEST_RISE_DB .. STEEPEST_RISE_DB and LOWEST_CEILING_DBFS .. HIGHEST_CEILING_DBFS; an
+        infinite rise switches the guard off, for tests of what comes before it.
+        """
+        if rise_db != NO_LIMIT:
+            rise_db = min(max(rise_db, GENTLEST_RISE_DB), STEEPEST_RISE_DB)
+        ceiling_dbfs = min(max(ceiling_dbfs, LOWEST_CEILING_DBFS), HIGHEST_CEILING_DBFS)
+        with self._lock:
+            self._want(most_rise_db=rise_db, ceiling_dbfs=ceiling_dbfs)
+
+    def set_same_moment(self, on: bool) -> None:
+        """Let switching keep the moment of the music instead of the clock's."""
+        with self._lock:
+            self._same_moment = on
+            self._show()
+
+    def prepare(self) -> None:
+        """A take will be loaded soon: have ready what measures it."""
+        with self._lock:
+            if self._levels and not self._closed:
+                self._levels.prepare()
+                self._watcher.look()
 
     def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None:
-        """Hide from `state` what would give a blind trial away, and keep its versions ready to switch to."""
+        """Hide from `state` what would give a blind trial away, and let nothing heard give it away either.
+
+        Its versions are kept ready to switch to, at levels that stay as they are, at the same moment of the
+        music. `audition` plays them.
+        """
         with self._lock:
             self._hidden = hidden
             self._recent = tuple(dict.fromkeys((*version_ids, *self._recent)))
+            self._want(sealed=hidden)
             self._show()
             if not hidden:
                 self._apply_match()
+
+    def audition(self, version_id: str) -> None:
+        """In a blind trial: hear a version from where the loop begins, whatever was heard before.
+
+        Every call is the same to the ear but for the version: fades out, begins anew, fades in. Raises as
+        `select` and `play` do.
+        """
+        with self._lock:
+            if self._session is None:
+                raise EngineFailed("no take is open")
+            start = self._session.loop[0] if self._session.loop else 0
+            self._session.version(version_id)
+            self._want_view(version_id)
+            self.seek(start)
+            if not self._transport.wanted.playing:
+                self.play()
 
     # Devices
 
@@ -194,11 +254,17 @@ class Player:
                 version_id=None if hidden else wanted.view.version_id,
                 difference=wanted.view.difference,
                 mono=wanted.view.mono,
-                monitor_gain_db=gain_to_db(wanted.monitor_gain),
+                monitor_gain_db=gain_to_db(self._monitor_gain),
+                is_dim=self._dim,
+                is_same_moment=self._same_moment,
+                most_rise_db=wanted.most_rise_db,
+                ceiling_dbfs=wanted.ceiling_dbfs,
                 loudness_lufs=dict(levels.lufs) if levels and not hidden else {},
                 match_db=dict(levels.match_db) if levels and not hidden else {},
                 matching=self._matching,
                 measuring=levels is not None and levels.is_measuring,
+                levels_known=levels is not None and levels.is_current,
+                ungated=levels is not None and levels.ungated,
                 message=self._message,
                 message_count=self._message_count,
                 **board_part(self._board, self._in_use, hidden),  # type: ignore[arg-type]
@@ -239,6 +305,14 @@ class Player:
     def _position(self) -> int:
         return self._transport.position(self._board) if self._keeper.is_running else self._transport.place
 
+    def _want_view(self, version_id: str) -> None:
+        self._recent = (version_id, *(known for known in self._recent if known != version_id))
+        self._tell_wanted(self._transport.view(version_id=version_id))
+        self._show()
+
+    def _apply_volume(self) -> None:
+        self._want(monitor_gain=self._monitor_gain * (db_to_gain(DIM_DB) if self._dim else 1.0))
+
     def _set_view(self, **changes: bool) -> None:
         with self._lock:
             view = self._transport.wanted.view
@@ -259,7 +333,8 @@ class Player:
             return
         heard = what_is_heard(session)
         versions = ready_versions(heard, (self._transport.wanted.view.version_id, *self._recent))
-        material = Material(heard, versions, session.loop)
+        leads = self._levels.leads if self._levels and (self._same_moment or self._hidden) else {}
+        material = Material(heard, versions, session.loop, leads)
         before, self._material = self._material, material
         if material != before:
             self._tell(protocol.Show(material))
@@ -289,10 +364,11 @@ class Player:
     def _apply_match(self) -> None:
         if self._hidden:  # levels stay as they are within a trial (ITU-R BS.1534-3)
             return
-        gains: dict[str, float] = {}
-        if self._matching and self._levels:
-            gains = {key: db_to_gain(db) for key, db in self._levels.match_db.items()}
-        self._want(match_gains=gains)
+        levels, gains = self._levels, {}
+        if self._matching and levels:
+            gains = {key: db_to_gain(db) for key, db in levels.match_db.items()}
+        known = {key: lufs for key, lufs in levels.lufs.items() if isfinite(lufs)} if levels else {}
+        self._want(match_gains=gains, loudness_lufs=known, matching=self._matching and levels is not None)
 
     def _say(self, message: str) -> None:
         self._message = message
@@ -353,15 +429,16 @@ class Player:
         newest, failed = self._levels.hear(ready)
         fallen = self._levels.fallen()
         failed = self._levels.ask_if_due() or failed
-        if newest or failed is not None or fallen is not None:
+        if newest:
             self._apply_match()
+            self._show()  # the moments of the music may lie elsewhere now
         if failed is not None:
             _log.error("measuring loudness failed: %s\n%s", failed.reason, failed.trace)
         if failed is not None or fallen is not None:
             reason = f" ({failed.reason})" if failed else ""
             self._say(
-                f"The loudness of the versions could not be measured{reason}: what you hear may not be "
-                "equally loud. The next edit measures again."
+                f"The loudness of the versions could not be measured{reason}: they stay as loud as they "
+                "were set, which may not be equal. The next edit measures again."
             )
         return fallen
 

@@ -33,10 +33,13 @@ class Settings(Struct, frozen=True):
 
     patient : wait for the feeder rather than run dry, for devices that do not keep time (captures to a
         file, unpaced runs).
+    speed : of a patient engine, at most so many times real time; as fast as it can where None. Edits take
+        time to render: a device that runs away from them never hears one.
     pace : whether the silent clock keeps time; without, it runs as fast as it can.
     """
 
     patient: bool = False
+    speed: float | None = None
     pace: bool = True
 
 

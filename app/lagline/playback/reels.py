@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from lagline.playback.level_track import LevelTrack
 from lagline.playback.programme import Programme
 from lagline.playback.views import View
 from lagline.session.values import ORIGINAL_ID
@@ -33,14 +34,28 @@ class Reel:
 
     One ring a version, all filled to the same frame. `written` is moved by the feeder only and only after
     the samples are in place; `index`, in the mixer, by the audio thread only. Neither waits for the other.
+
+    edition : two reels of the same edition hold the same sound of each version at the same session time.
+    base : where frame 0 lies on the clock of `levels`, which goes on from the reel this one follows.
     """
 
-    def __init__(self, programme: Programme, version_ids: tuple[str, ...], capacity: int) -> None:
+    def __init__(
+        self,
+        programme: Programme,
+        version_ids: tuple[str, ...],
+        capacity: int,
+        rate_hz: int,
+        *,
+        edition: int = 0,
+        base: int = 0,
+    ) -> None:
         self.programme = programme
         self.version_ids = version_ids
+        self.edition = edition
         self.slots = {version_id: slot for slot, version_id in enumerate(version_ids)}
         self.capacity = capacity
         self._rings = [as_frames(np.zeros((capacity, 2), np.float32)) for _ in version_ids]
+        self.levels = LevelTrack(len(version_ids), self.slots.get(ORIGINAL_ID), rate_hz, base)
         self.written = 0  # programme frames rendered so far
 
     def offers(self, view: View) -> bool:
@@ -62,6 +77,7 @@ class Reel:
             whole = as_frames(block)
             ring[at : at + head] = whole[:head]
             ring[: frames - head] = whole[head:]
+        self.levels.add(blocks)
         self.written += frames
 
     def copy(self, slot: int, index: int, out: FloatArray) -> None:

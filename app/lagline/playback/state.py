@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct, field
 
 from lagline.playback.board import Board, Field
+from lagline.playback.guard import HIGHEST_CEILING_DBFS, USUAL_RISE_DB
 from lagline.playback.priority import Priority
 from lagline.playback.protocol import InUse
 from lagline.session.values import ORIGINAL_ID
@@ -16,6 +17,10 @@ class PlayState(Struct, frozen=True):
 
     position : session time of what is heard now, the delay of limiter and device taken off.
     version_id : what is heard; None while a blind trial hides it.
+    reduction_db, held_db : what the limiter and the hearing guard take away, 0 or more.
+    level_lufs : what leaves, K-weighted over 0.4 s.
+    levels_known : loudness is measured, not estimated, and of the session as it is now.
+    ungated : it is the K-weighted mean, because the gates of BS.1770 would leave nothing.
     loudness_lufs, match_db : by version id, as far as measured; the gains apply while `matching`.
     device_name : None while no engine runs.
     is_silent : no device is open; time is kept by a clock alone.
@@ -31,11 +36,19 @@ class PlayState(Struct, frozen=True):
     peak_dbfs: tuple[float, float] | None = (SILENCE_DB, SILENCE_DB)
     true_peak_dbtp: float | None = SILENCE_DB
     reduction_db: float | None = 0.0
+    held_db: float | None = 0.0
+    level_lufs: float | None = SILENCE_DB
     monitor_gain_db: float = SILENCE_DB
+    is_dim: bool = False
+    is_same_moment: bool = False
+    most_rise_db: float = USUAL_RISE_DB
+    ceiling_dbfs: float = HIGHEST_CEILING_DBFS
     loudness_lufs: dict[str, float] = field(default_factory=dict)
     match_db: dict[str, float] = field(default_factory=dict)
     matching: bool = True
     measuring: bool = False
+    levels_known: bool = False
+    ungated: bool = False
     device_name: str | None = None
     device_rate_hz: int | None = None
     block_frames: int | None = None
@@ -51,7 +64,8 @@ class PlayState(Struct, frozen=True):
 
 def board_part(board: Board, in_use: InUse | None, hidden: bool) -> dict[str, object]:
     """The fields of a PlayState that the engine reports."""
-    levels: dict[str, object] = {"peak_dbfs": None, "true_peak_dbtp": None, "reduction_db": None}
+    names = ("peak_dbfs", "true_peak_dbtp", "reduction_db", "held_db", "level_lufs")
+    levels: dict[str, object] = dict.fromkeys(names)
     if not hidden:
         peaks = (gain_to_db(board[Field.PEAK_LEFT]), gain_to_db(board[Field.PEAK_RIGHT]))
         levels = {
@@ -59,6 +73,8 @@ def board_part(board: Board, in_use: InUse | None, hidden: bool) -> dict[str, ob
             # Between two samples the curve may rise higher, never less high, than the samples themselves.
             "true_peak_dbtp": max(gain_to_db(board[Field.TRUE_PEAK]), *peaks),
             "reduction_db": max(0.0, board[Field.REDUCTION_DB]),
+            "held_db": board[Field.HELD_DB],
+            "level_lufs": board[Field.LEVEL_LUFS] if board[Field.SOUNDING] else SILENCE_DB,
         }
     return {
         **levels,

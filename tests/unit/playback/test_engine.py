@@ -18,6 +18,7 @@ from lagline.playback import protocol
 from lagline.playback.board import Board, Field
 from lagline.playback.engine import Engine
 from lagline.playback.feeder import Material
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.views import Wanted
 from lagline.session.values import ORIGINAL, Session
 
@@ -117,7 +118,7 @@ def rig() -> Iterator[Rig]:
     made.close()
 
 
-PLAY = protocol.Want(Wanted(playing=True, monitor_gain=1.0, jump=1))
+PLAY = protocol.Want(Wanted(playing=True, monitor_gain=1.0, jump=1, most_rise_db=NO_LIMIT))
 
 
 def test_it_plays_what_it_is_shown_from_where_it_is_told(rig: Rig):

@@ -14,6 +14,7 @@ from tests.support.transport_oracle import FADE, RATE_HZ, Oracle
 
 from lagline.playback.board import Board, Field
 from lagline.playback.feeder import Feeder, Material
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.mixer import Mixer
 from lagline.playback.reels import Handover
 from lagline.playback.views import View, Wanted
@@ -78,7 +79,7 @@ class Listener:
         self.out: list[FloatArray] = []
         self.expected: list[FloatArray] = []
         self.counts: dict[str, int] = {}
-        self.mixer.wanted = Wanted(playing=True, monitor_gain=1.0)
+        self.mixer.wanted = Wanted(playing=True, monitor_gain=1.0, most_rise_db=NO_LIMIT)
         self._show()
         self._jump(0)
 

@@ -15,6 +15,7 @@ from lagline.blend.mix import blend
 from lagline.errors import FileMissing
 from lagline.playback.board import Board, Field
 from lagline.playback.feeder import Feeder, Material
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.mixer import Mixer
 from lagline.playback.reels import Handover
 from lagline.playback.views import View, Wanted
@@ -35,7 +36,7 @@ class Rig:
         self.said: list[str] = []
         self.board = Board()
         self.mixer = Mixer(RATE_HZ, self.board)
-        self.mixer.wanted = replace(Wanted(playing=True, monitor_gain=1.0), **wanted)
+        self.mixer.wanted = replace(Wanted(playing=True, monitor_gain=1.0, most_rise_db=NO_LIMIT), **wanted)
         self.feeder = Feeder(self.mixer, lambda _: clips, self.said.append, ahead_s=0.3)
         self.show()
 

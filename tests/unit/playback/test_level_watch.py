@@ -101,11 +101,11 @@ def answered_then_asked_again(watch: LevelWatch) -> FakeHelper:
     return asked(watch)
 
 
-def test_what_was_known_before_a_failure_is_not_taken_for_known_after_it(watch: LevelWatch):
+def test_a_failure_leaves_the_last_gains_which_are_not_current(watch: LevelWatch):
     helper = answered_then_asked_again(watch)
     helper.says = [LevelsFailed(helper.sent[-1].token, Failed("MemoryError: no words", "trace"))]
     watch.hear([])
-    assert watch.match_db == {} == watch.lufs
+    assert watch.match_db == {"original": -3.0} and not watch.is_current
 
 
 def test_the_failure_of_an_older_request_changes_nothing(watch: LevelWatch):
@@ -115,11 +115,30 @@ def test_the_failure_of_an_older_request_changes_nothing(watch: LevelWatch):
     assert watch.match_db and watch.is_measuring
 
 
-def test_a_process_that_dies_without_an_answer_leaves_no_levels(watch: LevelWatch):
+def test_a_process_that_dies_without_an_answer_leaves_the_last_gains(watch: LevelWatch):
     helper = answered_then_asked_again(watch)
     helper.alive = False
     assert watch.fallen() is helper
-    assert watch.match_db == {} == watch.lufs
+    assert watch.match_db == {"original": -3.0} and not watch.is_current and not watch.is_measuring
+
+
+def test_an_estimate_is_used_until_the_answer_proper(watch: LevelWatch):
+    helper = asked(watch)
+    token = helper.sent[-1].token
+    helper.says = [LevelsFound(token, {"original": -19.0}, {"original": -2.0}, is_rough=True)]
+    assert watch.hear([]) == (True, None)
+    assert watch.match_db == {"original": -2.0}
+    assert watch.is_measuring and not watch.is_current
+    helper.says = [LevelsFound(token, {"original": -20.0}, {"original": -3.0}, {"original": 0})]
+    assert watch.hear([])[0] and watch.is_current and not watch.is_measuring
+
+
+def test_the_process_can_be_there_before_there_is_anything_to_ask(watch: LevelWatch):
+    watch.prepare()
+    assert watch.wait_s() == 0.0
+    watch.ask_if_due()
+    assert isinstance(watch._helper, FakeHelper) and not watch._helper.sent
+    assert watch.wait_s() is None
 
 
 def test_a_process_that_dies_after_its_answer_leaves_the_levels(watch: LevelWatch):
@@ -152,5 +171,5 @@ def test_no_process_to_measure_is_a_failure_and_the_next_edit_tries_again(
         watch.note(session_of(noise_clips(1, 100)))
         failed = watch.ask_if_due()
     assert failed is not None and "Too many open files" in failed.reason
-    assert watch.match_db == {} == watch.lufs and not watch.is_measuring
+    assert watch.match_db == {"original": -3.0} and not watch.is_measuring and not watch.is_current
     assert asked(watch).sent

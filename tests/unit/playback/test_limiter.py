@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.playback.limiter import CEILING_DBFS, MOST_REDUCTION_DB, RELEASE_DB_PER_S, Limiter
+from lagline.playback.limiter import HIGHEST_CEILING_DBFS, MOST_REDUCTION_DB, RELEASE_DB_PER_S, Limiter
 from lagline.units import db_to_gain
 
 RATE_HZ = 48_000
 MOST = 250
-CEILING = db_to_gain(CEILING_DBFS)
+CEILING = db_to_gain(HIGHEST_CEILING_DBFS)
 
 
 def limited(signal: np.ndarray, block: int = 250) -> tuple[np.ndarray, list[float]]:

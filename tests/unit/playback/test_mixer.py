@@ -22,7 +22,7 @@ READY = round(READY_S * RATE_HZ)
 
 def reel_of(levels: dict[str, float], frames: int, end: int = 10**6, start: int = 0) -> Reel:
     """Every version a constant level."""
-    reel = Reel(Programme(start, end), tuple(levels), 40_000)
+    reel = Reel(Programme(start, end), tuple(levels), 40_000, RATE_HZ)
     reel.write([np.full((frames, 2), level, np.float32) for level in levels.values()])
     return reel
 
@@ -198,7 +198,7 @@ def test_matching_gains_change_in_the_silence_of_a_switch():
 
 
 def test_the_difference_is_not_level_matched_and_mono_is_the_mean():
-    reel = Reel(Programme(0, 10**6), ("original", "v1"), 40_000)
+    reel = Reel(Programme(0, 10**6), ("original", "v1"), 40_000, RATE_HZ)
     one, two = np.zeros((20_000, 2), np.float32), np.zeros((20_000, 2), np.float32)
     one[:] = [0.5, 0.25]
     two[:] = [0.125, -0.25]

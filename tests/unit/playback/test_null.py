@@ -15,6 +15,7 @@ from lagline.deliver.blends import write_blend
 from lagline.deliver.options import DeliveryOptions
 from lagline.playback.board import Board
 from lagline.playback.feeder import Feeder, Material
+from lagline.playback.guard import NO_LIMIT
 from lagline.playback.mixer import Mixer
 from lagline.playback.views import View, Wanted
 from lagline.session.values import ORIGINAL
@@ -34,7 +35,7 @@ def test_playback_minus_render_is_nothing(tmp_path: Path, version):
     feeder = Feeder(mixer, lambda _: clips, pytest.fail)
     feeder.show(Material(session, ("original", "v1")))
     feeder.jump(start)
-    mixer.wanted = Wanted(playing=True, monitor_gain=1.0, view=View(version.id))
+    mixer.wanted = Wanted(playing=True, monitor_gain=1.0, view=View(version.id), most_rise_db=NO_LIMIT)
     sent = np.zeros((len(written) + mixer.delay_frames, 2), np.float32)
     for first in range(0, len(sent), 512):
         while feeder.work():

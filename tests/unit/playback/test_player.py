@@ -116,9 +116,10 @@ def test_levels_are_measured_and_matched(player: Player, session: Session):
     assert player.state().loudness_lufs["original"] < state.loudness_lufs["original"]
 
 
-def test_levels_that_could_not_be_measured_are_not_the_old_ones(player: Player, session: Session):
+def test_levels_that_could_not_be_measured_stay_but_are_not_called_known(player: Player, session: Session):
     until(lambda: bool(player.state().match_db) and not player.state().measuring)
-    assert min(player._transport.wanted.match_gains.values()) < 1.0
+    gains = player._transport.wanted.match_gains
+    assert min(gains.values()) < 1.0 and player.state().levels_known
     (meter,) = [child for child in multiprocessing.active_children() if child.name == "lagline levels"]
     assert meter.pid is not None
     os.kill(meter.pid, signal.SIGSTOP)
@@ -127,7 +128,8 @@ def test_levels_that_could_not_be_measured_are_not_the_old_ones(player: Player, 
     os.kill(meter.pid, signal.SIGKILL)
     until(lambda: not player.state().measuring)
     until(lambda: "could not be measured" in player.state().message)
-    assert player.state().match_db == {} == player.state().loudness_lufs
+    assert player._transport.wanted.match_gains == gains
+    assert not player.state().levels_known
     assert player._transport.wanted.match_gains == {}
 
 

@@ -1,0 +1,169 @@
+"""Where the hearing guard meets the sound: takes levels from the reels, tells the guard what changes.
+
+`lagline.playback.guard` has the rules. A change is judged over the loudest 100 ms within a second of it,
+before and after it at the same place of the music: shifts of some ms and the music's own attacks make no
+difference to that. For two more seconds what comes is compared with what would have come: a change made in a
+rest shows only with the next note.
+"""
+
+from __future__ import annotations
+
+import math
+
+from lagline.playback.guard import SILENT_LUFS, Guard
+from lagline.playback.level_track import LevelTrack
+from lagline.playback.reels import Reel
+from lagline.playback.views import View
+from lagline.units import SILENCE_DB
+
+AROUND_S = 1.0  # music on either side of a change that it is judged by
+AHEAD_S = 0.12  # what comes next: long enough to turn down in time
+RECENT_S = 0.4  # a momentary level, as EBU Tech 3341 has it
+WATCHED_S = 2.0
+LOOK_S = 0.05  # between two looks at what is heard
+_NOMINAL_LUFS = -20.0  # where the music rests, a gain still moves by what it moves
+
+
+class _Watch:
+    """What would be heard had the last change not been made."""
+
+    def __init__(
+        self, levels: LevelTrack, slot: int, view: View, gain_db: float, debt_db: float, heard: float | None
+    ) -> None:
+        self.levels, self.slot, self.view = levels, slot, view
+        self.gain_db, self.debt_db, self.heard = gain_db, debt_db, heard
+        self.frames = 0
+
+
+class Hearing:
+    """Belongs to the audio thread."""
+
+    def __init__(self, rate_hz: int) -> None:
+        self.guard = Guard(rate_hz)
+        self.level_lufs = SILENCE_DB  # heard now
+        self._rate_hz = rate_hz
+        self._around = round(AROUND_S * rate_hz)
+        self._ahead = round(AHEAD_S * rate_hz)
+        self._recent = round(RECENT_S * rate_hz)
+        self._look_every = round(LOOK_S * rate_hz)
+        self._until_look = 0
+        self._watch: _Watch | None = None
+        self._gain_db = SILENCE_DB
+
+    def begin(self, reel: Reel, view: View, index: int) -> None:
+        """Sound is about to begin here."""
+        self.guard.cap(self._coming(reel, view, index) + self._gain_db)
+
+    def turn(self, reel: Reel, view: View, index: int, gain_db: float) -> None:
+        """The volume, or what equal loudness takes, moves."""
+        if gain_db != self._gain_db:
+            here = max(self._level(reel, view, index), _NOMINAL_LUFS)
+            self.guard.change([(here + self._gain_db, here + gain_db)])
+            if self._watch is not None and math.isfinite(self._gain_db):
+                self._watch.gain_db += gain_db - self._gain_db  # judged by itself
+            self._gain_db = gain_db
+
+    def switch(
+        self,
+        reel: Reel,
+        index: int,
+        views: tuple[View, View],
+        gain_db: float,
+        whole: tuple[float, float] | None,
+        *,
+        whole_only: bool = False,
+    ) -> None:
+        """From one view to another, between two frames of one reel.
+
+        whole : the loudness of the two versions over everything, where both are known.
+        whole_only : go by that alone if it is: in a blind trial being turned down here or there would tell.
+        """
+        before, after = views
+        pairs = [] if whole is None else [(whole[0] + self._gain_db, whole[1] + gain_db)]
+        if not (whole_only and pairs):
+            here = self._level(reel, before, index), self._level(reel, after, index)
+            pairs.append((here[0] + self._gain_db, here[1] + gain_db))
+            self._watch_from(reel, before)
+        self.guard.change(pairs)
+        self._gain_db = gain_db
+
+    def arrive(self, reel: Reel, index: int, view: View, gain_db: float) -> None:
+        """At sound that cannot be compared with what was heard before at the same place."""
+        self.guard.change([(SILENCE_DB, self._level(reel, view, index) + gain_db)])
+        self._watch = None
+        self._gain_db = gain_db
+
+    def splice(self, old: Reel, at: int, new: Reel, view: View) -> None:
+        """From a frame of one reel to the reel that follows it there."""
+        pairs = self._spliced(old, at, new, view)
+        self._watch_from(old, view)
+        self.guard.change(pairs)
+
+    def is_held_by(self, old: Reel, at: int, new: Reel, view: View) -> bool:
+        """Whether `splice` would have to turn the sound down."""
+        return self.guard.would_wait(self._spliced(old, at, new, view))
+
+    def advance(self, reel: Reel, view: View, index: int, frames: int, *, paying: bool) -> None:
+        """So many frames of this will be heard from `index` on."""
+        guard = self.guard
+        guard.cap(self._coming(reel, view, index) + self._gain_db)
+        if self._watch is not None:
+            self._compare(self._watch, reel, view, index, frames)
+        guard.advance(frames, paying=paying)
+        self._until_look -= frames
+        if self._until_look <= 0:
+            self._until_look = self._look_every
+            taken_db = self._gain_db - guard.debt_db
+            level = self._level(reel, view, index) + taken_db
+            if level > SILENT_LUFS:
+                guard.heard_lufs = level
+            hops = reel.levels.hops(index - self._recent, index)
+            self.level_lufs = (
+                reel.levels.level_lufs(reel.slots[view.version_id], view, hops, 10**6) + taken_db
+            )
+
+    def rest(self) -> None:
+        """Silence."""
+        self.level_lufs = SILENCE_DB
+
+    def _level(self, reel: Reel, view: View, index: int) -> float:
+        if not reel.offers(view):
+            return SILENCE_DB
+        levels = reel.levels
+        hops = levels.hops(index - self._around, index + self._around)
+        return levels.level_lufs(reel.slots[view.version_id], view, hops)
+
+    def _coming(self, reel: Reel, view: View, index: int) -> float:
+        levels = reel.levels
+        first, stop = levels.hops(index, index + self._ahead)
+        return levels.level_lufs(reel.slots[view.version_id], view, (first - 1, stop))
+
+    def _spliced(self, old: Reel, at: int, new: Reel, view: View) -> list[tuple[float, float]]:
+        if not (old.offers(view) and new.offers(view)):
+            return []
+        before = self._level(old, view, at)
+        hops = new.levels.hops(0, self._around)
+        after = new.levels.level_lufs(new.slots[view.version_id], view, hops)
+        return [(before + self._gain_db, after + self._gain_db)]
+
+    def _watch_from(self, reel: Reel, view: View) -> None:
+        if reel.offers(view):
+            slot, debt_db = reel.slots[view.version_id], self.guard.debt_db
+            self._watch = _Watch(reel.levels, slot, view, self._gain_db, debt_db, self.guard.heard_lufs)
+
+    def _compare(self, watch: _Watch, reel: Reel, view: View, index: int, frames: int) -> None:
+        watch.frames += frames
+        if watch.frames > WATCHED_S * self._rate_hz:
+            self._watch = None
+            return
+        here = index + reel.levels.base - watch.levels.base
+        hops = watch.levels.hops(here - self._around, here + self._around)
+        instead = watch.levels.level_lufs(watch.slot, watch.view, hops) + watch.gain_db - watch.debt_db
+        if instead <= SILENT_LUFS:
+            if watch.heard is None:
+                return
+            instead = watch.heard
+        coming = self._coming(reel, view, index) + self._gain_db
+        if math.isfinite(coming):
+            allowed_db = self.guard.rise_after(watch.frames)
+            self.guard.hold_under(coming - instead - allowed_db)

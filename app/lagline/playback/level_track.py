@@ -1,0 +1,89 @@
+"""How loud rendered sound is from moment to moment: what the hearing guard goes by."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from lagline.blend.loudness import k_response, lufs_of
+from lagline.playback.views import View
+
+HOP_S = 0.02
+LOUDEST_HOPS = 5  # 100 ms
+KEPT_S = 8.0  # more than a ring of rendered sound holds, so that some of what was heard is known too
+_KINDS = {(False, False): 0, (False, True): 1, (True, False): 2, (True, True): 3}  # difference, mono
+
+FloatArray = npt.NDArray[np.float32]
+
+
+class LevelTrack:
+    """Mean K-weighted power (ITU-R BS.1770-4 annex 1, both sides added) of every view, one a hop of 20 ms.
+
+    Each hop is weighed by its spectrum, so nothing rings on from one to the next: what lies below 50 Hz is
+    told only roughly, which does for a guard. Frames count on a clock that goes on from reel to reel: `base`
+    is where frame 0 of this one lies, so that hops of a reel and of the one spliced onto it cover the same.
+
+    `written` moves after the powers are in place; one thread adds, another may read.
+    """
+
+    def __init__(self, slots: int, original: int | None, rate_hz: int, base: int = 0) -> None:
+        self.hop = round(HOP_S * rate_hz)
+        self.base = base
+        self._first = -(-base // self.hop)  # hop number of the first whole one
+        self.written = self._first  # hop number after the last one known
+        self._skip = self._first * self.hop - base  # frames before it
+        self._original = original
+        self._size = math.ceil(KEPT_S / HOP_S)
+        self._powers = np.zeros((slots, len(_KINDS), self._size))
+        response = k_response(rate_hz, self.hop)
+        self._weight = np.abs(response) ** 2 * 2.0 / self.hop**2  # both halves of the spectrum
+        self._weight[-1] /= 2.0
+        self._rest = np.zeros((slots, 0, 2), np.float32)
+
+    def add(self, blocks: list[FloatArray]) -> None:
+        """The next frames of every slot; each float32, shape (frames, 2)."""
+        skip = min(self._skip, len(blocks[0]))
+        self._skip -= skip
+        sound = np.concatenate([self._rest, np.stack([block[skip:] for block in blocks])], axis=1)
+        hops = sound.shape[1] // self.hop
+        self._rest = sound[:, hops * self.hop :]
+        for at in range(hops):
+            self._measure(sound[:, at * self.hop : (at + 1) * self.hop])
+
+    def _measure(self, sound: FloatArray) -> None:
+        spectra = np.fft.rfft(sound, axis=1)
+        at = self.written % self._size
+        self._put(spectra, at, 0)
+        if self._original is not None:
+            self._put(spectra - spectra[self._original], at, 2)
+        self.written += 1
+
+    def _put(self, spectra: npt.NDArray[np.complex128], at: int, kind: int) -> None:
+        both = spectra.real**2 + spectra.imag**2
+        self._powers[:, kind, at] = self._weight @ both.sum(axis=2).T
+        middle = spectra.sum(axis=2)
+        self._powers[:, kind + 1, at] = self._weight @ (middle.real**2 + middle.imag**2).T / 2.0
+
+    def hops(self, first: int, stop: int) -> tuple[int, int]:
+        """The hops, as numbers, that are known of those within the frames `first` .. `stop` of the reel."""
+        kept = max(self._first, self.written - self._size)
+        since = -(-(self.base + first) // self.hop)
+        return max(kept, since), min(self.written, (self.base + stop) // self.hop)
+
+    def level_lufs(self, slot: int, view: View, hops: tuple[int, int], span: int = LOUDEST_HOPS) -> float:
+        """Level of the loudest `span` hops in a row in a range of hop numbers; -inf for silence.
+
+        LUFS without gates. Of a range that is shorter, the mean.
+        """
+        first, stop = hops
+        if first >= stop:
+            return -math.inf
+        powers = self._powers[slot, _KINDS[view.difference, view.mono]]
+        a, b = first % self._size, (stop - 1) % self._size + 1
+        run = powers[a:b] if a < b else np.concatenate([powers[a:], powers[:b]])
+        span = min(span, len(run))
+        sums = np.cumsum(run)
+        sums[span:] -= sums[:-span].copy()
+        return lufs_of(float(sums[span - 1 :].max()) / span)
