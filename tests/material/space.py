@@ -7,7 +7,7 @@ low order (Allen and Berkley, JASA 65, 1979) with a diffuse tail of the level Sa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +18,7 @@ from tests.material.sounds import Rng, Samples
 SPEED = 343.2
 LEAD = 80  # frames before every response, room for the sinc's first half; alike in all lanes
 KAISER = 10.0
+Gain = Callable[[Samples], tuple[Samples, Samples]]
 REAR = 0.12  # what a directional microphone still hears from behind: common practice, no source
 
 
@@ -41,7 +42,7 @@ class Source:
     name: str
     place: tuple[float, float, float]
     signal: Samples
-    shadow: dict[str, tuple[float, float]] = field(default_factory=dict)  # microphone: (gain, low-pass Hz)
+    shadow: dict[str, tuple[float, float]] = field(default_factory=dict)  # microphone: (gain, dull above Hz)
 
 
 @dataclass(frozen=True)
@@ -96,20 +97,27 @@ def response(rng: Rng, source: Source, mic: Microphone, room: Room | None, fs: i
     start = int(d[0] / SPEED * fs)
     h = np.zeros(LEAD + start + int(mic.latency) + frames)
     through, cut = source.shadow.get(mic.name, (1.0, 0.0))
-    scatter(h, LEAD + mic.latency + d / SPEED * fs, g * through, 96)
-    if cut:
-        h = signal.lfilter(*signal.butter(1, cut, fs=fs), h)
+    scatter(h, LEAD + mic.latency + d / SPEED * fs, g, 96)
     if room is not None:
-        h += _reverberation(rng, place, gain, room, mic.latency, start, h.size, fs)
+        h += _early(place, gain, room, mic.latency, h.size, fs)
+    if cut:  # half of it round the corner, half dulled: the first sound stays on its path
+        h = through * (0.5 * h + 0.5 * signal.lfilter(*signal.butter(1, cut, fs=fs), h))
+    if room is not None:
+        h += _late(rng, room, mic.latency, start, h.size, fs)
     if mic.sos is not None:
         h = signal.sosfilt(mic.sos, h)
     return mic.polarity * h
 
 
-def _reverberation(rng, place, gain, room, latency, start, frames, fs):  # type: ignore[no-untyped-def]
-    size = np.asarray(room.size)
-    volume = float(np.prod(size))
-    area = 2 * (size[0] * size[1] + size[1] * size[2] + size[0] * size[2])
+def _surface(room: Room) -> tuple[float, float]:
+    """Volume (cubic metres) and area of all walls (square metres)."""
+    x, y, z = room.size
+    return x * y * z, 2 * (x * y + y * z + x * z)
+
+
+def _early(place: Samples, gain: Gain, room: Room, latency: float, frames: int, fs: int) -> Samples:
+    """Image sources up to the room's order."""
+    volume, area = _surface(room)
     absorbed = min(0.9, 1 - np.exp(-0.161 * volume / (area * room.rt60)))
     points, walls = _images(place, room)
     d, g = gain(points)
@@ -119,17 +127,23 @@ def _reverberation(rng, place, gain, room, latency, start, frames, fs):  # type:
         these = walls == count
         scatter(h, LEAD + latency + d[these] / SPEED * fs, g[these] * (1 - absorbed) ** (count / 2), 16)
         h = signal.lfilter([1 - pole], [1, -pole], h)
-    reach = 0.057 * np.sqrt(volume / room.rt60)  # where direct and diffuse sound are alike
+    return h
+
+
+def _late(rng: Rng, room: Room, latency: float, start: int, frames: int, fs: int) -> Samples:
+    """The diffuse tail: it leaves 1 / reach^2 of energy in a whole decay from the first sound on."""
+    volume, area = _surface(room)
+    reach = 0.057 * np.sqrt(volume / room.rt60)  # metres: where direct and diffuse sound are alike
     begin = LEAD + int(latency) + max(start, int(room.order * volume / area * 4 / SPEED * fs))
+    h = np.zeros(frames)
     if begin < frames - 16:
         t = np.arange(frames - begin) / fs
-        # The level at 'begin' that leaves 1 / reach**2 of energy in the whole decay from the first sound on.
         level = np.sqrt(13.8 / (room.rt60 * fs)) / reach
         first = np.exp(-6.9 * (begin - LEAD - start - int(latency)) / fs / room.rt60)
         noise = rng.standard_normal((2, t.size))
         low = signal.lfilter(*signal.butter(1, 2500, fs=fs), noise[0])
         tail = low * np.exp(-6.9 * t / room.rt60) + 0.5 * noise[1] * np.exp(-6.9 * t / (0.5 * room.rt60))
-        h[begin:] += level * first * tail * np.clip(t / 0.004, 0, 1)
+        h[begin:] = level * first * tail * np.clip(t / 0.004, 0, 1)
     return h
 
 
@@ -137,6 +151,13 @@ def hear(
     rng: Rng, sources: Sequence[Source], mics: Sequence[Microphone], room: Room | None, fs: int
 ) -> NDArray[np.float64]:
     """What every microphone hears of all sources, shape (microphones, frames)."""
+    return hear_apart(rng, sources, mics, room, fs)[0]
+
+
+def hear_apart(
+    rng: Rng, sources: Sequence[Source], mics: Sequence[Microphone], room: Room | None, fs: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The same, and about how loud each source's strongest moment is, dB, (sources, microphones)."""
     frames = max(s.signal.shape[-1] for s in sources)
     if room is not None:
         for thing in (*sources, *mics):
@@ -146,18 +167,23 @@ def hear(
     responses = [[response(rng, s, m, room, fs).astype(np.float32) for m in mics] for s in sources]
     size = fft.next_fast_len(frames + max(h.size for row in responses for h in row), real=True)
     spectra = [fft.rfft(np.atleast_2d(s.signal).astype(np.float32), size) for s in sources]
+    power = np.zeros((len(sources), len(mics)))
     for k, mic in enumerate(mics):
         total = np.zeros(size // 2 + 1, np.complex64)
-        for source, spectrum, row in zip(sources, spectra, responses, strict=True):
+        for s, (source, spectrum, row) in enumerate(zip(sources, spectra, responses, strict=True)):
             away = np.subtract(mic.place, source.place)
             away = away / (np.linalg.norm(away) + 1e-9)
             mixed = spectrum[0]
             for part, weight in zip(spectrum[1:], away, strict=False):
                 mixed = mixed + np.float32(weight) * part
-            total += mixed * fft.rfft(row[k], size)
+            here = mixed * fft.rfft(row[k], size)
+            first = np.atleast_2d(source.signal)[0]
+            crest = np.max(first**2) / (np.sum(first**2) + 1e-30)
+            power[s, k] = np.sum(np.abs(here) ** 2) * crest
+            total += here
         lanes.append(total)
     out = np.stack([fft.irfft(lane, size)[LEAD : LEAD + frames] for lane in lanes])
-    return out.astype(np.float64)
+    return out.astype(np.float64), 10 * np.log10(power + 1e-30)
 
 
 def delayed(x: Samples, frames: float) -> Samples:

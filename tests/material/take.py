@@ -16,6 +16,7 @@ from scipy import fft, signal
 from tests.material.sounds import Rng, Samples, pink
 from tests.material.space import Microphone, Source, lag
 
+AUDIBLE_DB = 30.0
 FITTING = range(1, 1000)
 REPORTING = range(5000, 5100)  # opened once, by the reporting run at the end
 
@@ -37,13 +38,22 @@ class Lane:
 
 
 @dataclass(frozen=True)
+class Span:
+    """One source's lag in one lane, and the lags that are right."""
+
+    lag: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Take:
     family: str
     variant: str
     seed: int
     fs: int
     lanes: tuple[Lane, ...]  # the anchor first
-    sources: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # instrument: {lane: lag}
+    sources: Mapping[str, Mapping[str, Span]] = field(default_factory=dict)  # instrument: {lane: lags}
 
     @property
     def id(self) -> str:
@@ -85,7 +95,10 @@ class Take:
             "fs": self.fs,
             "anchor": 0,
             "lanes": lanes,
-            "sources": {s: {names[n]: v for n, v in row.items()} for s, row in self.sources.items()},
+            "sources": {s: {names[n]: v.lag for n, v in row.items()} for s, row in self.sources.items()},
+            "source_accept": {
+                s: {names[n]: [v.low, v.high] for n, v in row.items()} for s, row in self.sources.items()
+            },
         }
 
     def write(self, folder: Path) -> dict[str, Any]:
@@ -97,7 +110,7 @@ class Take:
         return truth
 
 
-Practice = Callable[[Rng, int, int], tuple[Sequence[Lane], Mapping[str, Mapping[str, float]]]]
+Practice = Callable[[Rng, int, int], tuple[Sequence[Lane], Mapping[str, Mapping[str, Span]]]]
 
 _PRACTICES: dict[tuple[str, str], Practice] = {}
 
@@ -199,11 +212,13 @@ def several_sources(
     own: Mapping[str, str],
     fs: int,
     loudest: Sequence[str],
-) -> tuple[list[Lane], dict[str, dict[str, float]]]:
-    """Lanes of several sources against the first microphone.
+    levels: NDArray[np.float64],
+) -> tuple[list[Lane], dict[str, dict[str, Span]]]:
+    """Lanes of several sources against the first microphone, and each source's lag in each lane.
 
     A spot's truth is its own instrument's lag (`own`: microphone -> source); for the others it is that of
-    the first of `loudest`, every further source's being an alternative.
+    the first of `loudest`, every further source's being an alternative. `levels` in dB, shape (sources,
+    microphones): a source more than `AUDIBLE_DB` under the loudest of a lane is not asked about there.
     """
     lags = {s.name: {m.name: lag(s.place, m, fs) - lag(s.place, mics[0], fs) for m in mics} for s in sources}
     lanes = []
@@ -220,7 +235,12 @@ def several_sources(
                 own=own.get(mic.name),
             )
         )
-    return finished(rng, lanes), lags
+    spans: dict[str, dict[str, Span]] = {}
+    for s, level in zip(sources, levels, strict=True):
+        clear = level > levels.max(axis=0) - AUDIBLE_DB
+        row = {m.name: lags[s.name][m.name] for m, ok in zip(mics, clear, strict=True) if ok}
+        spans[s.name] = {name: Span(v, v - 1, v + 1) for name, v in row.items()}
+    return finished(rng, lanes), spans
 
 
 # ---- what a response of its own does to the truth -----------------------------------------------

@@ -105,10 +105,6 @@ def _convention(which: str, case: Case, folder: Path, key: str = "") -> Case:
                 "own": row.get("own"),
             }
         )
-    sources = {
-        s: {lane: [lag - 1, lag + 1] for lane, lag in row.items()}
-        for s, row in (case.get("sources") or {}).items()
-    }
     return {
         "key": key or f"{which}:{case['id']}",
         "set": which,
@@ -117,7 +113,7 @@ def _convention(which: str, case: Case, folder: Path, key: str = "") -> Case:
         "fs": case["fs"],
         "lanes": lanes,
         "frames": case["lanes"][0]["n"],
-        "sources": sources,
+        "sources": case.get("source_accept") or {},
     }
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from tests.material.families.events import SNR
 from tests.material.sounds import Rng, performance, voice
-from tests.material.space import Microphone, Room, Source, colour, hear
+from tests.material.space import Microphone, Room, Source, colour, hear, hear_apart
 from tests.material.take import (
     Lane,
     body,
@@ -57,9 +57,10 @@ def ensemble(rng: Rng, fs: int, level: int, band: str) -> tuple[list[Lane], dict
             Microphone(f"spot_{name}", tuple(spot), tuple(place - spot), 0.5, polarity, sos=colour(rng, fs))
         )
         own[f"spot_{name}"] = name
-    heard = with_noise(rng, hear(rng, sources, mics, room, fs), fs, {1: 60.0, 2: 48.0, 3: 34.0}[level])
+    sound, levels = hear_apart(rng, sources, mics, room, fs)
+    heard = with_noise(rng, sound, fs, {1: 60.0, 2: 48.0, 3: 34.0}[level])
     order = sorted(sources, key=lambda s: -float(np.sum(s.signal**2)))
-    return several_sources(rng, heard, sources, mics, own, fs, [s.name for s in order])
+    return several_sources(rng, heard, sources, mics, own, fs, [s.name for s in order], levels)
 
 
 @practice("trio", "guitar", "bass", "violin", "cello")

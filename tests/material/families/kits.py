@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from tests.material import sounds
 from tests.material.sounds import Rng, Samples, add
-from tests.material.space import Microphone, Room, Source, colour, hear, lag
-from tests.material.take import Lane, practice, several_sources, with_noise
+from tests.material.space import Microphone, Room, Source, colour, hear_apart, lag
+from tests.material.take import Lane, Span, practice, several_sources, with_noise
 
 PLACES: dict[str, tuple[float, float, float]] = {  # metres from the foot of the drummer's stool
     "kick": (0.0, 0.55, 0.30),
@@ -192,14 +192,21 @@ def kit(
         else:
             hidden["snare_bottom"] = shadow.get("snare_bottom", (0.5, 4000.0))
         sources.append(Source(name, spread[name], line, hidden))
-    heard = with_noise(rng, hear(rng, sources, mics, room, fs), fs, {1: 66.0, 2: 52.0, 3: 38.0}[level])
+    sound, levels = hear_apart(rng, sources, mics, room, fs)
+    heard = with_noise(rng, sound, fs, {1: 66.0, 2: 52.0, 3: 38.0}[level])
     heads = [s for s in sources if s.name != "bottom"]
+    levels = levels[[s.name != "bottom" for s in sources]]
     order = sorted(heads, key=lambda s: -float(np.sum(s.signal[0] ** 2)))
     own = {m: o for m, o in own.items() if o in lines}
     if "snare" in lines and "snare_bottom" in layout:
         own["snare_bottom"] = "snare"
-    lanes, lags = several_sources(rng, heard, heads, mics, own, fs, [s.name for s in order])
-    if "snare" in lines and "snare_bottom" in layout:
+    lanes, lags = several_sources(rng, heard, heads, mics, own, fs, [s.name for s in order], levels)
+    if "snare" in lines:
+        for mic in mics:  # other spots hear the lower head and its wires as well as the upper
+            if mic.name in CLOSE and mic.name in lags["snare"] and own.get(mic.name) != "snare":
+                top = lags["snare"][mic.name]
+                late = lag(spread["bottom"], mic, fs) - lag(spread["snare"], mic, fs) + 0.0005 * fs
+                lags["snare"][mic.name] = Span(top.lag, top.low, top.high + max(late, 0.0))
         lanes = [bottom_truth(x, spread, mics, fs, lags) if x.name == "snare_bottom" else x for x in lanes]
     return lanes, lags
 
@@ -212,7 +219,7 @@ def bottom_truth(
     early = lag(spread["bottom"], mic, fs) - lag(spread["snare"], mics[0], fs)
     direct = lane.offset or 0.0
     accept = (min(early, direct) - 2, max(early + 0.0008 * fs, direct) + 2)
-    lags["snare"][lane.name] = early + 0.00035 * fs
+    lags["snare"][lane.name] = Span(early + 0.00035 * fs, *accept)
     return replace(lane, offset=early + 0.00035 * fs, accept=accept, polarity=-1 * (lane.polarity or 1))
 
 
