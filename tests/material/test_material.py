@@ -84,7 +84,7 @@ def test_a_take_is_the_same_for_the_same_seed_and_another_for_the_next() -> None
     assert not np.array_equal(a.lanes[0].samples[:1000], c.lanes[0].samples[:1000])
 
 
-FIRSTS = {family: variant for family, variant in reversed(kinds())}
+FIRSTS = dict(reversed(kinds()))
 
 
 @pytest.mark.parametrize(
