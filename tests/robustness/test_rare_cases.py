@@ -14,8 +14,7 @@ from msgspec.structs import replace
 from tests.robustness.target_media import overview_seeds
 from tests.support.full_session import full_session
 
-from lagline.deliver import staging
-from lagline.errors import FileMissing, NoPermission, SessionUnreadable
+from lagline.errors import NoPermission, SessionUnreadable
 from lagline.media import overview_file
 from lagline.media.ixml import retimed_ixml
 from lagline.media.quantise import pcm_bytes
@@ -90,8 +89,3 @@ def test_a_cached_drawing_of_another_length_is_made_again(tmp_path: Path) -> Non
 def test_samples_of_eight_bits_are_not_packed() -> None:
     with pytest.raises(ValueError, match="PCM of 8 bits"):
         pcm_bytes(np.zeros(3, np.int32), 8)
-
-
-def test_a_source_that_vanished_is_named(tmp_path: Path) -> None:
-    with pytest.raises(FileMissing):
-        staging._check_unchanged(tmp_path / "gone.wav", (10, 1))

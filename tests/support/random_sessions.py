@@ -110,6 +110,7 @@ def lanes(draw: st.DrawFn, number: int, name: str) -> Lane:
             size_bytes=draw(st.integers(0, 2**40)),
             subtype=draw(st.sampled_from(("PCM_16", "PCM_24", "FLOAT"))),
             time_reference=draw(stamps),
+            fingerprint=draw(st.sampled_from(("", "1-0123456789abcdef0123456789abcdef"))),
         ),
         place_samples=draw(st.integers(0, 10**9)),
         gain_db=draw(st.floats(-60, 12)),

@@ -49,7 +49,8 @@ def scratch_in(folder: Path) -> Iterator[Path]:
         yield scratch
     finally:
         if mark is not None:
-            mark.close()
+            with contextlib.suppress(OSError):  # nothing rests on what is in it
+                mark.close()
         shutil.rmtree(scratch, ignore_errors=True)
 
 

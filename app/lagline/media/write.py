@@ -29,6 +29,7 @@ SUFFIXES = {"WAV": ".wav", "FLAC": ".flac"}
 _PCM, _IEEE_FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 _GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")  # of KSDATAFORMAT_SUBTYPE_*, after the format tag
 _HASH_PIECE_BYTES = 1 << 20
+_CHECKED_FRAMES = 1 << 16
 
 Samples = npt.NDArray[np.floating]
 FloatArray = npt.NDArray[np.float32]
@@ -276,10 +277,31 @@ def _format_chunk(rate_hz: int, channels: int, subtype: str) -> Chunk:
 
 def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int, comment: str) -> tuple[int, int, str]:
     shift = 32 - BITS[stream.subtype]
+    written = hashlib.blake2b()
     with soundfile.SoundFile(part, "w", rate_hz, stream.channels, stream.subtype, format="FLAC") as out:
         if comment:
             out.comment = comment
         for numbers in stream.whole():
-            out.write(np.left_shift(numbers, shift))
+            shifted = np.left_shift(numbers, shift)
+            written.update(shifted.tobytes())
+            try:
+                out.write(shifted)
+            except AssertionError as error:  # soundfile's word for a write that was cut short
+                raise OSError(errno.EIO, "the disk did not take all of it") from error
     stream.check(frames)
+    _check_flac(part, frames, written.digest())
     return stream.frames, stream.clipped, _sha256(part)
+
+
+def _check_flac(part: Path, frames: int, written: bytes) -> None:
+    """Read the file back: libsndfile says nothing when the disk refuses the header it writes last.
+
+    Raises OSError, soundfile.LibsndfileError.
+    """
+    read = hashlib.blake2b()
+    with soundfile.SoundFile(part) as file:
+        if file.frames == frames:
+            for block in file.blocks(_CHECKED_FRAMES, dtype="int32"):
+                read.update(block.tobytes())
+    if read.digest() != written:
+        raise OSError(errno.EIO, "it does not read back as it was written")
