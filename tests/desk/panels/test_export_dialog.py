@@ -51,6 +51,17 @@ def test_enter_asks_for_what_is_chosen(qtbot, dialog, tmp_path) -> None:
     assert asked.args == [ExportWish(tmp_path, "v1", options, True, ("v1", "original"), True, True, False)]
 
 
+def test_blends_keep_below_full_scale_unless_told_otherwise(qtbot, dialog) -> None:
+    peak = chooser(dialog, "Blends")
+    assert peak.currentText() == "at most −1 dBTP, turned down alike"
+    assert dialog.wish().options.peak_dbtp == -1.0
+    qtbot.keyClick(peak, Qt.Key.Key_Down)
+    assert peak.currentText() == "as mixed, even where they clip"
+    assert dialog.wish().options.peak_dbtp is None
+    tick(dialog, "Blend of this version").click()
+    assert not peak.isEnabled()
+
+
 def test_it_lists_names_and_size(dialog) -> None:
     text = dialog._preview.text()
     assert "Chapel, third try - Near left - Shifted.wav" in text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -102,6 +103,19 @@ def test_all_versions_are_printed_when_asked(
     names = {path.name for path in (tmp_path / "out").glob("*.wav")}
     assert names == {f"Invented take - blend - {name}.wav" for name in ("Original", "Close", "Wide")}
     assert len(list((tmp_path / "out" / "aligned").glob("*Wide.wav"))) == 3
+
+
+def test_blends_are_left_as_mixed_only_when_asked(
+    tmp_path: Path, session_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for folder, options in (("room", ("--true-peak", "-20")), ("mixed", ("--as-mixed",))):
+        assert lagline("render", session_file, "--out", tmp_path / folder, *options) == 0
+        assert ("so that none peaks above -20 dBTP" in capsys.readouterr().err) == (folder == "room")
+        files = json.loads((tmp_path / folder / "delivery.json").read_text("utf-8"))["files"]
+        gains = {file["gain_db"] for file in files if file["kind"] == "blend"}
+        assert len(gains) == 1
+        assert (gains == {0.0}) == (folder == "mixed")
+    assert lagline("render", session_file, "--out", tmp_path / "no", "--true-peak", "3") == 2
 
 
 def test_flac_is_written_when_asked(
