@@ -131,6 +131,7 @@ def test_a_take_40_db_louder(rig: Rig):
     rig.player.play()
     rig.hear(2.0)
     rig.player.load(take(rig.folder / "loud", +10.0))
+    until(lambda: rig.player.state().levels_known)
     rig.player.select("v1")
     rig.player.play()
     rig.hear(10.0)

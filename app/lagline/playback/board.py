@@ -23,6 +23,9 @@ class Field(IntEnum):
     HELD_DB = auto()  # what the hearing guard takes from what is heard
     LEVEL_LUFS = auto()  # heard over the last 0.4 s, K-weighted
     HEARD_FRAMES = auto()  # that were no silence between plays, by this engine
+    EAR_LUFS = (
+        auto()
+    )  # what the ear is used to: kept for an engine that takes over; 0 before anything was heard
     ENDED = auto()  # token of the play that has come to the end of the take; 0 away from it
     STARVED = auto()  # times the feeder was too late
     JUMP = auto()  # token of the last jump made

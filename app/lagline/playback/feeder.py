@@ -173,7 +173,7 @@ class Feeder:
     ) -> None:
         """Offer a reel that follows from a frame of the playing one."""
         programme = playing.programme.continued(at, loop, material.programme_end())
-        reel = self._new_reel(programme, material, playing.levels.base + at)
+        reel = self._new_reel(programme, material, playing.levels.base + at, overlap)
         if overlap:
             self._render(reel, material, overlap, coming_from=(playing, at))
         self._render(reel, material, round(EDIT_READY_S * self._rate_hz))
@@ -196,12 +196,18 @@ class Feeder:
         self._slice_s = min(max(SLICE_TAKES_S * speed, LEAST_SLICE_S), MOST_SLICE_S)
         return True
 
-    def _new_reel(self, programme: Programme, material: Material, base: int = 0) -> Reel:
+    def _new_reel(self, programme: Programme, material: Material, base: int = 0, overlap: int = 0) -> Reel:
         if self._edition is None or not self._edition[0].sounds_as(material):
             self._edition = material, self._edition[1] + 1 if self._edition else 0
         edition = self._edition[1]
         return Reel(
-            programme, material.version_ids, self._capacity, self._rate_hz, edition=edition, base=base
+            programme,
+            material.version_ids,
+            self._capacity,
+            self._rate_hz,
+            edition=edition,
+            base=base,
+            overlap=overlap,
         )
 
     def _offer(self, handover: Handover, material: Material) -> None:

@@ -21,7 +21,6 @@ AHEAD_S = 0.12  # what comes next: long enough to turn down in time
 RECENT_S = 0.4  # a momentary level, as EBU Tech 3341 has it
 WATCHED_S = 2.0
 LOOK_S = 0.05  # between two looks at what is heard
-_NOMINAL_LUFS = -20.0  # where the music rests, a gain still moves by what it moves
 
 
 class _Watch:
@@ -52,16 +51,20 @@ class Hearing:
 
     def begin(self, reel: Reel, view: View, index: int) -> None:
         """Sound is about to begin here."""
-        self.guard.cap(self._coming(reel, view, index) + self._gain_db)
+        self._keep_down(reel, view, index)
 
     def turn(self, reel: Reel, view: View, index: int, gain_db: float) -> None:
         """The volume, or what equal loudness takes, moves."""
-        if gain_db != self._gain_db:
-            here = max(self._level(reel, view, index), _NOMINAL_LUFS)
-            self.guard.change([(here + self._gain_db, here + gain_db)])
-            if self._watch is not None and math.isfinite(self._gain_db):
-                self._watch.gain_db += gain_db - self._gain_db  # judged by itself
-            self._gain_db = gain_db
+        by_db = gain_db - self._gain_db
+        if not by_db:
+            return
+        if math.isfinite(by_db):
+            self.guard.turn(by_db)
+            if self._watch is not None:
+                self._watch.gain_db += by_db  # judged by itself
+        else:
+            self.guard.change([(SILENCE_DB, self._level(reel, view, index) + gain_db)])
+        self._gain_db, self._until_look = gain_db, 0
 
     def switch(
         self,
@@ -85,38 +88,37 @@ class Hearing:
             pairs.append((here[0] + self._gain_db, here[1] + gain_db))
             self._watch_from(reel, before)
         self.guard.change(pairs)
-        self._gain_db = gain_db
+        self._gain_db, self._until_look = gain_db, 0
 
     def arrive(self, reel: Reel, index: int, view: View, gain_db: float) -> None:
         """At sound that cannot be compared with what was heard before at the same place."""
         self.guard.change([(SILENCE_DB, self._level(reel, view, index) + gain_db)])
         self._watch = None
-        self._gain_db = gain_db
+        self._gain_db, self._until_look = gain_db, 0
 
     def splice(self, old: Reel, at: int, new: Reel, view: View) -> None:
         """From a frame of one reel to the reel that follows it there."""
         pairs = self._spliced(old, at, new, view)
         self._watch_from(old, view)
         self.guard.change(pairs)
+        self._until_look = 0
 
-    def is_held_by(self, old: Reel, at: int, new: Reel, view: View) -> bool:
-        """Whether `splice` would have to turn the sound down."""
-        return self.guard.would_wait(self._spliced(old, at, new, view))
+    def is_moved_by(self, old: Reel, at: int, new: Reel, view: View) -> bool:
+        """Whether `splice` would turn the sound up or down, which is to be done in silence."""
+        return self.guard.would_move(self._spliced(old, at, new, view))
 
     def advance(self, reel: Reel, view: View, index: int, frames: int, *, paying: bool) -> None:
         """So many frames of this will be heard from `index` on."""
         guard = self.guard
-        guard.cap(self._coming(reel, view, index) + self._gain_db)
+        self._keep_down(reel, view, index)
         if self._watch is not None:
-            self._compare(self._watch, reel, view, index, frames)
+            self._watch.frames += frames
         guard.advance(frames, paying=paying)
         self._until_look -= frames
         if self._until_look <= 0:
             self._until_look = self._look_every
             taken_db = self._gain_db - guard.debt_db
-            level = self._level(reel, view, index) + taken_db
-            if level > SILENT_LUFS:
-                guard.heard_lufs = level
+            guard.hear(self._level(reel, view, index) + taken_db)
             hops = reel.levels.hops(index - self._recent, index)
             self.level_lufs = (
                 reel.levels.level_lufs(reel.slots[view.version_id], view, hops, 10**6) + taken_db
@@ -151,8 +153,15 @@ class Hearing:
             slot, debt_db = reel.slots[view.version_id], self.guard.debt_db
             self._watch = _Watch(reel.levels, slot, view, self._gain_db, debt_db, self.guard.heard_lufs)
 
-    def _compare(self, watch: _Watch, reel: Reel, view: View, index: int, frames: int) -> None:
-        watch.frames += frames
+    def _keep_down(self, reel: Reel, view: View, index: int) -> None:
+        """Turn down in time for what comes next."""
+        if self.guard.is_low or self._watch is not None:
+            coming = self._coming(reel, view, index) + self._gain_db
+            self.guard.cap(coming)
+            if self._watch is not None and math.isfinite(coming):
+                self._compare(self._watch, reel, index, coming)
+
+    def _compare(self, watch: _Watch, reel: Reel, index: int, coming: float) -> None:
         if watch.frames > WATCHED_S * self._rate_hz:
             self._watch = None
             return
@@ -163,7 +172,4 @@ class Hearing:
             if watch.heard is None:
                 return
             instead = watch.heard
-        coming = self._coming(reel, view, index) + self._gain_db
-        if math.isfinite(coming):
-            allowed_db = self.guard.rise_after(watch.frames)
-            self.guard.hold_under(coming - instead - allowed_db)
+        self.guard.hold_under(coming - instead - self.guard.rise_after(watch.frames))

@@ -25,13 +25,17 @@ class LevelTrack:
     told only roughly, which does for a guard. Frames count on a clock that goes on from reel to reel: `base`
     is where frame 0 of this one lies, so that hops of a reel and of the one spliced onto it cover the same.
 
+    overlap : the first frames, which still hold the sound of the reel before, do not count.
+
     `written` moves after the powers are in place; one thread adds, another may read.
     """
 
-    def __init__(self, slots: int, original: int | None, rate_hz: int, base: int = 0) -> None:
+    def __init__(
+        self, slots: int, original: int | None, rate_hz: int, base: int = 0, overlap: int = 0
+    ) -> None:
         self.hop = round(HOP_S * rate_hz)
         self.base = base
-        self._first = -(-base // self.hop)  # hop number of the first whole one
+        self._first = -(-(base + overlap) // self.hop)  # hop number of the first one that counts
         self.written = self._first  # hop number after the last one known
         self._skip = self._first * self.hop - base  # frames before it
         self._original = original

@@ -22,7 +22,12 @@ METER_FALL_DB_PER_S = 20.0
 # Looking up a member of an enumeration takes longer than putting a number on the board.
 _POSITION, _SOUNDING, _TURN = Field.POSITION, Field.SOUNDING, Field.TURN
 _PEAK_LEFT, _PEAK_RIGHT, _REDUCTION_DB = Field.PEAK_LEFT, Field.PEAK_RIGHT, Field.REDUCTION_DB
-_HELD_DB, _LEVEL_LUFS, _HEARD_FRAMES = Field.HELD_DB, Field.LEVEL_LUFS, Field.HEARD_FRAMES
+_HELD_DB, _LEVEL_LUFS, _HEARD_FRAMES, _EAR_LUFS = (
+    Field.HELD_DB,
+    Field.LEVEL_LUFS,
+    Field.HEARD_FRAMES,
+    Field.EAR_LUFS,
+)
 
 
 class Mixer:
@@ -30,7 +35,7 @@ class Mixer:
 
     Every change of what is heard goes through one fade: out over 5 ms, change while silent, in over 5 ms.
     No two versions ever sound together, and no frame of the programme is dropped or repeated. An edit goes
-    over without a fade, unless the hearing guard has to turn it down: then it is made in the silence of one.
+    over without a fade, unless the hearing guard moves with it: then it is made in the silence of one.
 
     Written by other threads, each a single reference: `wanted`, `offer` and `openings`. Everything else
     belongs to the audio thread; `place` and `answered` may be read by others.
@@ -49,6 +54,7 @@ class Mixer:
         self._limiter = Limiter(rate_hz, MOST_FRAMES)
         self._gain = MonitorGain(rate_hz)
         self._hearing = Hearing(rate_hz)
+        self._hearing.guard.begin(board[_EAR_LUFS] or None)
         self._plain: tuple[float, float] = (0.0, SILENCE_DB)  # the last gain without the guard's, and in dB
         self._beginning = (0, 0)  # take and openings that began low
         self._edition: int | None = None  # of the reel that the guard knows
@@ -57,6 +63,7 @@ class Mixer:
             View(),
             False,
         )  # an offer, and if it is held
+        self._hush = 0  # frames still to be passed in silence
         self._fade = fade_frames(rate_hz)
         self._rise = rise(self._fade)[:, 0]
         self._fall = self._rise[::-1].copy()
@@ -141,10 +148,14 @@ class Mixer:
                 return False
         if taken:
             if self._reel is not None and offer.at is not None:
+                if self._phase == 0 and self._needs_silence(offer):
+                    self._hush = offer.reel.overlap  # the old sound goes over in it, at a gain not its own
                 self._hearing.splice(self._reel, self._index, offer.reel, self._view)
                 self._edition = offer.reel.edition
             self._reel, self._index = offer.reel, 0
             self._jumped = offer.at is None
+            if self._jumped:
+                self._hush = 0
             self.board[Field.ENDED] = 0
             if offer.token:
                 self.board[Field.JUMP] = self._jump = offer.token
@@ -161,13 +172,13 @@ class Mixer:
         return offer.base is not self._reel
 
     def _needs_silence(self, offer: Handover) -> bool:
-        """Whether to fade out before a splice: what is heard ends there, or would become too loud."""
+        """Whether to fade out before a splice: what is heard ends there, or the guard moves."""
         if not offer.reel.offers(self._view):
             return True
         if self._judged[0] is not offer or self._judged[1] is not self._view:
             held = False
             if self._reel is not None and offer.at is not None:
-                held = self._hearing.is_held_by(self._reel, offer.at, offer.reel, self._view)
+                held = self._hearing.is_moved_by(self._reel, offer.at, offer.reel, self._view)
             self._judged = (offer, self._view, held)
         return self._judged[2]
 
@@ -186,8 +197,9 @@ class Mixer:
             self._settle(reel, wanted)
             if not wanted.playing or wanted.jump > self._jump or not self._is_ready(reel, wanted, offer):
                 return self._rest(out)
-            if left < 2:  # too short a rest before the splice to fade in and out again
-                count = min(len(out), left)
+            if self._hush or left < 2:  # or too short a rest before the splice to fade in and out again
+                count = min(len(out), left, self._hush or left)
+                self._hush = max(0, self._hush - count)
                 out[:count].fill(0.0)
                 self._index += count
                 return count
@@ -312,6 +324,7 @@ class Mixer:
         if sounding:
             numbers[_HEARD_FRAMES] += frames
         numbers[_TURN] = self._view.turn
+        numbers[_EAR_LUFS] = self._hearing.guard.heard_lufs or 0.0
         numbers[_HELD_DB] = self._hearing.guard.debt_db
         numbers[_LEVEL_LUFS] = self._hearing.level_lufs
         fall_db = METER_FALL_DB_PER_S * frames / self.rate_hz

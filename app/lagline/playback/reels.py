@@ -37,6 +37,7 @@ class Reel:
 
     edition : two reels of the same edition hold the same sound of each version at the same session time.
     base : where frame 0 lies on the clock of `levels`, which goes on from the reel this one follows.
+    overlap : frames at the beginning in which the sound of that one goes over into this.
     """
 
     def __init__(
@@ -48,14 +49,16 @@ class Reel:
         *,
         edition: int = 0,
         base: int = 0,
+        overlap: int = 0,
     ) -> None:
         self.programme = programme
         self.version_ids = version_ids
         self.edition = edition
+        self.overlap = overlap
         self.slots = {version_id: slot for slot, version_id in enumerate(version_ids)}
         self.capacity = capacity
         self._rings = [as_frames(np.zeros((capacity, 2), np.float32)) for _ in version_ids]
-        self.levels = LevelTrack(len(version_ids), self.slots.get(ORIGINAL_ID), rate_hz, base)
+        self.levels = LevelTrack(len(version_ids), self.slots.get(ORIGINAL_ID), rate_hz, base, overlap)
         self.written = 0  # programme frames rendered so far
 
     def offers(self, view: View) -> bool:
@@ -97,8 +100,8 @@ class Handover:
 
     base, at : the reel it follows and the frame of that reel at which it takes over, its own frame 0
         standing for that frame; the sound runs on through the splice (the feeder has made the beginning of
-        the new reel follow from the old one). Refused when the audio thread has passed that frame or plays
-        another reel. Both None: go over at once, fading out before and in after.
+        the new reel follow from the old one, for its `overlap`). Refused when the audio thread has passed
+        that frame or plays another reel. Both None: go over at once, fading out before and in after.
     token : of the jump this carries out, or 0.
     """
 

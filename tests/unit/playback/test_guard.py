@@ -46,8 +46,8 @@ class Ear:
             self.guard.cap(self.level)
             self.guard.advance(BLOCK, paying=paying)
             heard = self.level - self.guard.debt_db
+            self.guard.hear(heard)
             if heard > SILENT_LUFS:
-                self.guard.heard_lufs = heard
                 self.heard.append(heard)
 
     def steepest(self) -> float:
