@@ -14,6 +14,6 @@ for size in 16 24 32 48 64 128 256 512; do
 done
 ln -sf "$bundle/lagline" "$HOME/.local/bin/lagline"
 # Both belong to the desktop; where they are missing there is no menu to tell.
-command -v update-mime-database > /dev/null && update-mime-database "$share/mime" || true
-command -v update-desktop-database > /dev/null && update-desktop-database "$share/applications" || true
+if command -v update-mime-database > /dev/null; then update-mime-database "$share/mime"; fi
+if command -v update-desktop-database > /dev/null; then update-desktop-database "$share/applications"; fi
 echo "Lagline is in the menu, and lagline in $HOME/.local/bin."
