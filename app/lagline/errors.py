@@ -9,6 +9,7 @@ LaglineError
 │   ├── NotAudio        not a format we read, or damaged beyond reading
 │   ├── EmptyRecording
 │   ├── SourceChanged   the file is no longer the one the session knows
+│   │   └── ChangedWhileRead
 │   ├── SourcesNotAsKnown  some of a session's are not, each told of
 │   └── CacheUnusable   a converted copy cannot be kept
 ├── TakeError           the recordings as a set
@@ -115,6 +116,16 @@ class SourceChanged(MediaError):
             f"{path.name} has changed since the session was made ({what}). "
             f"Put the original back, or open the recordings as a new take."
         )
+
+
+class ChangedWhileRead(SourceChanged):
+    def __init__(self, path: Path) -> None:
+        MediaError.__init__(
+            self,
+            f"{path.name} has changed while it was read, so nothing can be made of it. Wait until nothing "
+            f"writes to it any more, then try again.",
+        )
+        self.path = path
 
 
 class SourcesNotAsKnown(MediaError):

@@ -66,7 +66,7 @@ def staged_together(
     that were to be written over (`overwrite`) may then be new, each of them whole. Recordings that change
     while they are read make files of two halves: that is an error too.
 
-    Raises WouldOverwrite, CannotWrite, FileMissing, SourceChanged.
+    Raises WouldOverwrite, CannotWrite, FileMissing, ChangedWhileRead.
     """
     sources = tuple(sources)
     watched = Watched(sources)

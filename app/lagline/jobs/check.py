@@ -12,6 +12,7 @@ from lagline.errors import MediaError
 from lagline.jobs.line_up import never, no_progress
 from lagline.media.health import Health, remarks, twin_sentences
 from lagline.media.overview import FileOverview, build_all
+from lagline.media.watched import Watched
 
 
 class ChannelCheck(Struct, frozen=True):
@@ -40,9 +41,21 @@ def check_recordings(
         done[path] = fraction
         progress(sum(done.values()) / len(done))
 
+    watched = {path: Watched([path]) for path in paths}
     read = build_all(paths, progress=tell, cancelled=cancelled)
-    checks = [check for path, found in read.items() for check in _channels(path, found)]
+    checks = [
+        check for path, found in read.items() for check in _channels(path, _settled(watched[path], found))
+    ]
     return tuple(_with_twin(check, checks) for check in checks)
+
+
+def _settled(watched: Watched, found: FileOverview | MediaError) -> FileOverview | MediaError:
+    """What was read, unless the file changed meanwhile."""
+    try:
+        watched.check()
+    except MediaError as error:
+        return error
+    return found
 
 
 def _with_twin(check: ChannelCheck, others: Sequence[ChannelCheck]) -> ChannelCheck:

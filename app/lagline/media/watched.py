@@ -7,7 +7,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from lagline.errors import FileMissing, MediaError, SourceChanged
+from lagline.errors import ChangedWhileRead, FileMissing, MediaError
 from lagline.media.fingerprint import fingerprints
 from lagline.media.probe import probe
 
@@ -30,13 +30,13 @@ class Watched:
         self._before = {path: _state(path) for path in dict.fromkeys(paths)}
 
     def check(self) -> None:
-        """Raises FileMissing, SourceChanged."""
+        """Raises FileMissing, ChangedWhileRead."""
         for path, before in self._before.items():
             now = _state(path)
             if now is None and before is not None:
                 raise FileMissing(path)
             if now != before:
-                raise SourceChanged(path, "while it was read")
+                raise ChangedWhileRead(path)
 
 
 def _state(path: Path) -> _State | None:

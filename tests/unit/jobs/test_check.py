@@ -29,3 +29,11 @@ def test_a_file_that_cannot_be_read_leaves_the_others_checked(tmp_path: Path) ->
     assert bad.health is None and "bad.wav" in bad.problems[0]
     assert (left.name, right.name) == ("good.wav channel 1", "good.wav channel 2")
     assert left.health is not None and told[-1] > 0
+
+
+def test_a_recording_that_changes_while_it_is_checked_is_named(tmp_path: Path) -> None:
+    near, far = (recording(tmp_path / f"{name}.wav", noise(48_000, seed=n)) for n, name in enumerate("nf"))
+    other = noise(48_000, seed=5)
+    one, two = check_recordings([near, far], progress=lambda _: recording(far, other) and None)
+    assert one.health is not None
+    assert two.health is None and "has changed while it was read" in two.problems[0]
