@@ -1,8 +1,8 @@
-"""Make the pictures of guide and README from the real desk: python assets/guide/make_pictures.py [--out DIR].
+"""Make the guide's pictures from the real desk: python assets/guide/make_pictures.py [--out DIR].
 
 Needs lagline and its demo takes, no display and no sound device. Run it after a change of the desk.
-The sheet of all windows, contact-sheet.png, is made by assets/screens/make_contact_sheet.py.
-contact-sheet.png is made by assets/screens/make_contact_sheet.py.
+The sheet of all windows, contact-sheet.png, is made by assets/screens/make_contact_sheet.py; README's film by
+assets/screens/make_film.py.
 """
 
 from __future__ import annotations
@@ -59,9 +59,6 @@ def main() -> None:
     picture_of_desk(load_demo("chapel"), out / "opened.png", *DESK_PX)
     picture_of_desk(chapel, out / "accepted.png", *DESK_PX)
     picture_of_desk(kit, out / "kit.png", *DESK_PX)
-    readme = PICTURES.parents[1] if out == PICTURES else out
-    for look in ("light", "dark"):
-        picture_of_desk(chapel, readme / f"desk-{look}.png", *DESK_PX, dark=look == "dark")
     application = QApplication.instance()
     assert isinstance(application, QApplication)
     dress(application, "light")
