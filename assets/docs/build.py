@@ -2,7 +2,7 @@
 
     python assets/docs/build.py --out FOLDER        (needs the `docs` extra)
 
-Gathers the pages in a scratch folder, has Sphinx write a page for each module, and takes every warning for an
+Gathers the pages in a scratch folder, has Sphinx write a page for each package, and takes every warning for an
 error: a link to a page, a picture or a heading that isn't there stops it. Links to the web are not followed.
 """
 
@@ -76,7 +76,7 @@ def main() -> None:
         gather(pages)
         package = ROOT / "app" / "lagline"
         tool = [sys.executable, "-m"]
-        run(*tool, "sphinx.ext.apidoc", "--module-first", "--separate", "-o", pages / "api", package)
+        run(*tool, "sphinx.ext.apidoc", "--module-first", "-o", pages / "api", package)
         run(*tool, "sphinx", "-W", "--keep-going", "-q", "-b", "html", "-c", HERE, pages, out)
     count = len(list(out.rglob("*.html")))
     print(f"{count} pages in {out}")

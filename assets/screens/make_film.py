@@ -86,7 +86,7 @@ def shoot(film: Film, camera: Camera) -> None:
     camera.settle(1.5)
     window.commands.view.show_tab(1)
     camera.settle(0.8)
-    film.scene("The evidence, down to single samples", 3.0)
+    film.scene("A few milliseconds around an attack: as recorded, and lined up below", 3.0)
     camera.open(done)
     window.commands.view.show_tab(0)
     film.scene("Accepted: the early lanes wait for the latest, the inverted one is turned over", 3.0)
