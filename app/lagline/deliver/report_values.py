@@ -223,7 +223,7 @@ def _polarity_word(finding: Finding) -> str:
     sureness = finding.polarity_sureness
     if finding.polarity is None or sureness == "unclear":
         return "unclear"
-    word = "inverted" if finding.polarity < 0 else "same"
+    word = "inverted" if finding.polarity < 0 else "as anchor"
     return f"probably {word}" if sureness == "probable" else word
 
 

@@ -13,7 +13,7 @@ from lagline.jobs.journal import LaneResult, TakeResult
 from lagline.units import samples_to_ms
 
 _WORDS = ("strong", "usable", "weak", "none")
-_POLARITY = {1: "same", -1: "inverted", None: ""}
+_POLARITY = {1: "as anchor", -1: "inverted", None: ""}
 
 
 def batch_page(results: Sequence[TakeResult]) -> str:

@@ -47,7 +47,7 @@ def test_no_way_is_not_written_as_one() -> None:
 def test_a_place_to_try_says_what_speaks_for_it() -> None:
     """Not the height of the curve, which the plot calls match."""
     text = candidate_text(session(), 0, RunnerUp(-48.0, 1, 0.56))
-    assert text == "Runner-up 1: −48.00 samples, −1.000 ms, same polarity, evidence 0.56"
+    assert text == "Runner-up 1: −48.00 samples, −1.000 ms, as anchor, evidence 0.56"
 
 
 @pytest.mark.parametrize(

@@ -55,7 +55,7 @@ def test_a_row_says_arrival_time_distance_polarity_and_the_chosen_one_its_senten
 
 def test_every_row_has_a_name_that_says_it_all(panel) -> None:
     assert row(panel, "pick").accessibleName() == (
-        "Contact pickup, −118.0 ± 1.4 samples, −2.459 ms · 84.4 cm earlier, same polarity, as recorded, "
+        "Contact pickup, −118.0 ± 1.4 samples, −2.459 ms · 84.4 cm earlier, as anchor, as recorded, "
         "trust usable"
     )
 
@@ -239,7 +239,7 @@ def test_a_take_that_is_not_measured_costs_no_rows(panel) -> None:
     [
         (-1, 0.9, "⊖ inverted", "probably"),
         (-1, 0.5, "⊖ probably inverted", "same"),
-        (1, 0.5, "⊕ probably same polarity", "inverted"),
+        (1, 0.5, "⊕ probably as anchor", "inverted"),
         (1, 0.2, "polarity unclear", "⊕"),
         (-1, 0.2, "polarity unclear", "⊖"),
     ],

@@ -70,7 +70,7 @@ def polarity_text(polarity: int | None, sureness: Sureness = "sure") -> str:
     """In words, as firmly as it is known."""
     if polarity is None or sureness == "unclear":
         return "polarity unclear"
-    word = "inverted" if polarity < 0 else "same polarity"
+    word = "inverted" if polarity < 0 else "as anchor"
     return f"probably {word}" if sureness == "probable" else word
 
 
