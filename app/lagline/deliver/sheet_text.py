@@ -91,7 +91,11 @@ def sheet_html(sheet: DelaySheet) -> str:
 
 def _words(row: SheetRow) -> list[str]:
     words = [f"{row.lane} (anchor)" if row.is_anchor else row.lane]
-    words += ["flip" if row.polarity < 0 else "as recorded", f"{row.gain_db:+.1f} dB", f"{row.delay_ms:.3f} ms"]
+    words += [
+        "flip" if row.polarity < 0 else "as recorded",
+        f"{row.gain_db:+.1f} dB",
+        f"{row.delay_ms:.3f} ms",
+    ]
     return [*words, f"{row.delay_samples:.2f}", f"{row.metres:.3f}", f"{row.feet:.2f}"]
 
 
