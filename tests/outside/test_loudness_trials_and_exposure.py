@@ -1,7 +1,9 @@
 """Blind-trial statistics and exposure figures against published ones.
 
 Sources: the table of least correct answers computed with scipy.stats.binom (one-sided, p = 1/2), and scipy's
-exact binomial test; NIOSH publication 98-126 and WHO / ITU-T H.870 for exposure.
+exact binomial test and Clopper-Pearson interval; ISO 4120:2021 (triangle test), table of the least numbers of
+correct responses, from memory of its quotations in textbooks; NIOSH publication 98-126 and WHO / ITU-T H.870
+for exposure.
 """
 
 from __future__ import annotations
@@ -9,7 +11,7 @@ from __future__ import annotations
 import pytest
 
 from lagline.playback import exposure
-from lagline.playback.trial import guessing_probability, indifference_probability, least_right
+from lagline.playback.trial import confidence, guessing_probability, indifference_probability, least_right
 
 LEAST_RIGHT = {
     0.05: (7, 8, 9, 9, 10, 10, 11, 12, 12, 13, 13, 14, 15, 15, 16, 16, 17, 18),
@@ -38,6 +40,33 @@ def test_scipy_agrees_for_every_count():
             two = stats.binomtest(count, planned, 0.5).pvalue
             assert guessing_probability(count, planned) == pytest.approx(one, rel=1e-12)
             assert indifference_probability(count, planned) == pytest.approx(two, rel=1e-12)
+
+
+TRIANGLE = {10: 7, 12: 8, 15: 9, 18: 10, 20: 11, 24: 13, 30: 15}  # at 5 %
+
+
+@pytest.mark.parametrize(("planned", "right"), TRIANGLE.items())
+def test_least_right_answers_of_the_triangle_test(planned: int, right: int):
+    assert least_right(planned, 0.05, 1 / 3) == right
+
+
+def test_scipy_agrees_on_intervals_and_on_one_of_three():
+    stats = pytest.importorskip("scipy.stats")
+    for planned in (5, 10, 16, 100):
+        for count in range(planned + 1):
+            exact = stats.binomtest(count, planned).proportion_ci(0.95, method="exact")
+            assert confidence(count, planned) == pytest.approx((exact.low, exact.high), abs=1e-9)
+            guess = stats.binomtest(count, planned, 1 / 3, alternative="greater").pvalue
+            assert guessing_probability(count, planned, 1 / 3) == pytest.approx(guess, rel=1e-9)
+
+
+def test_the_level_at_the_ear_is_what_was_typed_moved_by_what_leaves():
+    assert exposure.ear_dba(-20.0, 74.0) == 74.0
+    assert exposure.ear_dba(-9.0, 74.0) == pytest.approx(85.0)
+    assert "8 h a day" in exposure.exposure_text(85.0) and "NIOSH" in exposure.exposure_text(85.0)
+    assert "40 h a week" in exposure.exposure_text(80.0) and "WHO" in exposure.exposure_text(80.0)
+    assert "No published limit" in exposure.exposure_text(70.0)
+    assert "15 min a day" in exposure.exposure_text(100.0)
 
 
 def test_exposure_times_halve_for_3_db():

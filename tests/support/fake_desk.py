@@ -20,7 +20,9 @@ class FakePlayer:
     """Does what the real one says it does, except sounding. `told` lists what was asked, in order."""
 
     def __init__(self) -> None:
-        self.now = PlayState(device_name="Fake output", is_silent=False, monitor_gain_db=-20.0)
+        self.now = PlayState(
+            device_name="Fake output", is_silent=False, monitor_gain_db=-20.0, levels_known=True
+        )
         self.session: Session | None = None
         self.told: list[tuple[object, ...]] = []
         self.is_closed = False
@@ -46,6 +48,24 @@ class FakePlayer:
         if self.session is not None:
             self.session.version(version_id)
         self._note("select", version_id=version_id)
+
+    def audition(self, version_id: str) -> None:
+        self._note("audition", version_id=version_id, playing=True)
+
+    def play_from(self, position: int) -> None:
+        self._note("play_from", position=position, playing=True)
+
+    def set_dim(self, dim: bool) -> None:
+        self._note("dim", is_dim=dim)
+
+    def set_same_moment(self, on: bool) -> None:
+        self._note("same moment", is_same_moment=on)
+
+    def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None:
+        self._note("guard", most_rise_db=rise_db, ceiling_dbfs=ceiling_dbfs)
+
+    def prepare(self) -> None:
+        self.told.append(("prepare",))
 
     def set_difference(self, difference: bool) -> None:
         self._note("difference", difference=difference)

@@ -260,6 +260,9 @@ class LaneEdits(QObject):
     def trial(self, trial: Trial) -> None:
         self.apply("Keep a blind trial", lambda old: edits.with_trial(old, trial))
 
+    def discarded_run(self, mode: str, version_ids: tuple[str, str]) -> None:
+        self.apply("Discard a blind trial", lambda old: edits.with_discarded_run(old, mode, version_ids))
+
     def new_version(self) -> None:
         self.apply("New version", lambda old: edits.with_new_version(old, _free_name(old, "Version")))
 

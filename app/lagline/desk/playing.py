@@ -8,6 +8,7 @@ from typing import Protocol
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from lagline.blend.passage import loop_allowed
 from lagline.desk.job import Job
 from lagline.desk.transport_state import TransportState
 from lagline.errors import LaglineError
@@ -17,6 +18,8 @@ from lagline.session.values import ORIGINAL_ID, Session
 
 POLL_MS = 33
 IDLE_POLL_MS = 250
+SCRUB_MS = 90  # of sound at each place
+TRIAL_S = 6.0  # of music, where no loop says what is compared
 LOAD_MS = 40  # edits within this time reach the engine together
 
 
@@ -25,12 +28,18 @@ class PlayerLike(Protocol):
 
     def load(self, session: Session) -> None: ...
     def play(self) -> None: ...
+    def play_from(self, position: int) -> None: ...
     def stop(self) -> None: ...
     def seek(self, position: int) -> None: ...
     def select(self, version_id: str) -> None: ...
+    def audition(self, version_id: str) -> None: ...
     def set_difference(self, difference: bool) -> None: ...
     def set_mono(self, mono: bool) -> None: ...
     def set_monitor_gain(self, gain_db: float) -> None: ...
+    def set_dim(self, dim: bool) -> None: ...
+    def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None: ...
+    def set_same_moment(self, on: bool) -> None: ...
+    def prepare(self) -> None: ...
     def devices(self) -> tuple[OutputDevice, ...]: ...
     def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None: ...
     def set_device(
@@ -52,7 +61,11 @@ def transport_of(told: PlayState) -> TransportState:
         peak_dbfs=told.peak_dbfs,
         true_peak_dbtp=told.true_peak_dbtp,
         reduction_db=told.reduction_db or 0.0,
+        held_db=told.held_db or 0.0,
         monitor_gain_db=told.monitor_gain_db,
+        is_dim=told.is_dim,
+        is_same_moment=told.is_same_moment,
+        is_hidden=told.version_id is None,
         loudness_lufs=told.loudness_lufs,
         match_db=told.match_db if told.matching else {},
         device=told.device_name or "",
@@ -79,6 +92,7 @@ class PlayController(QObject):
         self._session: Session | None = None
         self._state = transport_of(player.state())
         self._is_looping = False
+        self._trial_loop: tuple[int, int] | None = None
         self._told = player.state().message_count
         self._job: Job | None = None
         self._choice = DeviceChoice()
@@ -86,6 +100,12 @@ class PlayController(QObject):
         self._poll = QTimer(self)
         self._poll.setInterval(IDLE_POLL_MS)
         self._poll.timeout.connect(self.poll)
+        self._scrub_from: bool | None = None  # whether it played before the hand took the playhead
+        self._scrub_to: float | None = None
+        self._scrub = QTimer(self)
+        self._scrub.setSingleShot(True)
+        self._scrub.setInterval(SCRUB_MS)
+        self._scrub.timeout.connect(self._scrub_on)
         self._load = QTimer(self)
         self._load.setSingleShot(True)
         self._load.setInterval(LOAD_MS)
@@ -149,6 +169,40 @@ class PlayController(QObject):
         if self._state.is_playing:
             self._call(self._player.stop)
 
+    def play_from(self, sample: float) -> None:
+        """From another place than where it stands, also before a loop."""
+        if self._session is not None:
+            self._load_now()
+            self._call(self._player.play_from, round(sample))
+
+    def scrub(self, sample: float) -> None:
+        """The hand drags the playhead: hear what lies under it."""
+        if self._session is None:
+            return
+        if self._scrub_from is None:
+            self._scrub_from = self._state.is_playing
+            self._call(self._player.play_from, round(sample))
+            self._scrub.start()
+        elif self._scrub.isActive():
+            self._scrub_to = sample
+        else:
+            self.seek(sample)
+            self._scrub.start()
+
+    def end_scrub(self, sample: float) -> None:
+        was_playing, self._scrub_from = self._scrub_from, None
+        self._scrub.stop()
+        self._scrub_to = None
+        if was_playing is False:
+            self.stop()
+        self.seek(sample)
+
+    def _scrub_on(self) -> None:
+        """What was dragged to since the last piece was begun."""
+        sample, self._scrub_to = self._scrub_to, None
+        if sample is not None:
+            self.scrub(sample)
+
     def toggle(self) -> None:
         (self.stop if self._state.is_playing else self.play)()
 
@@ -171,6 +225,19 @@ class PlayController(QObject):
 
     def set_mono(self, on: bool) -> None:
         self._call(self._player.set_mono, on)
+
+    def set_dim(self, on: bool) -> None:
+        self._call(self._player.set_dim, on)
+
+    def set_same_moment(self, on: bool) -> None:
+        self._call(self._player.set_same_moment, on)
+
+    def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None:
+        self._call(self._player.set_guard, rise_db, ceiling_dbfs)
+
+    def prepare(self) -> None:
+        """A take may be opened soon."""
+        self._call(self._player.prepare)
 
     def set_monitor(self, gain_db: float) -> None:
         self._call(self._player.set_monitor_gain, gain_db)
@@ -201,7 +268,30 @@ class PlayController(QObject):
 
     def as_heard(self, session: Session) -> Session:
         """Without its loop while looping is off: what is compared by ear, and printed as it was heard."""
+        if self._trial_loop is not None:
+            return replace(session, loop=self._trial_loop)
         return session if self._is_looping else replace(session, loop=None)
+
+    def begin_trial(self) -> None:
+        """A trial goes round a loop: the one that is on, or some seconds from the playhead on."""
+        session = self._session
+        if session is None or (self._is_looping and session.loop is not None):
+            return
+        first, last = session.span()
+        length = min(round(TRIAL_S * session.rate_hz), last - first)
+        start = min(max(round(self._state.position_samples), first), last - length)
+        self._trial_loop = loop_allowed((start, start + length), session.rate_hz)
+        self._load_now()
+
+    def end_trial(self) -> None:
+        if self._trial_loop is not None:
+            self._trial_loop = None
+            self.stop()
+            self._load_now()
+
+    def audition(self, version_id: str) -> None:
+        """Hear a version in a blind trial, from the beginning of its loop."""
+        self._call(self._player.audition, version_id)
 
     @property
     def told(self) -> PlayState:
@@ -226,6 +316,7 @@ class PlayController(QObject):
     def close(self) -> None:
         self._poll.stop()
         self._load.stop()
+        self._scrub.stop()
         if self._job is not None:
             self._job.wait()
         self._player.close()
@@ -254,7 +345,7 @@ class PlayController(QObject):
         if self._session is not None:
             heard = self.as_heard(self._session)
             # The engine needs no findings, and their evidence is large to send.
-            self._call(self._player.load, replace(heard, alignment=None, trials=()))
+            self._call(self._player.load, replace(heard, alignment=None, trials=(), discarded_runs={}))
 
     def _call(self, ask: Callable[..., object], *arguments: object) -> None:
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import get_args
 
@@ -10,6 +11,7 @@ from PySide6.QtCore import QByteArray, QSettings
 from lagline.desk.amounts import UNITS, Unit
 from lagline.desk.theme import ThemeChoice
 from lagline.files import is_file, is_folder
+from lagline.playback.guard import HIGHEST_CEILING_DBFS, USUAL_RISE_DB
 from lagline.playback.protocol import DeviceChoice
 
 MOST_RECENT = 10
@@ -98,6 +100,27 @@ class DeskSettings:
         self._settings.setValue("device/block_frames", choice.block_frames or 0)
 
     @property
+    def most_rise_db(self) -> float:
+        """Of the hearing guard: by how much it may become louder in a second."""
+        return self._number("guard/rise_db") or USUAL_RISE_DB
+
+    @property
+    def ceiling_dbfs(self) -> float:
+        found = self._number("guard/ceiling_dbfs")
+        return HIGHEST_CEILING_DBFS if found is None else found
+
+    def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None:
+        self._settings.setValue("guard/rise_db", rise_db)
+        self._settings.setValue("guard/ceiling_dbfs", ceiling_dbfs)
+
+    def reference_dba(self, device: str) -> float | None:
+        """What the engineer measured of a device (`playback.exposure`); None where nothing was typed."""
+        return self._number(f"ear/{device}")
+
+    def set_reference_dba(self, device: str, reference_dba: float | None) -> None:
+        self._settings.setValue(f"ear/{device}", "" if reference_dba is None else reference_dba)
+
+    @property
     def folder(self) -> Path:
         """Where the last take was opened."""
         found = self._text("folder")
@@ -135,6 +158,13 @@ class DeskSettings:
     def _text(self, key: str) -> str:
         found = self._settings.value(key, "")
         return found if isinstance(found, str) else ""
+
+    def _number(self, key: str) -> float | None:
+        try:
+            found = float(str(self._settings.value(key, "")))
+        except ValueError:
+            return None
+        return found if math.isfinite(found) else None
 
     def _count(self, key: str) -> int | None:
         """A positive number; None for anything else."""

@@ -20,7 +20,11 @@ class TransportState(Struct, frozen=True):
     peak_dbfs: tuple[float, float] | None = None  # left, right
     true_peak_dbtp: float | None = None
     reduction_db: float = 0.0  # what the limiter takes away, >= 0
+    held_db: float = 0.0  # what the hearing guard takes away, >= 0
     monitor_gain_db: float = SILENCE_DB
+    is_dim: bool = False
+    is_same_moment: bool = False  # switching keeps the moment of the music, not the clock's
+    is_hidden: bool = False  # a blind trial runs
     loudness_lufs: dict[str, float] = {}
     match_db: dict[str, float] = {}
     device: str = ""

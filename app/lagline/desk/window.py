@@ -117,6 +117,8 @@ class DeskWindow(QMainWindow):
         edits.applied.connect(self.parts.messages.forget_refusals)
         self.parts.lanes.ruler.loop_requested.connect(self.commands.listen.take_loop)
         self.parts.lanes.seek_requested.connect(self.parts.playing.seek)
+        self.parts.lanes.ruler.scrub_requested.connect(self.parts.playing.scrub)
+        self.parts.lanes.ruler.scrub_ended.connect(self.parts.playing.end_scrub)
 
     def _connect_strip(self) -> None:
         strip, playing = self.parts.strip, self.parts.playing
@@ -127,7 +129,9 @@ class DeskWindow(QMainWindow):
         strip.match_requested.connect(self.parts.edits.level_match)
         strip.difference_requested.connect(playing.set_difference)
         strip.mono_requested.connect(playing.set_mono)
+        strip.moment_requested.connect(playing.set_same_moment)
         strip.monitor_requested.connect(playing.set_monitor)
+        strip.dim_requested.connect(playing.set_dim)
         strip.device_requested.connect(self.commands.listen.use_device)
         strip.devices_wanted.connect(playing.look_for_devices)
         playing.state_changed.connect(strip.show_state)
@@ -322,6 +326,7 @@ class DeskWindow(QMainWindow):
             self._is_painted = True
             self.first_painted.emit()
             QTimer.singleShot(PLOTS_MS, self.parts.side, self.parts.side.build)
+            QTimer.singleShot(PLOTS_MS, self.parts.playing, self.parts.playing.prepare)
 
     def event(self, event: QEvent) -> bool:
         # What the control with the focus does not take for itself comes up here before shortcuts see it.

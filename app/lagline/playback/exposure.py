@@ -1,7 +1,7 @@
 """What is published about listening level and time: for the caution shown at first use and in Help.
 
-Lagline knows the level of the signal, never the sound pressure at the ear, so nothing here turns one into
-the other.
+Lagline knows the level of the signal, never the sound pressure at the ear. Only a figure that the engineer
+measured and typed turns one into the other, and only as an estimate.
 """
 
 from __future__ import annotations
@@ -41,3 +41,31 @@ WHO_LIMITS = tuple(
 def allowed_hours(level_dba: float, reference_dba: float, reference_hours: float) -> float:
     """Time with the same energy as the reference: halved for every 3 dB more."""
     return float(reference_hours * 2.0 ** ((reference_dba - level_dba) / 3.0))
+
+
+REFERENCE_LUFS = -20.0  # of the pink noise that the engineer's meter reads
+
+
+def ear_dba(level_lufs: float, reference_dba: float) -> float:
+    """Estimate of the sound level at the ear, dB(A), for a level of what leaves for the device.
+
+    reference_dba : what a sound level meter (A, slow) reads at the ear, or in the coupler of a headphone, for
+        pink noise of REFERENCE_LUFS through the same device at the same setting.
+    """
+    return level_lufs - REFERENCE_LUFS + reference_dba
+
+
+def exposure_text(level_dba: float) -> str:
+    """In plain words, how long a level may be heard by the published limits, and whose they are."""
+    said = f"About {level_dba:.0f} dB(A) at your ears, estimated from the figure you typed."
+    day, week = allowed_hours(level_dba, 85.0, 8.0), allowed_hours(level_dba, 80.0, 40.0)
+    if week >= 24.0 * 7.0:
+        return f"{said} No published limit is reached in a week of it ({WHO_SOURCE})."
+    work = f"{_time_text(day)} a day at work ({NIOSH_SOURCE})" if day < 24.0 else ""
+    leisure = f"{_time_text(week)} a week ({WHO_SOURCE})"
+    limits = " and ".join(limit for limit in (work, leisure) if limit)
+    return f"{said} At that level the published limits are reached after {limits}."
+
+
+def _time_text(hours: float) -> str:
+    return f"{hours:.0f} h" if hours >= 2.0 else f"{60.0 * hours:.0f} min" if hours >= 1 / 60 else "seconds"

@@ -17,6 +17,7 @@ def what_is_heard(session: Session) -> Session:
         alignment=None,
         anchor_id=None,
         trials=(),
+        discarded_runs={},
         notes="",
         level_match=True,
         time_reference=None,

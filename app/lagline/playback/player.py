@@ -121,6 +121,12 @@ class Player:
             transport.has_lost_device = False
             self._tell_wanted(transport.play())
 
+    def play_from(self, position: int) -> None:
+        """Start at a session time, also before a loop, which is then run into. Raises as `play` does."""
+        with self._lock:
+            self.play()
+            self.seek(position)
+
     def stop(self) -> None:
         """Stop where it is; `play` goes on from there."""
         with self._lock:
@@ -195,16 +201,16 @@ class Player:
     def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None:
         """Hide from `state` what would give a blind trial away, and let nothing heard give it away either.
 
-        Its versions are kept ready to switch to, at levels that stay as they are, at the same moment of the
-        music. `audition` plays them.
+        Its versions are kept ready to switch to, equally loud whatever the session says, at levels that stay
+        as they are (ITU-R BS.1534-3), at the same moment of the music. `audition` plays them.
         """
         with self._lock:
+            self._hidden = False
+            self._apply_match(always=hidden)
             self._hidden = hidden
             self._recent = tuple(dict.fromkeys((*version_ids, *self._recent)))
             self._want(sealed=hidden)
             self._show()
-            if not hidden:
-                self._apply_match()
 
     def audition(self, version_id: str) -> None:
         """In a blind trial: hear a version from where the loop begins, whatever was heard before.
@@ -215,10 +221,12 @@ class Player:
         with self._lock:
             if self._session is None:
                 raise EngineFailed("no take is open")
-            start = self._session.loop[0] if self._session.loop else 0
             self._session.version(version_id)
-            self._want_view(version_id)
-            self.seek(start)
+            start = self._session.loop[0] if self._session.loop else 0
+            jump = self._transport.audition(version_id, start)
+            # In this order: silence lasts until the jump is made, and no other version is heard there first.
+            self._tell_wanted(True)
+            self._tell(jump)
             if not self._transport.wanted.playing:
                 self.play()
 
@@ -361,14 +369,17 @@ class Player:
         self._watcher.look()
         return True
 
-    def _apply_match(self) -> None:
-        if self._hidden:  # levels stay as they are within a trial (ITU-R BS.1534-3)
+    def _apply_match(self, *, always: bool = False) -> None:
+        """`always`: whether the session wants it or not."""
+        if self._hidden:
             return
-        levels, gains = self._levels, {}
-        if self._matching and levels:
+        levels = self._levels
+        gains: dict[str, float] = {}
+        matching = levels is not None and (self._matching or always)
+        if matching and levels:
             gains = {key: db_to_gain(db) for key, db in levels.match_db.items()}
         known = {key: lufs for key, lufs in levels.lufs.items() if isfinite(lufs)} if levels else {}
-        self._want(match_gains=gains, loudness_lufs=known, matching=self._matching and levels is not None)
+        self._want(match_gains=gains, loudness_lufs=known, matching=matching)
 
     def _say(self, message: str) -> None:
         self._message = message

@@ -50,6 +50,12 @@ class Transport:
         self.want(jump=self.wanted.jump + 1)
         return protocol.Jump(place, self.wanted.jump)
 
+    def audition(self, version_id: str, place: int) -> protocol.Jump:
+        """Go to a session time and to a version, in one wish; tell the engine `wanted` and then this."""
+        jump = self.jump(place)
+        self.view(version_id=version_id)
+        return jump
+
     def position(self, board: Board) -> int:
         """Session time now heard; the place asked for until the engine has gone there."""
         if board[Field.JUMP] != self.wanted.jump:

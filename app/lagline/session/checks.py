@@ -34,8 +34,13 @@ def check(session: Session) -> None:
         raise ValueError(f"an air temperature of {session.temperature_c} degrees C makes no sense")
     _check_stamp(session.time_reference)
     _check_name("the take", session.name)
-    if not all(0 <= trial.probability <= 1 and trial.planned >= 0 for trial in session.trials):
+    if not all(
+        0 <= trial.probability <= 1 and trial.planned >= 0 and trial.discarded >= 0
+        for trial in session.trials
+    ):
         raise ValueError("a blind trial in it was never made")
+    if not all(count > 0 for count in session.discarded_runs.values()):
+        raise ValueError("it counts runs of blind trials that were never made")
 
 
 def _check_lanes(session: Session) -> None:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from lagline.errors import NotInSession
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment
-from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Trial, Version
+from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Trial, Version, run_key
 
 QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
 
@@ -246,4 +246,15 @@ def with_loop(session: Session, loop: tuple[int, int] | None) -> Session:
 
 
 def with_trial(session: Session, trial: Trial) -> Session:
-    return replace(session, trials=(*session.trials, trial))
+    """Keep a finished trial; what was discarded before it is told by itself and counts anew."""
+    left = dict(session.discarded_runs)
+    left.pop(run_key(trial.mode, trial.version_ids), None)
+    return replace(session, trials=(*session.trials, trial), discarded_runs=left)
+
+
+def with_discarded_run(session: Session, mode: str, version_ids: tuple[str, str]) -> Session:
+    """Count a run of a trial that was begun and is not kept."""
+    key = run_key(mode, version_ids)
+    return replace(
+        session, discarded_runs={**session.discarded_runs, key: session.discarded_runs.get(key, 0) + 1}
+    )

@@ -30,12 +30,16 @@ def trial_words(session: Session, trial: Trial) -> TrialWords:
         for version_id in trial.version_ids
     ]
     chosen = sum(trial.answers)
-    if trial.mode == "abx":
-        kind, result = "told apart (ABX)", f"{chosen} of {len(trial.answers)} right"
+    told_apart = {"abx": "told apart (ABX)", "odd": "told apart (odd one of three)"}
+    if trial.mode in told_apart:
+        kind, result = told_apart[trial.mode], f"{chosen} of {len(trial.answers)} right"
     else:
         kind, result = "preferred", f"{names[1]} {chosen} of {len(trial.answers)} times"
     if len(trial.answers) < trial.planned:
         result += f" ({trial.planned} were planned)"
+    if trial.discarded:
+        runs = "run" if trial.discarded == 1 else "runs"
+        result += f" ({trial.discarded} {runs} before it discarded)"
     return TrialWords(_when(trial.when), kind, f"{names[0]} / {names[1]}", result, f"{trial.probability:.4f}")
 
 

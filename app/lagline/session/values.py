@@ -84,13 +84,19 @@ ORIGINAL = Version(id=ORIGINAL_ID, name="Original")
 class Trial(Struct, frozen=True):
     """A finished blind trial."""
 
-    mode: str  # "abx" or "preference"
+    mode: str  # "abx", "odd" or "preference"
     version_ids: tuple[str, str]
     planned: int  # trials fixed before the start
-    answers: tuple[bool, ...]  # abx: right or wrong; preference: chose the second version
-    probability: float  # exact one-sided binomial, p = 0.5 (abx); two-sided (preference)
+    answers: tuple[bool, ...]  # abx, odd: right or wrong; preference: chose the second version
+    probability: float  # exact one-sided binomial, p = 1/2 (abx), 1/3 (odd); two-sided (preference)
     when: str  # ISO 8601, local time with offset
     note: str = ""
+    discarded: int = 0  # runs of the same kind that were begun before it and not kept
+
+
+def run_key(mode: str, version_ids: tuple[str, str]) -> str:
+    """What runs of trials are counted by: the same question about the same two versions."""
+    return " ".join((mode, *sorted(version_ids)))
 
 
 class Session(Struct, frozen=True):
@@ -111,6 +117,9 @@ class Session(Struct, frozen=True):
     loop: tuple[int, int] | None = None  # start, stop
     level_match: bool = True
     trials: tuple[Trial, ...] = ()
+    discarded_runs: dict[str, int] = field(
+        default_factory=dict
+    )  # of trials, by `run_key`, since the last kept
     notes: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
 

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QPushButton, QRadioButton, QSpinBox, QWidget
-from tests.support.invented_session import RATE_HZ, session
+from tests.support.invented_session import RATE_HZ
+from tests.support.invented_session import session as invented
 
 from lagline.desk.panels.blind_trial import BlindTrialDialog
 from lagline.desk.panels.text_box import TextBox
 from lagline.playback.state import PlayState
 from lagline.playback.trial import BlindTrial
+from lagline.session.values import Session, run_key
 
 ORDER = [0, 1, 1, 0, 1]
+READY = PlayState(levels_known=True, match_db={"original": 0.0, "v1": 0.0})
+
+
+def session() -> Session:
+    """With the loop that a trial goes round."""
+    return replace(invented(), loop=(RATE_HZ, 4 * RATE_HZ))
 
 
 def drawn(order: list[int]):
@@ -20,7 +29,7 @@ def drawn(order: list[int]):
 
     def draw(mode, version_ids, planned) -> BlindTrial:
         assert planned == len(order)
-        return BlindTrial(mode, version_ids, tuple(bool(one) for one in order))
+        return BlindTrial(mode, version_ids, tuple(order))
 
     return draw
 
@@ -30,6 +39,7 @@ def dialog(qtbot) -> BlindTrialDialog:
     dialog = BlindTrialDialog(session(), draw=drawn(ORDER))
     qtbot.addWidget(dialog)
     dialog.findChild(QSpinBox).setValue(len(ORDER))
+    dialog.show_playback(READY)
     dialog.show()
     dialog.activateWindow()
     qtbot.waitUntil(dialog.isActiveWindow)
@@ -90,12 +100,69 @@ def test_abx_by_keyboard_alone(qtbot, dialog) -> None:
 def test_preference_by_keyboard(qtbot, dialog) -> None:
     told = []
     dialog.trial_finished.connect(told.append)
-    dialog.findChildren(QRadioButton)[1].click()
+    dialog.findChildren(QRadioButton)[2].click()
     key(qtbot, dialog, Qt.Key.Key_Return)
     for truth in ORDER:
         listen_to_all(qtbot, dialog, 2)
         key(qtbot, dialog, Qt.Key.Key_Left if truth == 1 else Qt.Key.Key_Right, Qt.Key.Key_Return)
     assert any("Shifted was chosen 5 times" in text for text in seen(dialog))
+
+
+def test_the_odd_one_of_three_by_keyboard(qtbot, dialog) -> None:
+    told = []
+    dialog.trial_finished.connect(told.append)
+    dialog.findChildren(QRadioButton)[1].click()
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    arrows = (Qt.Key.Key_Left, Qt.Key.Key_Down, Qt.Key.Key_Right)
+    for odd in ORDER:  # the odd one is the first or the second
+        listen_to_all(qtbot, dialog)
+        key(qtbot, dialog, arrows[odd], Qt.Key.Key_Return)
+    assert any("5 of 5 right" in text and "guessing: 33 %" in text for text in seen(dialog))
+
+
+@pytest.mark.parametrize("finish", [False, True], ids=["left", "not kept"])
+def test_a_run_that_is_not_kept_counts_as_discarded(qtbot, dialog, finish) -> None:
+    discarded, kept = [], []
+    dialog.run_discarded.connect(lambda *given: discarded.append(given))
+    dialog.trial_finished.connect(kept.append)
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    for truth in ORDER if finish else ORDER[:2]:
+        listen_to_all(qtbot, dialog)
+        key(qtbot, dialog, Qt.Key.Key_Right if truth else Qt.Key.Key_Left, Qt.Key.Key_Return)
+    key(qtbot, dialog, Qt.Key.Key_Escape)
+    assert discarded == [("abx", ("original", "v1"))] and not kept
+
+
+def test_leaving_before_the_start_discards_nothing(qtbot, dialog) -> None:
+    with qtbot.assertNotEmitted(dialog.run_discarded):
+        key(qtbot, dialog, Qt.Key.Key_Escape)
+
+
+def test_what_was_discarded_before_is_said_and_kept_with_the_result(qtbot) -> None:
+    counted = replace(session(), discarded_runs={run_key("abx", ("v1", "original")): 2})
+    dialog = BlindTrialDialog(counted, draw=drawn(ORDER))
+    qtbot.addWidget(dialog)
+    dialog.findChild(QSpinBox).setValue(len(ORDER))
+    dialog.show_playback(READY)
+    dialog.show()
+    dialog.activateWindow()
+    qtbot.waitUntil(dialog.isActiveWindow)
+    assert any("2 runs of this trial" in text for text in seen(dialog))
+    told = []
+    dialog.trial_finished.connect(told.append)
+    key(qtbot, dialog, Qt.Key.Key_Return)
+    for truth in ORDER:
+        listen_to_all(qtbot, dialog)
+        key(qtbot, dialog, Qt.Key.Key_Right if truth else Qt.Key.Key_Left, Qt.Key.Key_Return)
+    keep = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Keep with the session")
+    qtbot.keyClick(keep, Qt.Key.Key_Return)
+    assert told[0].discarded == 2
+
+
+def test_no_trial_begins_before_loudness_is_known(qtbot, dialog) -> None:
+    dialog.show_playback(PlayState(measuring=True))
+    start = next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start")
+    assert not start.isEnabled()
 
 
 def test_answers_wait_until_everything_was_heard(qtbot, dialog) -> None:
@@ -160,6 +227,7 @@ def everything_that_shows(qtbot, answers: list[bool], order: list[int]) -> list[
     dialog = BlindTrialDialog(session(), draw=drawn(order))
     qtbot.addWidget(dialog)
     dialog.findChild(QSpinBox).setValue(len(order))
+    dialog.show_playback(READY)
     dialog.show()
     dialog.activateWindow()
     qtbot.waitUntil(dialog.isActiveWindow)

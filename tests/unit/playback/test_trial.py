@@ -6,7 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagline.playback.trial import ANSWERS, BUTTONS, BlindTrial, new_trial, sentence
+from lagline.playback.trial import (
+    ANSWERS,
+    BUTTONS,
+    BlindTrial,
+    confidence,
+    guessing_probability,
+    least_right,
+    new_trial,
+)
 
 PAIR = ("original", "v1")
 WHEN = "2026-11-25T10:00:00+01:00"
@@ -48,11 +56,11 @@ def test_a_and_b_stay_what_they_are_and_x_changes():
 
 @pytest.mark.parametrize("mode", ["abx", "preference"])
 def test_the_order_follows_from_the_seed_and_only_from_it(mode):
-    orders = {new_trial(mode, PAIR, 16, seed).flips for seed in range(50)}
+    orders = {new_trial(mode, PAIR, 16, seed).orders for seed in range(50)}
     assert len(orders) > 45
     assert new_trial(mode, PAIR, 16, 7) == new_trial(mode, PAIR, 16, 7)
-    assert new_trial(mode, PAIR, 64).flips != new_trial(mode, PAIR, 64).flips
-    heads = sum(sum(new_trial(mode, PAIR, 100, seed).flips) for seed in range(100))
+    assert new_trial(mode, PAIR, 64).orders != new_trial(mode, PAIR, 64).orders
+    heads = sum(sum(new_trial(mode, PAIR, 100, seed).orders) for seed in range(100))
     assert 4_700 < heads < 5_300  # six standard deviations of 10 000 fair coins
 
 
@@ -69,13 +77,13 @@ def test_nothing_is_told_before_the_end():
             late("A")
 
 
-@pytest.mark.parametrize("mode", ["abx", "preference"])
+@pytest.mark.parametrize("mode", ["abx", "odd", "preference"])
 def test_only_its_own_buttons_are_known(mode):
     trial = new_trial(mode, PAIR, 5, 0)
     for button in BUTTONS[mode]:
         assert trial.version_id(button) in PAIR
     with pytest.raises(ValueError, match="choose one of"):
-        trial.answer("X")
+        trial.answer("4")
     with pytest.raises(ValueError, match="choose one of"):
         trial.version_id("Q")
     assert set(ANSWERS[mode]) <= set(BUTTONS[mode])
@@ -89,18 +97,38 @@ def test_the_number_is_fixed_and_sensible(planned: int):
         new_trial("abx", ("v1", "v1"), 10)
 
 
-def test_the_result_is_said_without_overselling():
-    heard = perfect_abx(new_trial("abx", PAIR, 16, 3)).finished(WHEN, note="headphones")
-    assert "16 of 16 right" in sentence(heard, ("Original", "Shifted")) and heard.note == "headphones"
-    deaf = new_trial("abx", PAIR, 16, 3)
-    while not deaf.is_done:
-        deaf = deaf.answer("A")
-    assert "nor that there is none" in sentence(deaf.finished(WHEN), ("Original", "Shifted"))
-    torn = new_trial("preference", PAIR, 10, 0)
-    for n in range(10):
-        torn = torn.answer("1" if (torn.version_id("1") == "v1") == (n % 2 == 0) else "2")
-    result = torn.finished(WHEN)
-    assert result.probability == 1.0
-    assert "Shifted was preferred 5 times of 10, Original 5 times" in sentence(
-        result, ("Original", "Shifted")
-    )
+@given(seed=st.integers(0, 9_999), planned=st.integers(5, 40))
+def test_one_of_three_is_the_odd_one_and_who_hears_it_is_always_right(seed: int, planned: int):
+    trial, odd = new_trial("odd", PAIR, planned, seed), set()
+    while not trial.is_done:
+        there = [trial.version_id(button) for button in BUTTONS["odd"]]
+        lonely = next(one for one in there if there.count(one) == 1)
+        assert sorted(there) in (["original", "original", "v1"], ["original", "v1", "v1"])
+        odd.add((there.index(lonely), lonely))
+        trial = trial.answer(BUTTONS["odd"][there.index(lonely)])
+    result = trial.finished(WHEN)
+    assert all(result.answers) and result.probability == pytest.approx(3.0**-planned)
+    assert planned < 35 or len(odd) == 6  # every place, and either version
+
+
+def test_the_odd_one_is_guessed_one_time_in_three():
+    assert guessing_probability(1, 1, 1 / 3) == pytest.approx(1 / 3)
+    right = 0
+    for seed in range(300):
+        trial = new_trial("odd", PAIR, 10, seed)
+        while not trial.is_done:
+            trial = trial.answer("2")
+        right += sum(trial.finished(WHEN).answers)
+    assert 840 < right < 1_160  # six standard deviations around 1000
+
+
+def test_runs_that_were_discarded_go_into_the_result():
+    result = perfect_abx(new_trial("abx", PAIR, 16, 3)).finished(WHEN, note="headphones", discarded=2)
+    assert result.discarded == 2 and result.note == "headphones"
+
+
+def test_a_share_that_cannot_be_told_from_none_or_all_is_within_the_interval():
+    assert confidence(0, 10)[0] == 0.0 and confidence(10, 10)[1] == 1.0
+    low, high = confidence(8, 16)
+    assert low < 0.5 < high
+    assert least_right(16, chance=1 / 3) == 9  # ISO 4120, table of the triangle test: 9 of 16 at 5 %

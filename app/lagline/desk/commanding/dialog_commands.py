@@ -165,13 +165,26 @@ class DialogCommands(QObject):
         playing.devices_found.connect(dialog.show_devices)
         show_state = partial(self._show_output, dialog)
         playing.state_changed.connect(show_state)
+        settings, guard = self._parts.settings, dialog.guard
+        guard.show_guard(settings.most_rise_db, settings.ceiling_dbfs)
+        guard.show_device(playing.state.device, settings.reference_dba)
+        guard.guard_requested.connect(self._use_guard)
+        guard.reference_requested.connect(self._keep_reference)
         playing.look_for_devices()
         self._parts.questions.show(dialog)
         playing.state_changed.disconnect(show_state)
         playing.devices_found.disconnect(dialog.show_devices)
 
+    def _use_guard(self, rise_db: float, ceiling_dbfs: float) -> None:
+        self._parts.settings.set_guard(rise_db, ceiling_dbfs)
+        self._parts.playing.set_guard(rise_db, ceiling_dbfs)
+
+    def _keep_reference(self, reference_dba: float | None) -> None:
+        self._parts.settings.set_reference_dba(self._parts.playing.state.device, reference_dba)
+
     def _show_output(self, dialog: DeviceDialog, _state: object) -> None:
         dialog.show_state(self._parts.playing.told)
+        dialog.guard.show_device(self._parts.playing.state.device, self._parts.settings.reference_dba)
 
     def _use(self, wish: DeviceWish) -> None:
         choice = DeviceChoice(wish.name, wish.rate_hz, wish.block_frames)
@@ -192,6 +205,7 @@ class DialogCommands(QObject):
             return
         read_caution(self._parts)
         playing.set_difference(False)  # of the original it is silence, which would give it away
+        playing.begin_trial()
         dialog = BlindTrialDialog(playing.as_heard(session), first_id, second_id or None, self._parts.window)
         dialog.show_playback(playing.told)
 
@@ -200,11 +214,13 @@ class DialogCommands(QObject):
 
         playing.state_changed.connect(show_playback)
         dialog.hidden_changed.connect(playing.set_hidden)
-        dialog.hear_requested.connect(playing.hear)
+        dialog.hear_requested.connect(playing.audition)
         dialog.play_requested.connect(playing.toggle)
         dialog.trial_finished.connect(self._parts.edits.trial)
+        dialog.run_discarded.connect(self._parts.edits.discarded_run)
         self._parts.questions.show(dialog)
         playing.state_changed.disconnect(show_playback)
+        playing.end_trial()
 
     # planner
 

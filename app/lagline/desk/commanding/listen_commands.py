@@ -16,6 +16,7 @@ from lagline.playback.protocol import DeviceChoice, OutputDevice
 from lagline.session.values import ORIGINAL_ID, Session
 
 LOUDER_DB = 2.0
+RUN_UP_S = 2.0
 
 
 class ListenCommands:
@@ -26,6 +27,8 @@ class ListenCommands:
     def handlers(self) -> dict[str, Handler]:
         return {
             "play": self.play,
+            "run_up": self._run_up,
+            "play_loop": self._play_loop,
             "to_start": self._to_start,
             "hear_original": partial(self.hear, ORIGINAL_ID),
             **{f"hear_{number}": partial(self._hear_number, number) for number in range(2, 10)},
@@ -33,12 +36,15 @@ class ListenCommands:
             "equal": self._equal,
             "difference": self._difference,
             "mono": self._mono,
+            "moment": self._moment,
             "loop": self.loop,
             "loop_start": partial(self._set_loop_end, 0),
             "loop_stop": partial(self._set_loop_end, 1),
             "loop_view": self._loop_view,
+            "loop_whole": self._loop_whole,
             "louder": partial(self._parts.strip.monitor.step, LOUDER_DB),
             "quieter": partial(self._parts.strip.monitor.step, -LOUDER_DB),
+            "dim": self._dim,
             "caution": self.show_caution,
             "version_new": self._parts.edits.new_version,
             "version_copy": self._parts.edits.copy_version,
@@ -57,6 +63,24 @@ class ListenCommands:
 
     def show_caution(self) -> None:
         read_caution(self._parts, again=True)
+
+    def _run_up(self) -> None:
+        """From so far before the playhead that one knows where one is; into a loop from before it."""
+        session, playing = self._session, self._parts.playing
+        if session is not None:
+            read_caution(self._parts)
+            first, _ = session.span(session.current_version)
+            loop = session.loop if playing.is_looping else None
+            here = loop[0] if loop is not None else playing.state.position_samples
+            playing.play_from(max(here - RUN_UP_S * session.rate_hz, first))
+
+    def _play_loop(self) -> None:
+        if self._session is not None and self._session.loop is None:
+            self._loop_view()
+        if self._session is not None and self._session.loop is not None:
+            read_caution(self._parts)
+            self._parts.playing.set_looping(True)
+            self._parts.playing.play_from(self._session.loop[0])
 
     def _to_start(self) -> None:
         session = self._session
@@ -123,6 +147,11 @@ class ListenCommands:
             if loop[0] < loop[1]:  # what is drawn is what will sound, so never shorter than can
                 self.take_loop(loop_allowed(loop, session.rate_hz), "")
 
+    def _loop_whole(self) -> None:
+        session = self._session
+        if session is not None:
+            self.take_loop(session.span(session.current_version), "")
+
     # what is heard
 
     def hear(self, version_id: str) -> None:
@@ -150,6 +179,12 @@ class ListenCommands:
 
     def _mono(self) -> None:
         self._parts.playing.set_mono(not self._parts.playing.state.is_mono)
+
+    def _moment(self) -> None:
+        self._parts.playing.set_same_moment(not self._parts.playing.state.is_same_moment)
+
+    def _dim(self) -> None:
+        self._parts.playing.set_dim(not self._parts.playing.state.is_dim)
 
     def _rename_version(self) -> None:
         if self._session is not None:
@@ -179,7 +214,9 @@ class ListenCommands:
         )
 
     def restore(self) -> None:
-        """The output of the last run; the monitor level is never kept."""
+        """The output and the guard of the last run; the monitor level is never kept."""
+        settings = self._parts.settings
+        self._parts.playing.set_guard(settings.most_rise_db, settings.ceiling_dbfs)
         choice = self._parts.settings.device
         if choice != DeviceChoice():
             self._parts.playing.set_device(choice)
@@ -196,6 +233,8 @@ class ListenCommands:
         if self.actions is not None:
             self.actions.check("difference", state.is_difference)
             self.actions.check("mono", state.is_mono)
+            self.actions.check("moment", state.is_same_moment)
+            self.actions.check("dim", state.is_dim)
 
     @property
     def _session(self) -> Session | None:

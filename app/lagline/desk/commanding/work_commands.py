@@ -6,7 +6,9 @@ from collections.abc import Callable
 from functools import partial
 from typing import get_args
 
+from lagline.blend.passage import loop_allowed
 from lagline.desk.actions import Handler
+from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.following import drawn_attack
 from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
 from lagline.desk.panels.latest import LatestTask
@@ -14,9 +16,13 @@ from lagline.desk.parts import DeskParts
 from lagline.session.findings import TrustWord
 from lagline.session.values import Session
 
-LOOP_BEFORE_S, LOOP_AFTER_S = 0.25, 1.0
+ATTACK_LOOP_S = (-0.25, 1.0)  # from the attack on
+SUSTAIN_LOOP_S = (0.12, 1.6)  # at most to just before the next attack
+LEAST_SUSTAIN_S, BEFORE_NEXT_S = 0.2, 0.03
+PLAY_BEFORE_S = 0.1  # so that the attack itself is heard
 MEASURING, READING, SEEKING = "Measuring", "Reading recordings", "Looking for an attack"
 Stopped = Callable[[], bool]
+FoundAttack = tuple[int | None, int | None]  # an attack, and the one after it where that matters
 
 
 class WorkCommands:
@@ -32,7 +38,10 @@ class WorkCommands:
         self._opening = ""
         self.stop: Callable[[str], None] = self._stop_opening
         self._direction = 1
-        self._wants_loop = False
+        self._loop_s: tuple[float, float] | None = (
+            None  # the loop wanted around the attack that is looked for
+        )
+        self._wants_play = False  # from it
         self._centre: int | None = None
         self._span_ms: float | None = None
 
@@ -53,7 +62,9 @@ class WorkCommands:
             "cancel": self.cancel,
             "next_attack": partial(self.step_attack, 1),
             "last_attack": partial(self.step_attack, -1),
-            "loop_attack": self._loop_attack,
+            "play_attack": self._play_attack,
+            "loop_attack": partial(self._loop_attack, ATTACK_LOOP_S),
+            "loop_sustain": partial(self._loop_attack, SUSTAIN_LOOP_S),
         }
 
     def _undo(self) -> None:
@@ -152,31 +163,42 @@ class WorkCommands:
             return
         here = round(self._parts.playing.state.position_samples)
         position = self._centre if self._centre is not None and abs(self._centre - here) < 2 else here
-        self._direction, self._wants_loop = direction, False
+        self._direction, self._loop_s, self._wants_play = direction, None, False
 
-        def seek(cancelled: Stopped) -> int | None:
-            return seek_attack(session, clips, position, direction, cancelled)
+        def seek(cancelled: Stopped) -> FoundAttack:
+            return seek_attack(session, clips, position, direction, cancelled), None
 
         self._attacks.ask(seek)
 
-    def _loop_attack(self) -> None:
-        """Loop around the first attack in view."""
+    def _play_attack(self) -> None:
+        """Play from the last attack before the playhead: again and again the same one, while it plays on."""
+        read_caution(self._parts)
+        self.step_attack(-1)
+        self._wants_play = True
+
+    def _loop_attack(self, loop_s: tuple[float, float]) -> None:
+        """Loop around the first attack in view, or what sounds on after it."""
         session, clips = self._parts.store.session, dict(self._parts.sounds.clips)
         if session is None:
             return
         first = round(self._parts.times.seen[0])
-        self._direction, self._wants_loop = 1, True
+        self._direction, self._loop_s, self._wants_play = 1, loop_s, False
 
-        def seek(cancelled: Stopped) -> int | None:
-            return seek_attack(session, clips, first, 1, cancelled)
+        def seek(cancelled: Stopped) -> FoundAttack:
+            attack = seek_attack(session, clips, first, 1, cancelled)
+            if attack is None or loop_s is not SUSTAIN_LOOP_S:
+                return attack, None
+            after = attack + round((loop_s[0] + LEAST_SUSTAIN_S) * session.rate_hz)
+            return attack, seek_attack(session, clips, after, 1, cancelled)
 
         self._attacks.ask(seek)
 
-    def _show_attack(self, centre: int | None) -> None:
+    def _show_attack(self, found: FoundAttack) -> None:
+        centre, following = found
         session, parts = self._parts.store.session, self._parts
         if session is None:
             return
-        if self._wants_loop and (centre is None or centre > parts.times.seen[1]):
+        if self._loop_s is not None and (centre is None or centre > parts.times.seen[1]):
             parts.messages.show_answer("There is no strong attack in view.")
             return
         if centre is None:
@@ -184,13 +206,17 @@ class WorkCommands:
             parts.messages.show_answer(f"There is no strong attack {where} this place. {back}.")
             return
         self._centre = centre
-        if self._wants_loop:
-            start = centre - round(LOOP_BEFORE_S * session.rate_hz)
-            stop = centre + round(LOOP_AFTER_S * session.rate_hz)
+        if self._loop_s is not None:
+            start, stop = (centre + round(end * session.rate_hz) for end in self._loop_s)
+            if following is not None:
+                stop = min(stop, following - round(BEFORE_NEXT_S * session.rate_hz))
             first, last = session.span(session.current_version)
-            parts.edits.loop((max(start, first), min(stop, last)))
+            parts.edits.loop(loop_allowed((max(start, first), min(stop, last)), session.rate_hz))
             parts.playing.set_looping(True)
-        parts.playing.seek(centre)
+        if self._wants_play:
+            parts.playing.play_from(centre - PLAY_BEFORE_S * session.rate_hz)
+        else:
+            parts.playing.seek(centre)
         there = self.point_of_interest()
         first_seen, last_seen = parts.times.seen
         if not first_seen <= there <= last_seen or parts.times.view.per_pixel < 8:

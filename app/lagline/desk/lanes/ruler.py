@@ -1,4 +1,4 @@
-"""The time ruler: marks, the loop and the playhead; drag to pan, drag below the line to loop."""
+"""The time ruler: marks, the loop and the playhead; drag to pan or to scrub, drag below the line to loop."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 
 HEIGHT, LOOP_TOP = 44, 25
+HANDLE_PX = 7  # on either side of the playhead
 WIDEST_LABEL = 200  # pixels, and more
 
 
@@ -33,6 +34,8 @@ class Ruler(QWidget):
     """Shows time over the waveforms. The upper part pans and seeks, the band below it edits the loop."""
 
     seek_requested = Signal(float)  # session sample
+    scrub_requested = Signal(float)  # the hand drags the playhead over this session sample ...
+    scrub_ended = Signal(float)  # ... and lets go
     loop_requested = Signal(object, str)  # (start, stop) or None, undo group
 
     def __init__(self, times: TimeViewModel, parent: QWidget | None = None) -> None:
@@ -44,6 +47,7 @@ class Ruler(QWidget):
         self._playhead: float | None = None
         self._pointed: float | None = None
         self._pan_x: float | None = None
+        self._is_scrubbing = False
         self._press_x = 0.0
         self._hand = LoopHand()
         self._drags = 0
@@ -53,7 +57,8 @@ class Ruler(QWidget):
         self.setMouseTracking(True)
         self.setAccessibleName("Time ruler")
         self.setToolTip(
-            "Drag the figures to pan, click to put the playhead. Drag in the band below to make a loop, "
+            "Drag the figures to pan, click to put the playhead; drag the playhead to hear what it passes. "
+            "Drag in the band below to make a loop, "
             "its ends to change it, its middle to move it; double-click takes it away. "
             "Keys: I and O set its ends, L loops."
         )
@@ -158,12 +163,20 @@ class Ruler(QWidget):
         if y >= LOOP_TOP:
             self._drags += 1
             self._hand.press(x, self._times.view, self._loop)
+        elif self._is_at_playhead(x):
+            self._is_scrubbing = True
+            self.setCursor(Qt.CursorShape.SizeHorCursor)
         else:
             self._pan_x = x
 
+    def _is_at_playhead(self, x: float) -> bool:
+        return self._playhead is not None and abs(x - self._times.view.x_of(self._playhead)) <= HANDLE_PX
+
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         x, y = event.position().x(), event.position().y()
-        if self._pan_x is not None:
+        if self._is_scrubbing:
+            self.scrub_requested.emit(self._sample_at(x))
+        elif self._pan_x is not None:
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
             self._times.pan(x - self._pan_x)
             self._pan_x = x
@@ -174,10 +187,18 @@ class Ruler(QWidget):
         elif y >= LOOP_TOP:
             at_edge = self._hand.part_at(x, self._times.view, self._loop) in ("start", "stop")
             self.setCursor(Qt.CursorShape.SizeHorCursor if at_edge else Qt.CursorShape.ArrowCursor)
+        elif self._is_at_playhead(x):
+            self.setCursor(Qt.CursorShape.SizeHorCursor)
         else:
             self.setCursor(Qt.CursorShape.OpenHandCursor)
 
+    def _sample_at(self, x: float) -> float:
+        return self._times.view.sample_at(min(max(x, 0.0), float(self.width())))
+
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._is_scrubbing:
+            self._is_scrubbing = False
+            self.scrub_ended.emit(self._sample_at(event.position().x()))
         if self._pan_x is not None and abs(event.position().x() - self._press_x) < CLICK_PIXELS:
             self.seek_requested.emit(self._times.view.sample_at(event.position().x()))
         self._pan_x = None

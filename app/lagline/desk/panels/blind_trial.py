@@ -1,4 +1,4 @@
-"""Blind trials: hear a difference (ABX), or prefer (two unnamed versions), with an honest result."""
+"""Blind trials: hear a difference (ABX, odd one out), or prefer one of two, with an honest result."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from lagline.desk.panels.text_box import TextBox
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.panels.trial_page import TrialPage
 from lagline.desk.panels.trial_setup import TrialPlan, TrialSetup
-from lagline.desk.panels.trial_texts import meaning_text, result_text
+from lagline.desk.panels.trial_texts import discarded_text, meaning_text, result_text
 from lagline.desk.theme import MARGIN, PAD
 from lagline.errors import NotInSession
 from lagline.playback.state import PlayState
 from lagline.playback.trial import BlindTrial, Mode, new_trial
-from lagline.session.values import ORIGINAL_ID, Session, Trial
+from lagline.session.values import ORIGINAL_ID, Session, Trial, run_key
 
 Draw = Callable[[Mode, tuple[str, str], int], BlindTrial]
 TITLE = "Blind trial"  # the same from beginning to end
@@ -28,7 +28,7 @@ TITLE = "Blind trial"  # the same from beginning to end
 class BlindTrialDialog(QDialog):
     """Set up, listen and answer, read the result.
 
-    `session` : as it is heard, without its loop while looping is off.
+    `session` : with the loop that the trial goes round, which it must have.
     Receives: `show_playback(PlayState)`: what to say of it before the start, what has played after it.
 
     While a trial runs nothing in this window depends on what is heard or on how it goes. `draw` draws the
@@ -38,15 +38,18 @@ class BlindTrialDialog(QDialog):
     -------
     hidden_changed(bool hidden, tuple version_ids) : a trial begins: hide what would give it away
         (`Player.set_hidden`); or it is over.
-    hear_requested(str version_id) : for the player only (`Player.select`).
+    hear_requested(str version_id) : for the player only (`Player.audition`).
     play_requested() : play or stop.
     trial_finished(Trial) : keep it with the session (edits.with_trial).
+    run_discarded(str mode, tuple version_ids) : a run was begun and will not be kept
+        (edits.with_discarded_run).
     """
 
     hidden_changed = Signal(bool, tuple)
     hear_requested = Signal(str)
     play_requested = Signal()
     trial_finished = Signal(object)
+    run_discarded = Signal(str, tuple)
 
     def __init__(
         self,
@@ -69,7 +72,7 @@ class BlindTrialDialog(QDialog):
         self._pages.addWidget(self._setup)
         self._cancel = QPushButton("Cancel")
         self._cancel.setAutoDefault(False)
-        self._cancel.setToolTip("Leave (Esc). A trial that is not finished counts for nothing.")
+        self._cancel.setToolTip("Leave (Esc). A run that was begun counts as discarded.")
         self._cancel.clicked.connect(self.reject)
         foot = QHBoxLayout()
         foot.addStretch(1)
@@ -109,13 +112,17 @@ class BlindTrialDialog(QDialog):
             self._page.show_trial(self._trial)
             return
         self._page = None
-        trial = self._trial.finished(datetime.now().astimezone().isoformat(timespec="seconds"))
+        key = run_key(self._trial.mode, self._trial.version_ids)
+        trial = self._trial.finished(
+            datetime.now().astimezone().isoformat(timespec="seconds"),
+            discarded=self._session.discarded_runs.get(key, 0),
+        )
         self.hidden_changed.emit(False, ())
         first, second = trial.version_ids
         result = TrialResult(trial, self._name(first), self._name(second))
         result.keep_requested.connect(self._keep)
         self._cancel.setText("Discard")
-        self._cancel.setToolTip("Close without keeping the result (Esc)")
+        self._cancel.setToolTip("Close without keeping the result (Esc); the next one says so")
         self._show(result)
 
     def _show(self, page: QWidget) -> None:
@@ -134,6 +141,7 @@ class BlindTrialDialog(QDialog):
             return version_id
 
     def _keep(self, trial: Trial) -> None:
+        self._trial = None
         self.trial_finished.emit(trial)
         self.accept()
 
@@ -146,9 +154,13 @@ class BlindTrialDialog(QDialog):
         super().closeEvent(event)
 
     def _leave(self) -> None:
-        if self.is_running:
-            self._trial = None
+        """What was begun and not kept counts."""
+        trial, self._trial = self._trial, None
+        if trial is None:
+            return
+        if not trial.is_done:
             self.hidden_changed.emit(False, ())
+        self.run_discarded.emit(trial.mode, trial.version_ids)
 
 
 class TrialResult(QWidget):
@@ -175,6 +187,8 @@ class TrialResult(QWidget):
         column.addWidget(plain_label(f"{first_name} and {second_name}"))
         column.addWidget(result)
         column.addWidget(meaning)
+        if trial.discarded:
+            column.addWidget(plain_label(discarded_text(trial.discarded)))
         column.addWidget(self._note)
         column.addStretch(1)
         column.addWidget(keep)

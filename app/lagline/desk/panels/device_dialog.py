@@ -1,4 +1,4 @@
-"""Where the sound goes: output device, rate and block size."""
+"""Where the sound goes, and how it is kept from hurting: output device, rate, block size, hearing guard."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from lagline.desk.panels.chooser import Chooser
+from lagline.desk.panels.guard_box import GuardBox
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.theme import MARGIN, PAD
 from lagline.playback.protocol import SILENT_CLOCK, OutputDevice
@@ -91,6 +92,7 @@ class DeviceDialog(QDialog):
         form.setVerticalSpacing(PAD)
         form.addRow("Sample &rate", self._rate)
         form.addRow("&Block size", self._block)
+        self.guard = GuardBox()
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
         column.setSpacing(PAD)
@@ -99,8 +101,9 @@ class DeviceDialog(QDialog):
         column.addLayout(form)
         column.addWidget(self._status)
         column.addWidget(self._message)
+        column.addWidget(self.guard)
         column.addWidget(buttons)
-        self.resize(440, 420)
+        self.resize(480, 640)
         self.show_devices(())
         self.show_message("")
 
@@ -136,6 +139,7 @@ class DeviceDialog(QDialog):
     def show_state(self, state: PlayState) -> None:
         """What is really in use."""
         self._status.setText(status_text(state))
+        self.guard.show_state(state)
 
     def show_message(self, text: str) -> None:
         self._message.setText(text)

@@ -13,8 +13,11 @@ from lagline.playback.trial import BUTTONS, BlindTrial, Mode
 
 ANSWER_TEXTS: dict[Mode, tuple[tuple[str, str], ...]] = {
     "abx": (("A", "X is A"), ("B", "X is B")),
+    "odd": (("1", "1 is the odd one"), ("2", "2 is the odd one"), ("3", "3 is the odd one")),
     "preference": (("1", "I prefer 1"), ("2", "I prefer 2")),
 }
+
+KEYS: dict[int, tuple[str, ...]] = {2: ("Left", "Right"), 3: ("Left", "Down", "Right")}
 
 HEARD_S = 0.2  # what played for less was switched past, not heard
 
@@ -26,8 +29,8 @@ class TrialPage(QWidget):
 
     Signals
     -------
-    hear_requested(str version_id) : for the player only. Sent at every wish, also for what is heard already,
-        so that the dip of a switch gives nothing away.
+    hear_requested(str version_id) : for the player only (`Player.audition`). Sent at every wish, also for
+        what is heard already, so that nothing gives away what is what.
     play_requested() : play or stop.
     answered(str choice) : this answer was given; `show_trial` goes on to the next.
     """
@@ -60,7 +63,7 @@ class TrialPage(QWidget):
             self._key(str(number), self._hear_number)
         self._answers = {label: QPushButton(text) for label, text in ANSWER_TEXTS[mode]}
         answers = QHBoxLayout()
-        for (label, button), key in zip(self._answers.items(), ("Left", "Right"), strict=True):
+        for (label, button), key in zip(self._answers.items(), KEYS[len(self._answers)], strict=True):
             button.setCheckable(True)
             button.setAutoDefault(False)
             button.setToolTip(f"Choose this answer ({key} arrow); Enter gives it")
@@ -160,9 +163,8 @@ class TrialPage(QWidget):
         self._choose(str(self.sender().property("answer")))
 
     def _answer_key(self) -> None:
-        first, second = self._answers
-        is_left = self.sender().key() == QKeySequence("Left")  # type: ignore[attr-defined]
-        self._choose(first if is_left else second)
+        keys = [QKeySequence(key) for key in KEYS[len(self._answers)]]
+        self._choose(list(self._answers)[keys.index(self.sender().key())])  # type: ignore[attr-defined]
 
     def _choose(self, label: str) -> None:
         if not self._missing:

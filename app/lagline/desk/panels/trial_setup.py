@@ -18,13 +18,21 @@ from PySide6.QtWidgets import (
 from lagline.desk.boxes import SpinBox
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.themed import plain_label
-from lagline.desk.panels.trial_texts import KEYS_TEXT, USUAL_TRIALS, before_text, levels_text, passage_text
+from lagline.desk.panels.trial_texts import (
+    KEYS_TEXT,
+    USUAL_TRIALS,
+    before_text,
+    discarded_text,
+    levels_text,
+    passage_text,
+)
 from lagline.desk.theme import PAD
 from lagline.playback.state import PlayState
 from lagline.playback.trial import FEWEST, MOST, Mode
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session, run_key
 
 ABX_TEXT = "Can I hear a difference? (ABX: is X the same as A or as B?)"
+ODD_TEXT = "Can I hear a difference? (which of three is the odd one out: no need to name what differs)"
 PREFERENCE_TEXT = "Which do I prefer? (two unnamed versions)"
 RANGE_TEXT = f"{FEWEST} to {MOST}"
 
@@ -62,10 +70,11 @@ class TrialSetup(QWidget):
         super().__init__(parent)
         self._session, self._told = session, PlayState()
         self._abx = QRadioButton(ABX_TEXT)
+        self._odd = QRadioButton(ODD_TEXT)
         self._preference = QRadioButton(PREFERENCE_TEXT)
         self._abx.setChecked(True)
         modes = QButtonGroup(self)
-        for button in (self._abx, self._preference):
+        for button in (self._abx, self._odd, self._preference):
             modes.addButton(button)
         modes.buttonClicked.connect(self._refresh)
         versions = [(version.name, version.id) for version in (ORIGINAL, *session.versions)]
@@ -90,6 +99,8 @@ class TrialSetup(QWidget):
         self._passage.setAccessibleName("What you will hear")
         self._levels = plain_label()
         self._levels.setAccessibleName("Loudness")
+        self._discarded = plain_label()
+        self._discarded.setAccessibleName("Runs discarded before")
         keys = plain_label(KEYS_TEXT)
         keys.setProperty("muted", True)
         self._objection = plain_label()
@@ -113,11 +124,13 @@ class TrialSetup(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(PAD)
         column.addWidget(self._abx)
+        column.addWidget(self._odd)
         column.addWidget(self._preference)
         column.addLayout(form)
         column.addWidget(self._before)
         column.addWidget(self._passage)
         column.addWidget(self._levels)
+        column.addWidget(self._discarded)
         column.addWidget(keys)
         column.addWidget(self._objection)
         column.addStretch(1)
@@ -131,7 +144,7 @@ class TrialSetup(QWidget):
 
     def plan(self) -> TrialPlan:
         return TrialPlan(
-            "abx" if self._abx.isChecked() else "preference",
+            "abx" if self._abx.isChecked() else "odd" if self._odd.isChecked() else "preference",
             (self._first.currentData() or ORIGINAL_ID, self._second.currentData() or ORIGINAL_ID),
             self._trials.value(),
         )
@@ -149,8 +162,11 @@ class TrialSetup(QWidget):
         self._objection.setVisible(bool(objections))
         self._passage.setText(passage_text(self._session, self._told))
         self._levels.setText(levels_text(self._told, plan.version_ids))
-        # Levels stay as they are within a trial, so they have to be known before it.
-        self._start.setEnabled(not objections and not (self._told.matching and self._told.measuring))
+        discarded = self._session.discarded_runs.get(run_key(plan.mode, plan.version_ids), 0)
+        self._discarded.setText(discarded_text(discarded))
+        self._discarded.setVisible(bool(discarded))
+        # Levels and moments stay as they are within a trial, so they have to be known before it.
+        self._start.setEnabled(not objections and self._told.levels_known)
 
     def _ask(self) -> None:
         if self._start.isEnabled():

@@ -33,7 +33,8 @@ class Meter(QWidget):
         self.setAccessibleName("Output level")
         self.setToolTip(
             "Peak of what goes to the output, left above right, in dB below full scale. "
-            "It cannot know how loud your headphones are."
+            "It cannot know how loud your headphones are. “Held” is what the hearing guard takes away: "
+            "whatever makes it louder comes up slowly."
         )
 
     def sizeHint(self) -> QSize:
@@ -49,6 +50,8 @@ class Meter(QWidget):
         text = f"{MINUS}∞ dBTP" if level < LOWEST_DB else f"{number_text(level, 1)} dBTP"
         if state.reduction_db > 0.05:
             text += f"  lim {MINUS}{state.reduction_db:.1f}"
+        if state.held_db > 0.5:
+            text = f"held {MINUS}{state.held_db:.0f} dB, rising"
         if (peaks, text) != (self._peaks, self._text):
             self._peaks, self._text = peaks, text
             self.update()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QToolButton, QVBoxLayout, QWidget
 
 from lagline.amounts import MINUS
 from lagline.desk.amounts import number_text
@@ -20,9 +20,10 @@ OUTPUT_TIP = "The sound output. Without one, the transport runs on a silent cloc
 
 
 class MonitorLevel(QWidget):
-    """A slider from silence to 0 dB; starts low at every launch."""
+    """A slider from silence to 0 dB; starts low at every launch. Beside it what turns it down at once."""
 
     gain_requested = Signal(float)  # dB; -inf at the bottom
+    dim_requested = Signal(bool)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -40,14 +41,25 @@ class MonitorLevel(QWidget):
             "How loud you hear it ([ and ]). It never changes what is exported. Start low and turn up slowly."
         )
         self._slider.valueChanged.connect(self._ask)
+        self.dim = QToolButton()
+        self.dim.setText("Dim")
+        self.dim.setCheckable(True)
+        self.dim.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.dim.setToolTip("Down by 20 dB at once, and slowly up again (U)")
+        self.dim.setAccessibleName("Dim")
+        self.dim.clicked.connect(self.dim_requested)
         top = QHBoxLayout()
         top.addWidget(self._label)
         top.addWidget(self._figure, 1)
+        top.addWidget(self.dim)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
         column.addLayout(top)
         column.addWidget(self._slider)
+
+    def show_dim(self, on: bool) -> None:
+        self.dim.setChecked(on)
 
     @property
     def gain_db(self) -> float:

@@ -32,6 +32,8 @@ class TopStrip(QFrame):
     match_requested = Signal(bool)
     difference_requested = Signal(bool)
     mono_requested = Signal(bool)
+    moment_requested = Signal(bool)
+    dim_requested = Signal(bool)
     monitor_requested = Signal(float)
     device_requested = Signal(str)
     devices_wanted = Signal()
@@ -53,6 +55,11 @@ class TopStrip(QFrame):
         self.difference.setToolTip("Hear only what the shifts change: shifted minus original (D)")
         self.mono = QCheckBox("Mono")
         self.mono.setToolTip("Fold left and right together: cancellation hides in stereo (Shift+M)")
+        self.moment = QCheckBox("Same moment")
+        self.moment.setToolTip(
+            "A switch keeps the moment of the music, whatever the shifts: nothing is skipped or repeated. "
+            "Off, the clock goes on (J)"
+        )
         self.monitor = MonitorLevel()
         self.meter = Meter()
         self.device = DeviceBox()
@@ -89,6 +96,7 @@ class TopStrip(QFrame):
         below.setSpacing(PAD)
         below.addWidget(self.difference)
         below.addWidget(self.mono)
+        below.addWidget(self.moment)
         self._checks_below = QWidget()
         below.setContentsMargins(0, 0, 0, 0)
         self._checks_below.setLayout(below)
@@ -106,7 +114,9 @@ class TopStrip(QFrame):
         self.match.clicked.connect(self.match_requested)
         self.difference.clicked.connect(self.difference_requested)
         self.mono.clicked.connect(self.mono_requested)
+        self.moment.clicked.connect(self.moment_requested)
         self.monitor.gain_requested.connect(self.monitor_requested)
+        self.monitor.dim_requested.connect(self.dim_requested)
         self.device.device_requested.connect(self.device_requested)
         self.device.list_wanted.connect(self.devices_wanted)
 
@@ -118,7 +128,7 @@ class TopStrip(QFrame):
             return  # a drag asks at every step
         self._shows = shows
         self.switch.show_session(session)
-        for control in (self.play, self.loop, self.match, self.difference, self.mono):
+        for control in (self.play, self.loop, self.match, self.difference, self.mono, self.moment):
             control.setEnabled(session is not None)
         if session is not None:
             self._rate_hz = session.rate_hz
@@ -138,7 +148,12 @@ class TopStrip(QFrame):
         self.meter.show_state(state)
         self._show_match(state)
         self.device.show_state(state.device, has_device=state.has_device)
-        for box, on in ((self.difference, state.is_difference), (self.mono, state.is_mono)):
+        self.monitor.show_dim(state.is_dim)
+        for box, on in (
+            (self.difference, state.is_difference),
+            (self.mono, state.is_mono),
+            (self.moment, state.is_same_moment),
+        ):
             if box.isChecked() != on:
                 with QSignalBlocker(box):
                     box.setChecked(on)
