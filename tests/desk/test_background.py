@@ -21,12 +21,12 @@ def broken(*_: object) -> None:
 
 
 def test_a_job_that_breaks_says_so_and_is_logged(qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:
-    job = Job("Exporting", broken)
+    job = Job("Delivering", broken)
     with qtbot.waitSignal(job.failed) as told, caplog.at_level(logging.ERROR, "lagline"):
         job.start()
-    assert told.args == ["Exporting failed (ZeroDivisionError: made up). Nothing was changed."]
+    assert told.args == ["Delivering failed (ZeroDivisionError: made up). Nothing was changed."]
     job.wait()
-    assert "Exporting failed" in caplog.text and "test_background.py" in caplog.text
+    assert "Delivering failed" in caplog.text and "test_background.py" in caplog.text
 
 
 @pytest.mark.parametrize("error", [ZeroDivisionError("made up"), NothingToHear()])

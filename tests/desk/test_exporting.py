@@ -94,7 +94,7 @@ def test_only_the_sheet_makes_no_folder_of_aligned_files(take: Session, tmp_path
 
 
 def test_the_paper_is_laid_out_on_a_thread_of_its_own(qtbot: QtBot, take: Session, tmp_path: Path) -> None:
-    job = Job("Exporting", partial(export, take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState()))
+    job = Job("Delivering", partial(export, take, ExportWish(tmp_path, "v1", DEFAULTS), {}, PlayState()))
     ended: list[object] = []
     job.done.connect(ended.append)
     job.failed.connect(ended.append)

@@ -30,7 +30,7 @@ def exporting_foot(qtbot: QtBot) -> Foot:
     foot = Foot()
     qtbot.addWidget(foot)
     foot.show()
-    foot.show_task("Exporting", 0.2)
+    foot.show_task("Delivering", 0.2)
     qtbot.waitUntil(lambda: stop_button(foot).isVisible(), timeout=2_000)
     return foot
 
@@ -40,22 +40,22 @@ def test_the_foot_goes_back_to_what_still_runs(exporting_foot: Foot, qtbot: QtBo
     foot.show_task("Measuring tone", None)
     assert foot.task == "Measuring tone"
     foot.hide_task("Measuring tone")
-    assert foot.task == "Exporting"
+    assert foot.task == "Delivering"
     with qtbot.waitSignal(foot.stop_requested) as asked:
         QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
-    assert asked.args == ["Exporting"]
-    foot.hide_task("Exporting")
+    assert asked.args == ["Delivering"]
+    foot.hide_task("Delivering")
     assert foot.task == "" and not stop_button(foot).isVisible()
 
 
 def test_what_cannot_be_stopped_does_not_hide_what_can(exporting_foot: Foot, qtbot: QtBot) -> None:
     foot = exporting_foot
     foot.show_task("Reading recordings", 0.5, can_stop=False)
-    assert foot.task == "Exporting" and stop_button(foot).isVisible()
+    assert foot.task == "Delivering" and stop_button(foot).isVisible()
     with qtbot.waitSignal(foot.stop_requested) as asked:
         QTest.mouseClick(stop_button(foot), Qt.MouseButton.LeftButton)
-    assert asked.args == ["Exporting"]
-    foot.hide_task("Exporting")
+    assert asked.args == ["Delivering"]
+    foot.hide_task("Delivering")
     assert foot.task == "Reading recordings" and foot._task.text() == "Reading recordings"
     assert not foot.can_stop and not stop_button(foot).isVisible()
 

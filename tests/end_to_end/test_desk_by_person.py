@@ -133,7 +133,7 @@ def test_the_main_job_as_a_person(desk: DeskWindow, questions: FakeQuestions, tm
     def export(dialog: QDialog) -> None:
         buttons = {button.text(): button for button in dialog.findChildren(QPushButton)}
         click(buttons["Choose …"])
-        click(buttons["Export"])
+        click(buttons["Deliver"])
         wait_for(lambda: any(out.glob("*.html")), "the files")
 
     questions.with_dialog = export
@@ -209,7 +209,7 @@ def test_the_job_by_mouse_alone(desk: DeskWindow, questions: FakeQuestions, tmp_
     def export(dialog: QDialog) -> None:
         parts = {one.text(): one for kind in (QPushButton, QCheckBox) for one in dialog.findChildren(kind)}
         click(parts["Choose …"])
-        click(parts["Export"])
+        click(parts["Deliver"])
         wait_for(lambda: any(out.glob("*.html")), "the files")
 
     questions.with_dialog = export

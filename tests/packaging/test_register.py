@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -100,3 +101,29 @@ def test_the_page_names_all_of_it() -> None:
     )
     for section, rows in read_register().items():
         assert all(f"| `{name}` |" in done.stdout for name in rows), section
+
+
+# One word for one thing: what must not come back, and what is said instead.
+GIVEN_UP = {
+    r"\bsame polarity\b": "as anchor",
+    r"\bExporting\b|^Export\b(?! it)|\bexport(ed|s)? into\b": "deliver",
+    r"\b[Mm]agnet (draws|while|off)\b|\bMagnet\b": "snap",
+    r"\bdoctor\b(?! if)": "machine",
+    r"\bshards?\b": "share",
+}
+
+
+def test_one_word_for_one_thing() -> None:
+    """In every sentence of the program: texts of the source that are no docstrings and no identifiers."""
+    found = []
+    for path in program.PACKAGE.rglob("*.py"):
+        tree = ast.parse(path.read_text("utf-8"))
+        with_docs = (ast.Module, ast.ClassDef, ast.FunctionDef)
+        docs = {ast.get_docstring(one, clean=False) for one in ast.walk(tree) if isinstance(one, with_docs)}
+        for text in program._texts(ast.walk(tree)):
+            if text in docs or not (" " in text or text[:1].isupper()):
+                continue
+            found += [
+                f"{path.name}: {text!r}: say {new}" for old, new in GIVEN_UP.items() if re.search(old, text)
+            ]
+    assert found == []

@@ -85,7 +85,7 @@ def batch_command(
     except BadPattern as error:
         raise typer.BadParameter(str(error)) from error
     part = share or shard
-    takes = found.takes if part is None else find_takes.shard(found.takes, *_share(part))
+    takes = found.takes if part is None else find_takes.share(found.takes, *_share(part))
     for problem in found.problems:
         print(f"note: {problem}", file=sys.stderr)
     kept = None if setup is None else read_setup(setup)

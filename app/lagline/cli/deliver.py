@@ -41,10 +41,10 @@ Names = Annotated[
 Form = Annotated[
     Literal["wav", "flac"], typer.Option("--format", help="File format. FLAC carries no time stamp.")
 ]
-AllVersions = Annotated[bool, typer.Option("--all-versions", help="Print the blends of all versions.")]
+AllVersions = Annotated[bool, typer.Option("--all-versions", help="Write the blends of all versions.")]
 Match = Annotated[
     bool,
-    typer.Option("--match", help="Turn blends down to the quietest of all versions, printed or not."),
+    typer.Option("--match", help="Turn blends down to the quietest of all versions, written or not."),
 ]
 TruePeak = Annotated[
     float,

@@ -43,7 +43,7 @@ def export(
     NotInSession, WouldOverwrite, CannotWrite, BadNameTemplate, MediaError, Cancelled
     """
     if wish.folder is None:
-        raise ValueError("an export needs a folder")
+        raise ValueError("a delivery needs a folder")
     version = session.version(wish.version_id)
     extras, begun = [], 0.0
     if wish.report:

@@ -75,7 +75,7 @@ def write_summary(results: Sequence[TakeResult], folder: Path) -> tuple[Path, ..
 
 
 def merged(folders: Iterable[Path]) -> tuple[TakeResult, ...]:
-    """The finished takes of several result folders (shards of one archive), sorted, each once.
+    """The finished takes of several result folders (shares of one archive), sorted, each once.
 
     A take that failed in one and was done in another counts as done. Raises NoBatch, JournalMismatch.
     """

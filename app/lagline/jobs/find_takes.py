@@ -125,13 +125,13 @@ def opened(
     return replace(made, session=replace(made.session, name=name or made.session.name))
 
 
-def shard(takes: Sequence[FoundTake], number: int, of: int) -> Sequence[FoundTake]:
-    """Every `of`-th take, starting with the `number`-th (1-based): shards share nothing and miss nothing.
+def share(takes: Sequence[FoundTake], number: int, of: int) -> Sequence[FoundTake]:
+    """Every `of`-th take, starting with the `number`-th (1-based): they overlap nowhere, miss nothing.
 
     Raises ValueError unless 1 <= number <= of.
     """
     if not 1 <= number <= of:
-        raise ValueError(f"there is no shard {number} of {of}")
+        raise ValueError(f"there is no share {number} of {of}")
     return takes[number - 1 :: of]
 
 

@@ -127,7 +127,7 @@ def _about_sound(name: str, health: Health) -> list[Remark]:
         found.append(
             _note(
                 f"{name} peaks at {health.true_peak_db:+.1f} dBTP between its samples. "
-                f"Turn it down before it is converted or printed."
+                f"Turn it down before it is converted or delivered."
             )
         )
     if health.peak_db < LOW_DB:

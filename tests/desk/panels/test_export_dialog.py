@@ -77,11 +77,11 @@ def test_files_that_are_there_stand_in_the_way_until_replacing_is_allowed(qtbot,
     (tmp_path / "aligned" / "Chapel, third try - Room - Shifted.wav").write_bytes(b"mine")
     field(dialog, "Folder to write into").textChanged.emit("")
     assert "Room - Shifted.wav would be replaced" in dialog._objection.text()
-    assert not button(dialog, "Export").isEnabled()
+    assert not button(dialog, "Deliver").isEnabled()
     tick(dialog, "Replace files that are there").click()
-    assert button(dialog, "Export").isEnabled()
+    assert button(dialog, "Deliver").isEnabled()
     with qtbot.waitSignal(dialog.export_requested) as asked:
-        qtbot.mouseClick(button(dialog, "Export"), Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(button(dialog, "Deliver"), Qt.MouseButton.LeftButton)
     assert asked.args[0].options.overwrite
 
 
@@ -89,18 +89,18 @@ def test_a_wrong_name_template_is_said_while_typing(qtbot, dialog) -> None:
     names = field(dialog, "File names")
     names.clear()
     qtbot.keyClicks(names, "{lane} {colour}")
-    assert not button(dialog, "Export").isEnabled()
+    assert not button(dialog, "Deliver").isEnabled()
     assert dialog._objection.text()
     names.setText("{n:02d} {lane}")
     assert "01 Near left.wav" in dialog._preview.text()
-    assert button(dialog, "Export").isEnabled()
+    assert button(dialog, "Deliver").isEnabled()
 
 
 def test_nothing_chosen_cannot_be_written(dialog) -> None:
     for text in ("Aligned files, one a lane", "Blend of this version", "Delay sheet", "Report"):
         tick(dialog, text).click()
     assert "Nothing is chosen" in dialog._objection.text()
-    assert not button(dialog, "Export").isEnabled()
+    assert not button(dialog, "Deliver").isEnabled()
 
 
 def test_without_a_folder_it_asks_for_one(qtbot, dialog, tmp_path) -> None:
@@ -110,7 +110,7 @@ def test_without_a_folder_it_asks_for_one(qtbot, dialog, tmp_path) -> None:
         qtbot.mouseClick(button(dialog, "Choose …"), Qt.MouseButton.LeftButton)
     assert asked.args == [None]
     dialog.show_folder(tmp_path / "new")
-    assert button(dialog, "Export").isEnabled()
+    assert button(dialog, "Deliver").isEnabled()
 
 
 def test_while_writing_escape_stops_it_and_nothing_can_be_changed(qtbot, dialog) -> None:
@@ -125,7 +125,7 @@ def test_while_writing_escape_stops_it_and_nothing_can_be_changed(qtbot, dialog)
     assert dialog.isVisible()
     dialog.show_failed("out could not be written (disk full).")
     assert "disk full" in dialog._objection.text()
-    assert button(dialog, "Export").isEnabled()
+    assert button(dialog, "Deliver").isEnabled()
     dialog.show_progress(1.0)
     dialog.show_finished("6 files written.")
     assert "6 files" in dialog._objection.text()

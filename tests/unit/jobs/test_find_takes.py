@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lagline.errors import NoRecordings, NoTakes
-from lagline.jobs.find_takes import FoundTake, find_takes, shard
+from lagline.jobs.find_takes import FoundTake, find_takes, share
 
 
 def touch(root: Path, *names: str) -> None:
@@ -118,13 +118,13 @@ def test_the_folder_one_is_in_is_told_by_its_name(tmp_path: Path, monkeypatch: p
 
 
 @given(st.integers(0, 50), st.integers(1, 9))
-def test_shards_share_nothing_and_miss_nothing(count: int, of: int) -> None:
+def test_shares_have_nothing_in_common_and_miss_nothing(count: int, of: int) -> None:
     takes = [FoundTake(str(n), ()) for n in range(count)]
-    shards = [shard(takes, number, of) for number in range(1, of + 1)]
-    assert sorted((take for part in shards for take in part), key=lambda take: int(take.name)) == takes
+    shares = [share(takes, number, of) for number in range(1, of + 1)]
+    assert sorted((take for part in shares for take in part), key=lambda take: int(take.name)) == takes
 
 
 @pytest.mark.parametrize(("number", "of"), [(0, 3), (4, 3), (1, 0)])
-def test_a_shard_that_is_none(number: int, of: int) -> None:
-    with pytest.raises(ValueError, match="no shard"):
-        shard([], number, of)
+def test_a_share_that_is_none(number: int, of: int) -> None:
+    with pytest.raises(ValueError, match="no share"):
+        share([], number, of)

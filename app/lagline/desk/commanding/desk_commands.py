@@ -97,7 +97,7 @@ class DeskCommands:
 
     def stop(self, title: str) -> None:
         """Stop what the foot shows under this title; anything else is the opening of recordings."""
-        stops = {**self.work.stops(), **self.tone.stops(), "Exporting": self.dialogs.stop_export}
+        stops = {**self.work.stops(), **self.tone.stops(), "Delivering": self.dialogs.stop_export}
         stops.get(title, self._parts.files.cancel)()
 
     def close(self) -> None:

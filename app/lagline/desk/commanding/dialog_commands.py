@@ -62,7 +62,7 @@ class DialogCommands(QObject):
         self._export_dialog = None
 
     def _ask_folder(self, start: Path | None) -> None:
-        folder = self._parts.questions.folder_to_open(start or self._parts.settings.folder, "Export into")
+        folder = self._parts.questions.folder_to_open(start or self._parts.settings.folder, "Deliver into")
         if self._export_dialog is not None and folder is not None:
             self._export_dialog.show_folder(folder)
 
@@ -81,7 +81,7 @@ class DialogCommands(QObject):
         # As heard: blends printed at equal loudness are turned down by what they are in the window.
         files = self._parts.sounds.overviews.files
         work = partial(export, playing.as_heard(session), wish, files, playing.told)
-        job = self._export_job = Job("Exporting", work)
+        job = self._export_job = Job("Delivering", work)
         job.progressed.connect(self._export_progress)
         job.done.connect(self._export_done)
         job.failed.connect(self._export_failed)
@@ -94,7 +94,7 @@ class DialogCommands(QObject):
             self._export_job.cancel()
 
     def _export_progress(self, fraction: float) -> None:
-        self._parts.foot.show_task("Exporting", fraction)
+        self._parts.foot.show_task("Delivering", fraction)
         if self._export_dialog is not None:
             self._export_dialog.show_progress(fraction)
 
@@ -117,7 +117,7 @@ class DialogCommands(QObject):
 
     def _export_over(self) -> None:
         self._export_job = None
-        self._parts.foot.hide_task("Exporting")
+        self._parts.foot.hide_task("Delivering")
 
     # health
 

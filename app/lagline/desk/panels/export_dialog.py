@@ -53,7 +53,7 @@ class ExportDialog(StoppableDialog):
 
     def __init__(self, session: Session, folder: Path | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Export")
+        self.setWindowTitle("Deliver")
         self._session = session
         self._make_controls(session)
         self._build()
@@ -163,10 +163,10 @@ class ExportDialog(StoppableDialog):
         self._progress = QProgressBar()
         self._progress.setRange(0, 1000)
         self._progress.setAccessibleName("Writing")
-        self._export = _button("Export", "Write the files (Enter)")
+        self._export = _button("Deliver", "Write the files (Enter)")
         self._export.setDefault(True)
         self._export.clicked.connect(self._ask_export)
-        self._cancel = _button("Cancel", "Close without writing; stops a running export (Esc)")
+        self._cancel = _button("Cancel", "Close without writing; stops a running delivery (Esc)")
         self._cancel.clicked.connect(self.reject)
         self._copy = _button("Copy details", "Copy what failed, with versions and the end of the log")
         self._copy.clicked.connect(self._copy_details)

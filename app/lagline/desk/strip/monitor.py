@@ -38,7 +38,7 @@ class MonitorLevel(QWidget):
         self._slider.setMinimumWidth(120)
         self._slider.setAccessibleName("Monitor level in dB")
         self._slider.setToolTip(
-            "How loud you hear it ([ and ]). It never changes what is exported. Start low and turn up slowly."
+            "How loud you hear it ([ and ]). It never changes what is delivered. Start low, turn up slowly."
         )
         self._slider.valueChanged.connect(self._ask)
         self.dim = QToolButton()
