@@ -3,7 +3,8 @@
     python assets/docs/build.py --out FOLDER        (needs the `docs` extra)
 
 Gathers the pages in a scratch folder, has Sphinx write a page for each package, and takes every warning for
-an error: a link to a page, a picture or a heading that isn't there stops it. Links to the web aren't followed.
+an error: a link to a page, a picture or a heading that isn't there stops it.
+Links to the web are left alone.
 """
 
 from __future__ import annotations
