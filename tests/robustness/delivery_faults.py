@@ -1,7 +1,8 @@
 """Every system call that a delivery makes in its folder fails once: run it for the figures in the guide.
 
-    .venv/bin/python tests/robustness/delivery_faults.py            all calls, all kinds of errors
-    .venv/bin/python tests/robustness/delivery_faults.py --step 11  every eleventh, as the suite does
+    .venv/bin/python tests/robustness/delivery_faults.py               every call, the kinds of errors in turn
+    .venv/bin/python tests/robustness/delivery_faults.py --step 23     every 23rd, as the suite does
+    .venv/bin/python tests/robustness/delivery_faults.py --every-kind  every call with every kind
 
 A real delivery in a process of its own for each call, over a library (`tests/support/fault_shim.c`) between
 it and the C library, so that what Python, libsndfile and the system do fails alike. After each the recordings
@@ -58,10 +59,11 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--step", type=int, default=1, help="of the calls only every so-manieth")
+    parser.add_argument("--every-kind", action="store_true")
     parser.add_argument("--jobs", nargs="+", default=JOBS, choices=JOBS)
     options = parser.parse_args()
     if "LAGLINE_FAULTS" in os.environ:
-        sys.exit(run_all(options.step, options.jobs))
+        sys.exit(run_all(options.step, options.jobs, options.every_kind))
     with tempfile.TemporaryDirectory() as folder:
         library = build(Path(folder))
         environment = {
@@ -74,7 +76,7 @@ def main() -> None:
         sys.exit(subprocess.run([sys.executable, *sys.argv], env=environment, check=False).returncode)
 
 
-def run_all(step: int, jobs: list[str]) -> int:
+def run_all(step: int, jobs: list[str], every_kind: bool) -> int:
     """Prints a line a job and one for each thing that went wrong; 1 when anything did."""
     shim = ctypes.CDLL(os.environ["LAGLINE_FAULTS"])
     shim.fault_last.restype = ctypes.c_char_p
@@ -86,7 +88,7 @@ def run_all(step: int, jobs: list[str]) -> int:
             ends: collections.Counter[str] = collections.Counter()
             calls_failed: collections.Counter[str] = collections.Counter()
             for at in range(0, calls, step):
-                for kind in KINDS if step == 1 else (KINDS[at // step % len(KINDS)],):
+                for kind in KINDS if every_kind else (KINDS[at // step % len(KINDS)],):
                     said, end = bench.round(at, kind)
                     ends[end] += 1
                     calls_failed[f"{bench.failed} {end}"] += 1

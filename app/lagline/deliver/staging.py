@@ -69,7 +69,6 @@ def staged_together(
     Raises WouldOverwrite, CannotWrite, FileMissing, ChangedWhileRead.
     """
     sources = tuple(sources)
-    watched = Watched(sources)
     made = {path for folder in folders for path in (folder, *folder.parents) if not is_there(path)}
     stagings: list[Staging] = []
     new: list[Path] = []
@@ -79,8 +78,8 @@ def staged_together(
             for folder in folders:
                 scratch = scratches.enter_context(scratch_in(folder))
                 stagings.append(Staging(folder, scratch, sources, overwrite))
-            yield tuple(stagings)
-            watched.check()
+            with Watched(sources):
+                yield tuple(stagings)
             for staging in stagings:
                 staging.move(new)
             finished = True

@@ -44,9 +44,7 @@ def line_up(
     """
     if len(session.lanes) < 2:
         raise TooFewLanes(lane.name for lane in session.lanes)
-    watched = Watched(lane.source.path for lane in session.lanes)
-    found = align(
-        session, open_clips(session), options or AnalysisOptions(), progress=progress, cancelled=cancelled
-    )
-    watched.check()
-    return found
+    with Watched(lane.source.path for lane in session.lanes):
+        return align(
+            session, open_clips(session), options or AnalysisOptions(), progress=progress, cancelled=cancelled
+        )

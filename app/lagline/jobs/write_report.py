@@ -26,12 +26,11 @@ def report_page(
 
     Raises MediaError, Cancelled.
     """
-    watched = Watched(lane.source.path for lane in session.lanes)
-    check_sources(session)
-    measured = measured_for_report(
-        session, version, open_clips(session), progress=progress, cancelled=cancelled
-    )
-    watched.check()
+    with Watched(lane.source.path for lane in session.lanes):
+        check_sources(session)
+        measured = measured_for_report(
+            session, version, open_clips(session), progress=progress, cancelled=cancelled
+        )
     return report_html(session, version, measured)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from types import TracebackType
 
 from msgspec import Struct
 
@@ -21,13 +22,23 @@ class _State(Struct, frozen=True):
 
 
 class Watched:
-    """Recordings from now on; `check` tells whether they are still what they were.
+    """Recordings from now on. Leaving the block, or `check`, tells whether they are still what they were.
 
-    What cannot be read when the watch begins is left to those who read it.
+    An error about a recording within the block gives way to this one, which is its cause. What cannot be read
+    when the watch begins is left to those who read it.
     """
 
     def __init__(self, paths: Iterable[Path]) -> None:
         self._before = {path: _state(path) for path in dict.fromkeys(paths)}
+
+    def __enter__(self) -> Watched:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if error is None or isinstance(error, MediaError):
+            self.check()
 
     def check(self) -> None:
         """Raises FileMissing, ChangedWhileRead."""
