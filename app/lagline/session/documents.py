@@ -12,6 +12,9 @@ import msgspec
 from lagline.errors import CannotWrite, FileMissing, NoPermission, SessionTooNew, SessionUnreadable
 from lagline.files import write_whole
 
+# A measured lane takes some 90 kB. Made for it, 60 MB of text take thirty times as much.
+MOST_MEMORY = 256 * 2**20
+
 Migration = Callable[[dict[str, Any]], dict[str, Any]]
 
 
@@ -25,6 +28,13 @@ class DocumentKind(msgspec.Struct, frozen=True):
     migrations: Mapping[int, Migration] = {}  # from that version to the next
 
 
+class _Header(msgspec.Struct):
+    """Whatever the version is called: a wrong one is told apart from another kind of file."""
+
+    schema: str
+    version: int | float | str | bool | None = None
+
+
 def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     """The file's fields without `schema` and `version`, as the newest version has them.
 
@@ -32,7 +42,7 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     ------
     FileMissing, NoPermission
     SessionUnreadable
-        Not JSON, not of this kind, far too large.
+        Not JSON, not of this kind, far too large: on the disk, or as values in memory.
     SessionTooNew
         Written by a later version of the format.
     """
@@ -43,7 +53,11 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
             raise SessionUnreadable(path, f"it is {what}", kind.word)
         if status.st_size > kind.largest_bytes:
             raise SessionUnreadable(path, f"it is far larger than any {kind.word}", kind.word)
-        document = msgspec.json.decode(path.read_bytes())
+        data = path.read_bytes()
+        version = _version(path, data, kind)
+        if _memory(data) > MOST_MEMORY:
+            raise SessionUnreadable(path, f"it holds far more than any {kind.word}", kind.word)
+        document = msgspec.json.decode(data)
     except FileNotFoundError as error:
         raise FileMissing(path) from error
     except PermissionError as error:
@@ -53,16 +67,39 @@ def read_document(path: Path, kind: DocumentKind) -> dict[str, Any]:
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         where = str(error).removeprefix("JSON is malformed: ")
         raise SessionUnreadable(path, f"it is not whole JSON: {where}", kind.word) from error
-    if not isinstance(document, dict) or document.get("schema") != kind.schema:
+    for step in range(version, kind.version):
+        document = kind.migrations[step](document)
+    return {key: value for key, value in document.items() if key not in ("schema", "version")}
+
+
+def _version(path: Path, data: bytes, kind: DocumentKind) -> int:
+    """The version of a document of this kind, without making values of the rest: that may be anything.
+
+    Raises msgspec.DecodeError for what is not JSON, SessionUnreadable, SessionTooNew.
+    """
+    try:
+        header = msgspec.json.decode(data, type=_Header)
+    except msgspec.ValidationError as error:
+        raise SessionUnreadable(
+            path, f'it does not begin with "schema": "{kind.schema}"', kind.word
+        ) from error
+    if header.schema != kind.schema:
         raise SessionUnreadable(path, f'it does not begin with "schema": "{kind.schema}"', kind.word)
-    version = document.get("version")
+    version = header.version
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
         raise SessionUnreadable(path, "its version is not a number", kind.word)
     if version > kind.version:
         raise SessionTooNew(path, version, kind.version)
-    for step in range(version, kind.version):
-        document = kind.migrations[step](document)
-    return {key: value for key, value in document.items() if key not in ("schema", "version")}
+    return version
+
+
+def _memory(data: bytes) -> int:
+    """Bytes that the values of a JSON text take in memory at most, roughly: guessed from its signs.
+
+    CPython on 64 bits: a number 24 and 8 for its place, a short string 50, an empty list 56, a dictionary
+    with one key 184.
+    """
+    return sum(cost * data.count(sign) for sign, cost in ((b",", 32), (b"[", 64), (b"{", 184), (b'"', 24)))
 
 
 def encoded(fields: Mapping[str, Any], kind: DocumentKind, *, indented: bool = True) -> bytes:
