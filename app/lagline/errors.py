@@ -26,6 +26,8 @@ LaglineError
 ├── SessionError        a session file
 │   ├── SessionUnreadable
 │   ├── SessionTooNew
+│   ├── OpenElsewhere   another window or machine is writing it
+│   ├── ChangedOnDisk   it is no longer what it was when it was opened
 │   └── NotInSession    a lane or version name that is not there
 ├── AnalysisError
 │   ├── NothingToHear   every lane is silent
@@ -239,15 +241,12 @@ class SessionError(LaglineError):
 class SessionUnreadable(SessionError):
     """A session, or with another `kind` a setup, that cannot be read."""
 
-    def __init__(self, path: Path, reason: str, kind: str = "session") -> None:
-        self.path = path
-        backup = f"{path}.bak"
-        if kind != "session":
+    def __init__(self, path: Path, reason: str, kind: str = "session", step: str = "") -> None:
+        """`step`: what to do now, where more can be said than how to get such a file."""
+        self.path, self.reason = path, reason
+        if not step and kind != "session":
             step = f"Save the {kind} again from the take it was made of."
-        elif os.path.exists(backup):  # noqa: PTH110 - Path.exists raises in closed folders
-            step = f"{Path(backup).name} beside it is the state before the last save: open it instead."
-        else:
-            step = "Give a session file (NAME.lagline), as the desk saves it."
+        step = step or "Give a session file (NAME.lagline), as the desk saves it."
         super().__init__(f"{path.name} cannot be read as a Lagline {kind} ({reason}). {step}")
 
 
@@ -258,6 +257,25 @@ class SessionTooNew(SessionError):
             f"{path.name} was written by a newer Lagline "
             f"(file version {found}; this one reads up to {known}). "
             "Update Lagline to open it; the file was not touched."
+        )
+
+
+class OpenElsewhere(SessionError):
+    def __init__(self, path: Path, who: str) -> None:
+        """`who`: as it stands in a sentence."""
+        self.path, self.who = path, who
+        super().__init__(
+            f"{path.name} is open in Lagline elsewhere ({who}), so nothing was written to it. "
+            "Close it there first, or choose another name."
+        )
+
+
+class ChangedOnDisk(SessionError):
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path.name} was changed on the disk since it was opened, so nothing was written over it. "
+            "Save under another name."
         )
 
 

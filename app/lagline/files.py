@@ -49,12 +49,12 @@ def _mode(path: Path) -> int | None:
 
 
 @contextmanager
-def whole_or_nothing(path: Path, *, lasting: bool = True) -> Iterator[Path]:
+def whole_or_nothing(path: Path, *, lasting: bool = True, private: bool = False) -> Iterator[Path]:
     """Give the path of a new, empty file in the same folder; on leaving it takes the name `path` in one step.
 
     When the body raises, the new file is removed and whatever was at `path` stays. With `lasting` the content
     is on the disk (fsync) before the name changes, so a power cut leaves the old or the new file; without it
-    that is left to the system: for what can be made again.
+    that is left to the system: for what can be made again. `private`: only its owner may read it.
 
     Raises
     ------
@@ -69,7 +69,9 @@ def whole_or_nothing(path: Path, *, lasting: bool = True) -> Iterator[Path]:
         if lasting:
             with part.open("rb+") as file:
                 os.fsync(file.fileno())
-        if path.exists():
+        if private:
+            part.chmod(0o600)
+        elif path.exists():
             shutil.copymode(path, part)
         else:
             part.chmod(0o666 & ~_UMASK)
@@ -91,7 +93,7 @@ def _folder_to_disk(folder: Path) -> None:
             os.close(handle)
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes, *, private: bool = False) -> None:
     """Put `data` at `path`, whole or not at all (see `whole_or_nothing`)."""
-    with whole_or_nothing(path) as part:
+    with whole_or_nothing(path, private=private) as part:
         part.write_bytes(data)

@@ -106,8 +106,8 @@ def test_recovered_work_does_not_ask_again_for_what_was_pointed_to(
     questions.folder_answer = archive
     opened(window, session_file, qtbot)
     press(window, "Ctrl+A")
-    window.parts.files.autosaver.tick()
-    window.parts.files.autosaver.wait()
+    window.parts.keeping.autosaver.tick()
+    window.parts.keeping.autosaver.wait()
     window.parts.store.open(None)  # as after a crash: nothing was saved or let go
     questions.asked.clear()
     session = opened(window, session_file, qtbot)

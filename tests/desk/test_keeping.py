@@ -10,9 +10,12 @@ from pytestqt.qtbot import QtBot
 from tests.desk.conftest import focus
 from tests.support.desk_hands import press, session_of, shift_of
 from tests.support.fake_desk import FakePlayer, FakeQuestions
+from tests.support.gone_runs import crashed_with
 
 from lagline.desk.window import DeskWindow
-from lagline.session.storage import load
+from lagline.session.edits import with_shift
+from lagline.session.restore_points import restore_points
+from lagline.session.storage import load, save
 from lagline.session.values import Session
 
 
@@ -72,22 +75,55 @@ def test_a_take_that_was_only_opened_may_go(desk: DeskWindow, questions: FakeQue
 
 
 def test_a_crash_loses_nothing(
-    desk: DeskWindow, questions: FakeQuestions, tmp_path: Path, qtbot: QtBot
+    window: DeskWindow, take: Session, questions: FakeQuestions, tmp_path: Path, qtbot: QtBot
 ) -> None:
-    focus(desk.parts.lanes.stack, qtbot)
-    press(desk, "Right")
-    questions.save_answer = tmp_path / "work.lagline"
-    press(desk, "Ctrl+S")
-    press(desk, "Shift+Right")
-    desk.parts.files.autosaver.tick()
-    desk.parts.files.autosaver.wait()
+    file = tmp_path / "work.lagline"
+    save(take, file)
+    save(with_shift(take, take.lanes[0].id, 11.0), tmp_path / "edited")
+    crashed_with(tmp_path / "edited", file)
     questions.yes_answer = True
-    questions.unsaved_answer = "stay"
-    desk.parts.store.open(None)  # as after a crash: nothing was saved or let go
-    with qtbot.waitSignal(desk.parts.files.opened, timeout=10_000):
-        desk.open_paths([tmp_path / "work.lagline"])
-    assert "yes: Unsaved work was found" in questions.asked
-    assert shift_of(desk, "near") == 11
+    with qtbot.waitSignal(window.parts.files.opened, timeout=10_000):
+        window.open_paths([file])
+    assert questions.asked == ["yes: Unsaved work was found"]
+    assert shift_of(window, "near") == 11 and window.isWindowModified()
+
+
+def test_a_bad_autosave_does_not_bar_a_healthy_session(
+    window: DeskWindow, take: Session, tmp_path: Path, qtbot: QtBot
+) -> None:
+    file = tmp_path / "work.lagline"
+    save(take, file)
+    file.with_name(".work.lagline.autosave").write_text("{")  # as versions named it that kept one for all
+    file.with_name(".work.lagline.0123456789ab.autosave").write_text(
+        '{"schema": "lagline/session", "version": 99}'
+    )
+    with qtbot.waitSignal(window.parts.files.opened, timeout=10_000):
+        window.open_paths([file])
+    assert session_of(window) == take
+    assert "set aside" in window.parts.messages.text
+    aside = {path.name: path.read_text()[:1] for path in tmp_path.glob("*aside*")}
+    assert aside == {"work (set aside 1).lagline": "{", "work (set aside 2).lagline": "{"}
+
+
+def test_a_damaged_session_is_opened_as_it_was_last(
+    window: DeskWindow, take: Session, questions: FakeQuestions, tmp_path: Path, qtbot: QtBot
+) -> None:
+    file = tmp_path / "work.lagline"
+    for notes in ("one", "two"):
+        save(replace(take, notes=notes), file)
+    file.write_text("{")
+    questions.yes_answer = False
+    with qtbot.waitSignal(window.parts.files.problem, timeout=10_000):
+        window.open_paths([file])
+    assert window.parts.store.session is None and not file.with_name(".work.lagline.lock").exists()
+    questions.yes_answer = True
+    with qtbot.waitSignal(window.parts.files.opened, timeout=10_000):
+        window.open_paths([file])
+    assert session_of(window).notes == "one" and window.isWindowModified()
+    assert file.read_text() == "{"
+    press(window, "Ctrl+S")
+    assert load(file).notes == "one"
+    assert "{" in [point.path.read_text() for point in restore_points(file)]
 
 
 def test_missing_recordings_are_found_again(

@@ -47,7 +47,7 @@ def test_started_anew_it_is_not_the_name_proposed(
     questions.yes_answer = False
     assert open_folder(window, saved.parent, qtbot).notes == ""
     assert window.parts.store.path is None
-    window.parts.files.save()
+    window.parts.keeping.save()
     assert questions.suggested == [saved.with_name("take 2.lagline")]
     assert load(saved).notes == "the second verse"
 

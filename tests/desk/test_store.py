@@ -111,3 +111,19 @@ def test_an_unsaved_take_is_modified(store: SessionStore) -> None:
     assert not store.is_modified
     store.apply("Nothing to edit", nudge(1))
     assert store.session is None
+
+
+def test_a_history_is_taken_up_where_it_was(store: SessionStore) -> None:
+    for by in (1, 2, 4):
+        store.apply(f"Nudge {by}", nudge(by))
+    store.undo()
+    store.undo()
+    history = store.history
+    assert history is not None and history.current is store.session
+    again = SessionStore()
+    again.open(history.current, history=history)
+    assert (again.undo_name, again.redo_name) == ("Nudge 1", "Nudge 2")
+    assert again.history == history
+    for way, samples in (("redo", 3), ("redo", 7), ("redo", 7), ("undo", 3), ("undo", 1), ("undo", 0)):
+        getattr(again, way)()
+        assert shift(again) == samples

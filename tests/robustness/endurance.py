@@ -131,7 +131,7 @@ class Day:
         parts.playing.stop()
         if number % self.heavy_every == 0:
             self.export()
-        parts.files.autosaver.tick()
+        parts.keeping.autosaver.tick()
 
     def measure(self) -> None:
         measuring = self.window.parts.measuring

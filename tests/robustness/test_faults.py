@@ -25,8 +25,9 @@ from lagline.media.clip import Clip
 from lagline.media.overview import build_overviews
 from lagline.session.autosave import write_autosave
 from lagline.session.plan import Plan, save_plan
+from lagline.session.restore_points import restore_points
 from lagline.session.setup import save_setup, setup_of
-from lagline.session.storage import backup_path, load, save
+from lagline.session.storage import load, save
 from lagline.session.values import Move, Version
 
 VERSION = Version("v1", "Shifted", {"near": Move(10.0), "far": Move(0.4, -1)})
@@ -39,8 +40,8 @@ class Desk:
         self.folder = folder
         self.session = replace(noise_take(folder / "take", frames=3_000), versions=(VERSION,))
         self.file = folder / "take.lagline"
-        save(self.session, self.file)
-        save(self.session, self.file)  # so that there is a backup
+        save(replace(self.session, notes="older"), self.file)
+        save(self.session, self.file)  # so that there is a restore point
         self.sums = self.checksums()
 
     def checksums(self) -> dict[str, str]:
@@ -118,7 +119,8 @@ def clear(desk: Desk, before: set[str]) -> None:
 def check(desk: Desk, before: set[str], work: str, error: BaseException | None) -> None:
     assert desk.checksums() == desk.sums, "a source was touched"
     assert load(desk.file).lanes == desk.session.lanes, "the session file is damaged"
-    assert load(backup_path(desk.file)).lanes == desk.session.lanes
+    assert all(load(point.path, folder=desk.folder).lanes for point in restore_points(desk.file))
+    assert restore_points(desk.file)
     assert error is None or isinstance(error, LaglineError), f"{work}: {type(error).__name__}: {error}"
     if error is not None:
         assert str(error).endswith("."), "no sentence"

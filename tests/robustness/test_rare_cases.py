@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import sys
+import platform
 import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
+import psutil
 import pytest
 from msgspec.structs import replace
 from tests.robustness.target_media import overview_seeds
@@ -18,20 +18,27 @@ from lagline.errors import NoPermission, SessionUnreadable
 from lagline.media import overview_file
 from lagline.media.ixml import retimed_ixml
 from lagline.media.quantise import pcm_bytes
-from lagline.session import autosave, storage
+from lagline.session import owner, storage
 
 
-def test_a_process_of_somebody_else_counts_as_running(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(_process: int, _signal: int) -> None:
-        raise PermissionError
+def test_a_process_that_may_not_be_looked_at_counts_as_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    ours = owner.this_run()
 
-    monkeypatch.setattr(os, "kill", refuse)
-    assert autosave._is_running(os.getpid() + 1)
+    def refuse(process: int) -> None:
+        raise psutil.AccessDenied(process)
+
+    monkeypatch.setattr(psutil, "Process", refuse)
+    assert not owner.is_gone(replace(ours, token="another"), 0.0)
 
 
-def test_a_process_that_answers_is_running(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(os, "kill", lambda _process, _signal: None)
-    assert autosave._is_running(os.getpid() + 1)
+def test_who_has_no_name_and_no_boot_is_told_by_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError
+
+    for module, name in ((owner.getpass, "getuser"), (owner.Path, "read_text"), (owner.Path, "readlink")):
+        monkeypatch.setattr(module, name, refuse)
+    nobody = owner.this_run.__wrapped__()
+    assert (nobody.user, nobody.boot, nobody.machine) == ("somebody", "", f"{platform.node()}/")
 
 
 def test_a_session_nobody_may_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -44,15 +51,6 @@ def test_a_session_nobody_may_read_is_named(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setattr(Path, "read_bytes", refuse)
     with pytest.raises(NoPermission):
         storage.load(path)
-
-
-def test_where_asking_would_end_it_no_process_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    def never(_process: int, _signal: int) -> None:
-        raise AssertionError("signal 0 ends a process on this system")
-
-    monkeypatch.setattr(os, "kill", never)
-    monkeypatch.setattr(sys, "platform", "win32")
-    assert not autosave._is_running(os.getpid() + 1)
 
 
 def test_a_session_larger_than_any_is_not_read(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 
-from lagline.desk.questions import Dropped, Questions, Unsaved
+from lagline.desk.questions import Changed, Dropped, Elsewhere, Questions, Unsaved
 from lagline.playback.protocol import OutputDevice
 from lagline.playback.state import PlayState
 from lagline.session.values import ORIGINAL_ID, Session
@@ -111,6 +111,8 @@ class FakeQuestions(Questions):
         self.save_answer: Path | None = None
         self.unsaved_answer: Unsaved = "stay"
         self.dropped_answer: Dropped = "open"
+        self.elsewhere_answer: Elsewhere = "look"
+        self.changed_answer: Changed = "stay"
         self.text_answer: str | None = None
         self.yes_answer = True
         self.with_dialog: Callable[[QDialog], None] | None = None
@@ -141,6 +143,14 @@ class FakeQuestions(Questions):
     def dropped(self, names: Sequence[str], take: str) -> Dropped:
         self.asked.append("dropped")
         return self.dropped_answer
+
+    def elsewhere(self, name: str, who: str) -> Elsewhere:
+        self.asked.append("elsewhere")
+        return self.elsewhere_answer
+
+    def changed(self, name: str) -> Changed:
+        self.asked.append("changed")
+        return self.changed_answer
 
     def text(self, title: str, label: str, value: str) -> str | None:
         self.asked.append(f"text: {title}")

@@ -2,7 +2,7 @@
 
 Each save runs in a forked process that ends, as by a power cut, before its n-th operation on files, or in
 the middle of a write of some size. Prints as JSON how many were killed, and what was found afterwards:
-"old" or "new" for the session and its backup. Anything else in there is a session that was lost.
+"old" or "new" for the session and its restore points. Anything else in there is a session that was lost.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from lagline.errors import LaglineError
-from lagline.session.storage import backup_path, load, save
+from lagline.session.restore_points import restore_points
+from lagline.session.storage import load, save
 from lagline.session.values import Lane, Session, Source
 
 # What Python tells its auditors before it does it (docs.python.org, "Audit events table").
@@ -80,6 +81,7 @@ def tried(folder: Path, prepare: Callable[[], None], result: dict[str, Any]) -> 
     """One save that may be killed, from the same beginning, and a look at what it left."""
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
+    os.environ["LAGLINE_STATE_DIR"] = str(folder / "state")
     path = folder / "take.lagline"
     lane = Lane("a", "Near", Source(folder / "near.wav", 0, 48_000, 9, 9))
     older, old, new = (Session(48_000, (lane,), notes=word) for word in ("older", "old", "new"))
@@ -88,14 +90,14 @@ def tried(folder: Path, prepare: Callable[[], None], result: dict[str, Any]) -> 
     was_killed = died(prepare, new, path)
     result["killed"] += was_killed
     result["sessions"].append(found(path))
-    result["backups"].append(found(backup_path(path)))
+    result["points"] += [found(point.path) for point in restore_points(path)]
     save(new, path)  # what a killed save leaves lying about is in nobody's way
     assert found(path) == "new"
     return was_killed
 
 
 def main(folder: Path) -> None:
-    result: dict[str, Any] = {"killed": 0, "sessions": [], "backups": []}
+    result: dict[str, Any] = {"killed": 0, "sessions": [], "points": []}
     call = 0
     while tried(folder, partial(die_before, call), result):
         call += 1

@@ -114,9 +114,10 @@ class MessageBar(QFrame):
         """What is shown is something that went wrong."""
         return self._shown is not None and self._shown.is_wrong
 
-    def show_problem(self, text: str) -> None:
-        """Something went wrong; stays until it is closed. Older ones wait behind it."""
-        self._show_wrong(_Message(text, "problem"))
+    def show_problem(self, text: str, command: str = "", button: str = "") -> None:
+        """Something went wrong; stays until it is closed. Older ones wait behind it. `button` offers a
+        command that helps."""
+        self._show_wrong(_Message(text, "problem", command, button))
 
     def show_refusal(self, text: str) -> None:
         """What was typed or asked for cannot be; stays until it is closed, or `forget_refusals`."""

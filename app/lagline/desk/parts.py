@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QMainWindow
 from lagline.desk.analysis_thread import AnalysisThread
 from lagline.desk.empty_desk import EmptyDesk
 from lagline.desk.foot import Foot
+from lagline.desk.keeping import Keeping
 from lagline.desk.lane_edits import LaneEdits
 from lagline.desk.lanes.lane_area import LaneArea
 from lagline.desk.measuring import Measuring
@@ -39,7 +40,8 @@ class DeskParts:
         self.analysis = AnalysisThread(window)
         self.measuring = Measuring(self.store, self.analysis, window)
         self.edits = LaneEdits(self.store, window)
-        self.files = TakeFiles(self.store, self.settings, self.questions, window)
+        self.keeping = Keeping(self.store, self.settings, self.questions, window)
+        self.files = TakeFiles(self.store, self.keeping, self.settings, self.questions, window)
         self.strip = TopStrip()
         self.messages = MessageBar()
         self.lanes = LaneArea(self.sounds.data, self.times)
@@ -50,6 +52,7 @@ class DeskParts:
     def close(self) -> None:
         """End every thread and process of this window."""
         self.files.close()
+        self.keeping.close()
         self.analysis.close()
         self.playing.close()
         self.sounds.close()

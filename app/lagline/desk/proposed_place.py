@@ -16,12 +16,17 @@ from lagline.session.values import Session
 def proposed_place(session: Session, saved_as: Path | None) -> Path:
     """A file to save to, named like the take, in `proposed_folder`. A name that is taken by another session
     gets a number."""
-    folder = proposed_folder(session, saved_as)
-    place, number = folder / f"{session.name}{SUFFIX}", 1
-    while place != saved_as and is_there(place):
+    place = proposed_folder(session, saved_as) / f"{session.name}{SUFFIX}"
+    return place if place == saved_as else free_place(place)
+
+
+def free_place(place: Path) -> Path:
+    """This file, or when there is one already the same with a number that is not taken."""
+    free, number = place, 1
+    while is_there(free):
         number += 1
-        place = folder / f"{session.name} {number}{SUFFIX}"
-    return place
+        free = place.with_name(f"{place.stem} {number}{SUFFIX}")
+    return free
 
 
 def proposed_folder(session: Session, saved_as: Path | None) -> Path:

@@ -11,11 +11,14 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QLineEdit, QMessageBox, QWidget
 
 from lagline.desk.dialogs.fitting import fit
+from lagline.files import is_there
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.session.storage import SUFFIX
 
 Unsaved = Literal["save", "discard", "stay"]
 Dropped = Literal["add", "open", "leave"]
+Elsewhere = Literal["look", "take", "leave"]
+Changed = Literal["both", "replace", "stay"]
 Role = QMessageBox.ButtonRole
 MOST_LINES = 6
 
@@ -53,28 +56,44 @@ class Questions:
         return Path(name) if name else None
 
     def where_to_save(self, suggestion: Path) -> Path | None:
-        name, _ = QFileDialog.getSaveFileName(
-            self._parent, "Save the session", str(suggestion), f"Lagline sessions (*{SUFFIX})"
-        )
-        if not name:
-            return None
-        path = Path(name)
-        return path if path.suffix == SUFFIX else path.with_name(path.name + SUFFIX)
+        """Where to, a file that is there only when it may be replaced."""
+        while True:
+            name, _ = QFileDialog.getSaveFileName(
+                self._parent, "Save the session", str(suggestion), f"Lagline sessions (*{SUFFIX})"
+            )
+            if not name:
+                return None
+            path = Path(name)
+            if path.suffix == SUFFIX:
+                return path  # the dialog has asked about just this file
+            path = path.with_name(path.name + SUFFIX)
+            if not is_there(path) or self.may_replace(path):
+                return path
+            suggestion = path
+
+    def may_replace(self, path: Path) -> bool:
+        """A session is there already, and the file dialog did not know that it would be written."""
+        text = f"{path.name} is in that folder already."
+        more = "Replace it, or choose another name? What it is now is kept among its restore points."
+        answers = (("Replace it", Role.DestructiveRole), ("Another name…", Role.RejectRole))
+        return self._chosen("A session of that name", text, more, answers, enter=1) == 0
 
     def _box(self) -> QMessageBox:
         box = QMessageBox(self._parent)
         box.setTextFormat(Qt.TextFormat.PlainText)  # names of takes and files are in it
         return box
 
-    def _chosen(self, title: str, text: str, more: str, answers: Sequence[tuple[str, Role]]) -> int:
-        """Which of the answers was given; the first is the one that Enter gives, Escape gives the last."""
+    def _chosen(
+        self, title: str, text: str, more: str, answers: Sequence[tuple[str, Role]], *, enter: int = 0
+    ) -> int:
+        """Which of the answers was given; `enter` is the one that Enter gives, Escape gives the last."""
         box = self._box()
         box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle(title)
         box.setText(text)
         box.setInformativeText(more)
         buttons = [box.addButton(answer, role) for answer, role in answers]
-        box.setDefaultButton(buttons[0])
+        box.setDefaultButton(buttons[enter])
         box.exec()
         clicked = box.clickedButton()
         return next((at for at, button in enumerate(buttons) if button is clicked), len(buttons) - 1)
@@ -100,6 +119,36 @@ class Questions:
         )
         given: tuple[Dropped, ...] = ("add", "open", "leave")
         return given[self._chosen("Recordings were dropped", f"{what} belong to “{take}”?", more, answers)]
+
+    def elsewhere(self, name: str, who: str) -> Elsewhere:
+        """The session is being worked on; `who`: by whom, as it stands in a sentence."""
+        more = (
+            "Only look: try things out here, and save them under another name if you like.\n"
+            "Take over: the other window stops saving it and is told; what was not saved there stays there."
+        )
+        answers = (
+            ("Only look", Role.AcceptRole),
+            ("Take over", Role.DestructiveRole),
+            ("Don’t open", Role.RejectRole),
+        )
+        given: tuple[Elsewhere, ...] = ("look", "take", "leave")
+        text = f"{name} is open elsewhere: {who}."
+        return given[self._chosen("The session is open elsewhere", text, more, answers)]
+
+    def changed(self, name: str) -> Changed:
+        """What is on the disk is not what was opened."""
+        more = (
+            "Keep both: yours is saved beside it under another name.\n"
+            "Replace it: what is on the disk is kept among the restore points."
+        )
+        answers = (
+            ("Keep both", Role.AcceptRole),
+            ("Replace it", Role.DestructiveRole),
+            ("Don’t save now", Role.RejectRole),
+        )
+        given: tuple[Changed, ...] = ("both", "replace", "stay")
+        text = f"{name} was changed on the disk since you opened it."
+        return given[self._chosen("The session has changed", text, more, answers)]
 
     def text(self, title: str, label: str, value: str) -> str | None:
         answer, accepted = QInputDialog.getText(self._parent, title, label, QLineEdit.EchoMode.Normal, value)

@@ -8,6 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 from PySide6.QtCore import QObject, Signal
 
+from lagline.session.history import History
 from lagline.session.values import Session
 
 MOST_STEPS = 1000  # sessions share almost everything, so a step costs a few kB
@@ -37,6 +38,7 @@ class SessionStore(QObject):
         self._session: Session | None = None
         self._saved: Session | None = None
         self._path: Path | None = None
+        self._called = ""
         self._done: list[Step] = []
         self._undone: list[Step] = []
 
@@ -54,7 +56,7 @@ class SessionStore(QObject):
         """What the session goes by in the window: its file's name, once it has one."""
         if self._path is not None:
             return self._path.stem
-        return self._session.name if self._session is not None else ""
+        return self._called or (self._session.name if self._session is not None else "")
 
     @property
     def is_modified(self) -> bool:
@@ -69,14 +71,47 @@ class SessionStore(QObject):
     def redo_name(self) -> str | None:
         return self._undone[-1].name if self._undone else None
 
-    def open(self, session: Session | None, path: Path | None = None, *, saved: bool = True) -> None:
-        """Start over with a session (None empties the desk). `saved`: nothing of it would be lost."""
+    @property
+    def history(self) -> History | None:
+        """How the current session came to be, and what redo leads to."""
+        if self._session is None:
+            return None
+        ahead = self._undone[::-1]
+        states = (*(step.before for step in self._done), self._session, *(step.after for step in ahead))
+        names = tuple(step.name for step in (*self._done, *ahead))
+        return History(states, names, len(self._done))
+
+    def open(
+        self,
+        session: Session | None,
+        path: Path | None = None,
+        *,
+        saved: bool = True,
+        called: str = "",
+        history: History | None = None,
+    ) -> None:
+        """Start over with a session (None empties the desk).
+
+        `saved`: nothing of it would be lost. `called`: what it goes by while it has no file. `history`: how
+        it came to be, as far as that is known.
+        """
         self.leaving.emit()
-        self._session, self._path = session, path
+        self._session, self._path, self._called = session, path, called
         self._saved = session if saved else None
         self._done.clear()
         self._undone.clear()
+        if session is not None and history is not None:
+            steps = [
+                Step(*one) for one in zip(history.names, history.states, history.states[1:], strict=False)
+            ]
+            self._done = steps[: history.at]
+            self._undone = steps[history.at :][::-1]
         self._tell()
+
+    def let_go_of_file(self, called: str) -> None:
+        """The session stays, with its history, but has no file any more."""
+        self._path, self._called = None, called
+        self.history_changed.emit()
 
     def apply(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
         """Make an edit the current session, as one step that undo calls by `name`.
@@ -123,7 +158,7 @@ class SessionStore(QObject):
 
     def mark_saved(self, path: Path) -> None:
         """The current session is what the file at `path` holds."""
-        self._saved, self._path = self._session, path
+        self._saved, self._path, self._called = self._session, path, ""
         self.end_group()
         self.history_changed.emit()
 

@@ -1,4 +1,4 @@
-"""Takes and sessions in and out of the desk: open, add, save, recent, and nothing lost by mistake."""
+"""Takes and sessions onto the desk: opened, added, dropped, and what a crash left of them."""
 
 from __future__ import annotations
 
@@ -6,20 +6,24 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
 
 from lagline.desk.adding import already_there, with_added
-from lagline.desk.autosaver import Autosaver
 from lagline.desk.job import Job
-from lagline.desk.proposed_place import proposed_place
+from lagline.desk.keeping import Keeping
+from lagline.desk.proposed_place import proposed_folder
 from lagline.desk.questions import Questions, in_lines
+from lagline.desk.recovery import put_out_of_the_way, wanted
+from lagline.desk.session_hold import HeldFile
 from lagline.desk.settings import DeskSettings
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
 from lagline.jobs.open_take import OpenedTake, only_lane, open_take
+from lagline.jobs.read_session import ReadSession, read_session, stamp_now
 from lagline.jobs.session_beside import session_beside
 from lagline.jobs.sources import (
     SourceProblem,
@@ -29,15 +33,34 @@ from lagline.jobs.sources import (
     where_they_are,
     with_fingerprints,
 )
-from lagline.session.autosave import autosave_path, left_behind, set_aside, unsaved_left_behind
-from lagline.session.storage import SUFFIX, load, save
+from lagline.session.autosave import unsaved_left_behind
+from lagline.session.history import History, with_current
+from lagline.session.lock import take
+from lagline.session.owner import Owner
+from lagline.session.storage import SUFFIX
 from lagline.session.values import Session
 
 Checked = tuple[Session, Sequence[SourceProblem]]  # and what is wrong with its recordings
 
 
+class Coming(Struct, frozen=True):
+    """A session on its way onto the desk, and what is to be said and done once it is there."""
+
+    session: Session
+    problems: Sequence[SourceProblem]
+    saved: bool
+    file: HeldFile | None = None  # its own, which may be written
+    called: str = ""
+    history: History | None = None
+    adopted: Sequence[Path] = ()  # what a crash left, and is in this session
+    told: str = ""
+    sentences: Sequence[str] = ()
+    is_precious: bool = False
+    is_demo: bool = False
+
+
 class TakeFiles(QObject):
-    """Puts sessions into the store and onto the disk. Reading recordings' headers is a job on a thread."""
+    """Opens what is asked for. Reading sessions and recordings' headers is a job on a thread."""
 
     opened = Signal(object)  # the Session that was opened
     replaced = Signal()  # told before `opened` when it is another take, not the same with more in it
@@ -47,16 +70,18 @@ class TakeFiles(QObject):
     busy = Signal(str)  # what is under way; empty when it is over
 
     def __init__(
-        self, store: SessionStore, settings: DeskSettings, questions: Questions, parent: QObject | None = None
+        self,
+        store: SessionStore,
+        keeping: Keeping,
+        settings: DeskSettings,
+        questions: Questions,
+        parent: QObject | None = None,
     ) -> None:
         super().__init__(parent)
-        self._store, self._settings, self._ask = store, settings, questions
+        self._store, self._keeping, self._settings, self._ask = store, keeping, settings, questions
         self._job: Job | None = None  # whose result is waited for
+        self._held: HeldFile | None = None  # by the one whose recordings are being looked for
         self._unfinished: list[Job] = []  # with those that were given up: a thread must not be let go of
-        self._recovered: Session | None = None  # never saved, and not to be had again by opening its files
-        self._to_tell = ""  # once the session that is being opened is there
-        self.autosaver = Autosaver(store, self._would_lose, self)
-        self.autosaver.problem.connect(self.problem)
 
     # opening
 
@@ -87,7 +112,7 @@ class TakeFiles(QObject):
                 "To add recordings to it, open it first, then add them."
             )
             return
-        if not self.may_leave():
+        if not self._keeping.may_leave():
             return
         if sessions:
             self._open_session(sessions[0])
@@ -125,18 +150,21 @@ class TakeFiles(QObject):
 
         True when it is on the desk again.
         """
-        for file in unsaved_left_behind():
-            try:
-                session = load(file)
-            except LaglineError as error:
-                self.problem.emit(str(error))
-                continue
-            if self._recover(file, session.name):
-                self._show(session, None, saved=False)
-                self._recovered = session
-                self.autosaver.adopt(file)
-                return True
-        return False
+        left = unsaved_left_behind()
+        sentences = put_out_of_the_way(left)
+        kept, aside = wanted(left.kept, "", self._ask)
+        if kept is None:
+            self._tell(sentences)
+            if aside:
+                self.note.emit(aside)
+            return False
+        session = with_fingerprints(kept.session)
+        coming = Coming(
+            session, source_problems(session), saved=False, history=kept.history, adopted=[kept.file],
+            told=aside, sentences=sentences, is_precious=True,
+        )  # fmt: skip
+        self._with_recordings(coming, proposed_folder(session, None))
+        return True
 
     def _open_take(self, paths: list[Path]) -> None:
         def work(_progress: Any, _cancelled: Any) -> tuple[OpenedTake, Path | None]:
@@ -145,27 +173,32 @@ class TakeFiles(QObject):
 
         self._start("Opening recordings", work, self._take_opened)
 
-    def _open_session(self, path: Path, told: str = "") -> None:
-        self._to_tell = told
+    def _open_session(self, path: Path, told: str = "", over: Owner | None = None) -> None:
+        """`told` once it is there; `over`: from whom it is to be taken."""
 
-        def work(_progress: Any, _cancelled: Any) -> tuple[Path, list[Checked]]:
-            session, newer = load(path), left_behind(path)
-            known = [] if newer is None else [with_fingerprints(newer)]
-            return path, [(one, source_problems(one)) for one in (with_fingerprints(session), *known)]
+        def work(_progress: Any, _cancelled: Any) -> tuple[ReadSession, str, Owner | None]:
+            return read_session(path.absolute(), apart_from=over), told, over
 
-        self._start(f"Opening {path.name}", work, self._session_loaded)
+        self._start(f"Opening {path.name}", work, self._session_read)
 
     def cancel(self) -> None:
         """Give up opening or adding; what has been read so far is dropped."""
         if self._job is not None:
             self._job.cancel()
-            self._job = None
-            self.busy.emit("")
+            self._end_job()
+
+    def _end_job(self) -> None:
+        self._job = None
+        self._let_go(self._held)
+        self._held = None
+        self.busy.emit("")
 
     def _start(self, title: str, work: Callable[..., Any], done: Callable[[Any], None]) -> None:
         """Do this instead of what is under way."""
         if self._job is not None:
             self._job.cancel()
+            self._let_go(self._held)
+            self._held = None
             self.note.emit(f"{self._job.title} was given up for what you asked for after it.")
         job = self._job = Job(title, work, drops_when_stopped=True)
         self._unfinished.append(job)
@@ -179,8 +212,7 @@ class TakeFiles(QObject):
         job = self.sender()
         self._unfinished = [one for one in self._unfinished if one is not job]
         if job is self._job:
-            self._job = None
-            self.busy.emit("")
+            self._end_job()
 
     def _take_opened(self, found: tuple[OpenedTake, Path | None]) -> None:
         opened, beside = found
@@ -189,7 +221,7 @@ class TakeFiles(QObject):
             told = f"{beside.name}, saved beside these recordings, was opened."
             self._open_session(beside, "" if self._ask.can_ask else told)
             return
-        self._show(opened.session, None, saved=False)
+        self._show(opened.session)
         self._tell(opened.problems)
 
     def _wants_saved(self, beside: Path) -> bool:
@@ -217,28 +249,113 @@ class TakeFiles(QObject):
         alone = only_lane(opened.session.lanes[0].name)  # it is not: it joins the take
         self._tell([sentence for sentence in opened.problems if sentence != alone])
 
-    def _session_loaded(self, found: tuple[Path, list[Checked]]) -> None:
-        path, (saved, *newer) = found
-        recovered = bool(newer) and self._recover(autosave_path(path), path.name)
-        checked = newer[0] if recovered else saved
-        mended = self._mended(checked)
-        folder = self._folder_of_missing(mended, path.parent)
+    def _session_read(self, found: tuple[ReadSession, str, Owner | None]) -> None:
+        read, told, over = found
+        path = read.path
+        coming = Coming(read.session, read.problems, saved=True, told=told)
+        if is_demo(path):  # the demo belongs to the program: what is decided on it is saved elsewhere
+            self._with_recordings(replace(coming, is_demo=True), path.parent)
+            return
+        lock = take(path, by_force=over is not None)
+        if isinstance(lock, Owner):
+            self._open_elsewhere(read, lock, coming)
+        elif stamp_now(path) != read.stamp:  # written between reading and locking
+            self._let_go(HeldFile(lock, ""))
+            self._job = None
+            self._open_session(path, told, over)
+        else:
+            self._open_held(read, replace(coming, file=HeldFile(lock, read.stamp)))
+
+    def _open_elsewhere(self, read: ReadSession, owner: Owner, coming: Coming) -> None:
+        answer = self._ask.elsewhere(read.path.name, owner.words) if self._ask.can_ask else "look"
+        if answer == "take":
+            self._job = None
+            self._open_session(read.path, coming.told, owner)
+        elif answer == "look":
+            told = (
+                f"{read.path.name} is open elsewhere ({owner.words}). Here you only look: "
+                "Save asks for another name."
+            )
+            sentences = [] if read.damage is None else [str(read.damage)]
+            called = f"{read.path.stem} (look only)"
+            self._with_recordings(
+                replace(coming, called=called, told=told, sentences=sentences), read.path.parent
+            )
+
+    def _open_held(self, read: ReadSession, coming: Coming) -> None:
+        """The session is ours to write: with what a crash left of it."""
+        file = coming.file
+        assert file is not None
+        if read.damage is not None and not self._wants_earlier(read):
+            self._let_go(file)
+            self.problem.emit(str(read.damage))
+            return
+        self._settings.remember_session(read.path)
+        coming = replace(coming, saved=read.damage is None, sentences=put_out_of_the_way(read.left))
+        kept, aside = wanted(read.unsaved, read.path.name, self._ask)
+        if kept is not None:
+            coming = replace(
+                coming,
+                session=kept.session,
+                problems=read.problems_of(kept),
+                saved=False,
+                history=kept.history,
+            )
+            file.stamp = kept.known or file.stamp
+        elif read.saved_too:
+            coming = replace(coming, history=read.saved_too[0].history)
+        adopted = [one.file for one in (*read.saved_too, *([] if kept is None else [kept]))]
+        self._with_recordings(
+            replace(coming, adopted=adopted, told=f"{coming.told} {aside}".strip()), read.path.parent
+        )
+
+    def _wants_earlier(self, read: ReadSession) -> bool:
+        return self._ask.can_ask and self._ask.yes(
+            "The session can’t be read",
+            f"{read.path.name} can’t be read.",
+            f"{read.damage}\n\nOpen that earlier state? The damaged file stays as it is until you save, "
+            "and is kept among the restore points then.",
+            "Open the earlier state",
+            "Leave it",
+        )
+
+    def _with_recordings(self, coming: Coming, beside: Path) -> None:
+        """Show it, once its recordings have been looked for where the person says."""
+        before = coming.session
+        session, problems = self._mended((before, coming.problems))
+        coming = replace(coming, session=session, problems=problems, saved=coming.saved and session is before)
+        folder = self._folder_of_missing((session, problems), beside)
         if folder is None:
-            self._show_loaded(path, mended, saved=mended is saved, recovered=recovered)
+            self._arrive(coming)
             return
 
-        def work(_progress: Any, _cancelled: Any) -> tuple[Path, Checked, bool]:
-            session, problems = mended
-            missing = [one.lane_id for one in problems if one.missing]
-            session = found_again(session, missing, folder)
-            return path, (session, source_problems(session)), recovered
+        def work(_progress: Any, _cancelled: Any) -> Coming:
+            found = found_again(session, [one.lane_id for one in problems if one.missing], folder)
+            return replace(coming, session=found, problems=source_problems(found), saved=False)
 
         self._job = None  # it is done: nothing is given up for the search
-        self._start("Looking for the recordings", work, self._searched)
+        self._start("Looking for the recordings", work, self._arrive)
+        self._held = coming.file
 
-    def _searched(self, found: tuple[Path, Checked, bool]) -> None:
-        path, checked, recovered = found
-        self._show_loaded(path, checked, saved=False, recovered=recovered)
+    def _arrive(self, coming: Coming) -> None:
+        self._held = None
+        history = coming.history and with_current(coming.history, coming.session)
+        self._show(
+            coming.session, coming.file, saved=coming.saved, called=coming.called, history=history,
+            is_precious=coming.is_precious,
+        )  # fmt: skip
+        if coming.is_demo and coming.session.alignment is None:
+            self.demo_opened.emit()
+        for file in coming.adopted:
+            self._keeping.autosaver.adopt(file)
+        if coming.told:
+            self.note.emit(coming.told)
+        self._tell([*coming.sentences, *(one.sentence for one in coming.problems)])
+
+    def _let_go(self, file: HeldFile | None) -> None:
+        """A session is not opened after all; it stays ours when it is the one on the desk."""
+        if file is not None and file.lock.is_new:
+            file.lock.release()
 
     def _mended(self, checked: Checked) -> Checked:
         """With recordings taken from where they are now, or for what they are now, where that is wanted."""
@@ -276,111 +393,24 @@ class TakeFiles(QObject):
         missing = [one.sentence for one in checked[1] if one.missing]
         return self._ask.missing(missing, beside) if missing else None
 
-    def _show_loaded(self, path: Path, checked: Checked, *, saved: bool, recovered: bool) -> None:
-        session, problems = checked
-        if is_demo(path):  # the demo belongs to the program: what is decided on it is saved elsewhere
-            self._show(session, None, saved=saved)
-            if session.alignment is None:
-                self.demo_opened.emit()
-        else:
-            self._settings.remember_session(path)
-            self._show(session, path, saved=saved)
-        if recovered:
-            self.autosaver.adopt(autosave_path(path))
-        if self._to_tell:
-            self.note.emit(self._to_tell)
-        self._tell([one.sentence for one in problems])
-
     def _tell(self, problems: Sequence[str]) -> None:
         """The last one told is shown first: let them be read in their order."""
         for sentence in reversed(problems):
             self.problem.emit(sentence)
 
-    def _recover(self, autosave: Path, name: str) -> bool:
-        """Whether to go on with what a crash left; what is not wanted now is set aside, never deleted."""
-        if self._ask.yes(
-            "Unsaved work was found",
-            f"Lagline ended before the last changes to {name} were saved.",
-            "They were kept. Go on with them, or set them aside as a session of their own?",
-            "Recover them",
-            "Set them aside",
-        ):
-            return True
-        try:
-            self.note.emit(f"Set aside as {set_aside(autosave)}")
-        except OSError as error:
-            self.problem.emit(f"{autosave} could not be set aside ({error.strerror}); it stays where it is.")
-        return False
-
-    def _show(self, session: Session, path: Path | None, *, saved: bool) -> None:
-        self.autosaver.start_over()
-        self._recovered = None
-        self._store.open(session, path, saved=saved)
+    def _show(self, session: Session, file: HeldFile | None = None, **more: Any) -> None:
+        """As `Keeping.show`."""
+        self._keeping.show(session, file, **{"saved": False, **more})
         self.replaced.emit()
         self.opened.emit(session)
 
-    # keeping
-
-    def save(self) -> bool:
-        """Save where it was saved before; asks for a place the first time. False when it was not saved."""
-        path = self._store.path
-        return self.save_as() if path is None else self._write(path)
-
-    def save_as(self) -> bool:
-        session = self._store.session
-        if session is None:
-            return False
-        path = self._ask.where_to_save(proposed_place(session, self._store.path))
-        return self._write(path) if path is not None else False
-
-    def _write(self, path: Path) -> bool:
-        session = self._store.session
-        if session is None:
-            return False
-        try:
-            save(session, path)
-        except LaglineError as error:
-            self.problem.emit(str(error))
-            return False
-        self.autosaver.discard()
-        self._store.mark_saved(path)
-        self._settings.remember_session(path)
-        self.note.emit(f"Saved as {path.name}")
-        return True
-
-    # leaving
-
-    def may_leave(self) -> bool:
-        """Whether the session may be replaced or closed; asks when changes would be lost."""
-        if self._store.session is None or not self._would_lose():
-            return True
-        answer = self._ask.unsaved(self._store.name)
-        if answer == "save":
-            return self.save()
-        if answer == "discard":
-            self.autosaver.discard()
-            return True
-        return False
-
-    def _would_lose(self) -> bool:
-        """A take that was only opened has nothing in it that opening it again would not bring back."""
-        store = self._store
-        only_opened = store.path is None and store.undo_name is None and store.session is not self._recovered
-        return store.is_modified and not only_opened
-
-    def close_take(self) -> None:
-        if self.may_leave():
-            self.autosaver.discard()
-            self._store.open(None)
+    # the take as a whole
 
     def rename_take(self, name: str) -> None:
         if name.strip():
             self._store.apply("Name the take", lambda old: replace(old, name=name.strip()))
 
     def close(self) -> None:
-        """End in order: what was to be kept has been saved, so nothing is offered at the next start."""
-        self.autosaver.discard()
-        self.autosaver.close()
         self._job = None
         for job in self._unfinished:
             job.cancel()

@@ -193,6 +193,9 @@ class DeskWindow(QMainWindow):
         self.parts.files.opened.connect(self._arrive)
         self.parts.files.problem.connect(self.parts.messages.show_problem)
         self.parts.files.note.connect(self.parts.messages.show_note)
+        self.parts.keeping.problem.connect(self.parts.messages.show_problem)
+        self.parts.keeping.note.connect(self.parts.messages.show_note)
+        self.parts.keeping.offer.connect(self.parts.messages.show_problem)
         self.parts.files.busy.connect(self.commands.work.show_busy)
         self.parts.files.busy.connect(self.pages.show_busy)
         self.parts.files.replaced.connect(self.parts.playing.rewind)
@@ -340,7 +343,7 @@ class DeskWindow(QMainWindow):
         return super().event(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        if not self.parts.files.may_leave():
+        if not self.parts.keeping.may_leave():
             event.ignore()
             return
         self._keep()

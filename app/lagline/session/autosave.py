@@ -1,62 +1,140 @@
-"""The state of unsaved work, kept beside the session file and offered after a crash.
+"""The state of unsaved work, with the way it came to be, kept on disk and offered after a crash.
 
-A desk that ends in order discards its autosave, so one that is found is what a crash left. Work that was
-never saved has no file to lie beside, and some sessions lie where nobody may write: those are kept in the
-user's state folder, one file a process.
+Every run of the program keeps its own: hidden beside the session file, or in the user's state folder for
+work without a file and where the session's folder can't be written. A run that ends in order discards its
+autosave, so one whose owner has gone is what a crash left. The file is a session with `autosave` beside its
+fields, so that setting it aside is giving it another name.
 """
 
 from __future__ import annotations
 
 import os
-import secrets
-import sys
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-import platformdirs
+import msgspec
+from msgspec import Struct
 
-from lagline.errors import CannotWrite
-from lagline.files import is_file, is_folder
-from lagline.session.storage import SUFFIX, load, save_without_backup
+from lagline.errors import CannotWrite, FileMissing, LaglineError, SessionUnreadable
+from lagline.files import is_file, write_whole
+from lagline.session.documents import read_document
+from lagline.session.history import History, packed, unpacked
+from lagline.session.owner import Owner, is_gone, is_us, silent_s, this_run
+from lagline.session.places import beside, private_folder, state_folder
+from lagline.session.storage import AUTOSAVE_KEY, KIND, SUFFIX, encoded_session, session_from
 from lagline.session.values import Session
 
 ENDING = ".autosave"
-# A process number alone comes back: in a container every start may have the same one.
-_THIS_PROCESS = f"unsaved-{os.getpid()}-{secrets.token_hex(4)}{ENDING}"
+_UNSAVED = "unsaved"
+_TOKEN = re.compile(r"\.[0-9a-f]{12}$")
 
 
-def state_folder() -> Path:
-    """Where autosaves of never-saved work lie; LAGLINE_STATE_DIR overrides the system's place."""
-    named = os.environ.get("LAGLINE_STATE_DIR")
-    return Path(named) if named else Path(platformdirs.user_state_dir("lagline", appauthor=False))
+class Kept(Struct, frozen=True):
+    """What was on a desk when it ended."""
+
+    file: Path
+    session: Session
+    history: History
+    known: str | None  # the stamp that its session file had on the disk
+    when: datetime
+
+
+class LeftBehind(Struct, frozen=True):
+    """What runs that are gone left: newest first, and files that can't be read with the reason."""
+
+    kept: tuple[Kept, ...] = ()
+    unreadable: tuple[tuple[Path, LaglineError], ...] = ()
+
+
+class _Head(Struct):
+    owner: Owner
+    known: str | None = None
+    when: str = ""
+
+
+class _Whose(Struct):
+    autosave: _Head
 
 
 def autosave_path(session_path: Path | None) -> Path:
-    """Where this process keeps its autosave for a session file, or for work without one."""
+    """Where this run keeps its autosave for a session file, or for work without one."""
+    token = this_run().token
     if session_path is None:
-        return state_folder() / _THIS_PROCESS
-    return session_path.with_name(f".{session_path.name}{ENDING}")
+        return state_folder() / f"{_UNSAVED}.{token}{ENDING}"
+    return beside(session_path, f".{token}{ENDING}")
 
 
-def write_autosave(session: Session, session_path: Path | None) -> Path:
-    """Keep the session as it is now; where it lies. Raises CannotWrite.
+def write_autosave(
+    session: Session, session_path: Path | None, history: History | None = None, known: str | None = None
+) -> Path:
+    """Keep the session as it is now, for its owner alone to read; where it lies. Raises CannotWrite.
 
-    Beside the session file, or in the state folder when there is none or its folder can't be written.
+    `known` is the stamp of the session file that the work began with (see `storage.save`).
     """
     if session_path is not None:
-        try:
-            save_without_backup(session, autosave_path(session_path), indented=False)
-        except CannotWrite:
-            pass  # a demo, a disc, a full drive: the state folder is the second best place
-        else:
-            return autosave_path(session_path)
+        with suppress(CannotWrite):  # a demo, a disc, a full drive: the state folder is the second best place
+            return _write(autosave_path(session_path), session, history, known)
     path = autosave_path(None)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        private_folder(path.parent)
     except OSError as error:
         raise CannotWrite(path, error) from error
-    save_without_backup(session, path, indented=False)
+    return _write(path, session, history, known)
+
+
+def _write(path: Path, session: Session, history: History | None, known: str | None) -> Path:
+    head: dict[str, Any] = {
+        "owner": msgspec.to_builtins(this_run()), "known": known,
+        "when": datetime.now().astimezone().isoformat(),
+    }  # fmt: skip
+    if history is not None:
+        head["history"] = packed(history, path.parent)
+    try:
+        write_whole(path, encoded_session(session, path.parent, **{AUTOSAVE_KEY: head}), private=True)
+    except OSError as error:
+        raise CannotWrite(path, error) from error
     return path
+
+
+def sign(files: Iterable[Path]) -> None:
+    """Tell others that these autosaves' owner lives."""
+    for file in files:
+        with suppress(OSError):  # the worst is that the work is offered to another window as well
+            os.utime(file)
+
+
+def left_behind(session_path: Path, *, apart_from: Owner | None = None) -> LeftBehind:
+    """What runs that are gone left of this session; `apart_from`: whose work is still in their window."""
+    # Without a token it is of a version that kept one for all runs.
+    name = re.compile(rf"\.{re.escape(session_path.name)}(\.[0-9a-f]{{12}})?{re.escape(ENDING)}")
+    return _read(session_path.absolute().parent, name, apart_from)
+
+
+def unsaved_left_behind() -> LeftBehind:
+    """What runs that are gone left of work without a file."""
+    return _read(state_folder(), re.compile(rf"{_UNSAVED}[-.].*{re.escape(ENDING)}"), None)
+
+
+def read_autosave(file: Path) -> Kept:
+    """Raises as `storage.load`. A history that makes no sense is left out: the work itself is whole."""
+    fields = read_document(file, KIND)
+    session = session_from(file, fields, file.parent)
+    head: Any = fields.get(AUTOSAVE_KEY)
+    head = head if isinstance(head, dict) else {}
+    try:
+        history = unpacked(head["history"], session, file.parent)
+    except (KeyError, ValueError):  # also msgspec.ValidationError
+        history = History((session,))
+    known = head.get("known")
+    try:
+        when = datetime.fromisoformat(head["when"])
+    except (KeyError, ValueError, TypeError):
+        when = datetime.fromtimestamp(file.stat().st_mtime).astimezone()
+    return Kept(file, session, history, known if isinstance(known, str) else None, when)
 
 
 def set_aside(autosave: Path) -> Path:
@@ -64,47 +142,52 @@ def set_aside(autosave: Path) -> Path:
 
     Raises OSError; then it is where it was.
     """
-    stem = autosave.name.removesuffix(ENDING).removesuffix(SUFFIX).lstrip(".")
+    stem = _TOKEN.sub("", autosave.name.removesuffix(ENDING)).removesuffix(SUFFIX).lstrip(".")
     number = 1
     while (target := autosave.with_name(f"{stem} (set aside {number}){SUFFIX}")).exists():
         number += 1
     return autosave.rename(target)
 
 
-def left_behind(session_path: Path) -> Session | None:
-    """What a crash left of this session, when it is newer than the file; None without.
-
-    Raises SessionUnreadable when the autosave itself is damaged.
-    """
-    path = autosave_path(session_path)
-    if not is_file(path):
-        return None
-    if is_file(session_path) and path.stat().st_mtime_ns < session_path.stat().st_mtime_ns:
-        return None
-    return load(path)
-
-
-def unsaved_left_behind() -> Iterator[Path]:
-    """Autosaves of never-saved work whose process has gone, newest first; `load` reads them."""
-    folder = state_folder()
-    if not is_folder(folder):
-        return
-    files = sorted(folder.glob(f"unsaved-*{ENDING}"), key=lambda file: file.stat().st_mtime_ns, reverse=True)
-    for file in files:
-        number = file.name.removeprefix("unsaved-").removesuffix(ENDING).split("-")[0]
-        if file.name != _THIS_PROCESS and number.isdecimal() and not _is_running(int(number)):
-            yield file
+def _read(folder: Path, name: re.Pattern[str], apart_from: Owner | None) -> LeftBehind:
+    kept, unreadable = [], []
+    for file in _files(folder):
+        if not name.fullmatch(file.name) or not is_file(file) or not _is_left(file, apart_from):
+            continue
+        try:
+            kept.append(read_autosave(file))
+        except FileMissing:
+            continue  # taken away meanwhile
+        except LaglineError as error:
+            unreadable.append((file, error))
+        except OSError as error:
+            unreadable.append((file, SessionUnreadable(file, error.strerror or str(error))))
+    return LeftBehind(
+        tuple(sorted(kept, key=lambda one: one.when.timestamp(), reverse=True)), tuple(unreadable)
+    )
 
 
-def _is_running(process: int) -> bool:
-    if process == os.getpid():
-        return False  # an earlier process had our number
-    if sys.platform == "win32":
-        return False  # signal 0 would end it there; the worst is to offer what another window still edits
+def _files(folder: Path) -> list[Path]:
     try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:
-        return True
-    return True
+        return list(folder.iterdir())
+    except OSError:  # there is none, or none that may be looked into
+        return []
+
+
+def _is_left(file: Path, apart_from: Owner | None) -> bool:
+    try:
+        silent = silent_s(file)
+        owner = _owner(file)
+    except OSError:
+        return False  # gone, or out of reach
+    if owner is None:
+        return True  # whoever lives writes whole files that name their owner
+    return not is_us(owner) and owner != apart_from and is_gone(owner, silent)
+
+
+def _owner(file: Path) -> Owner | None:
+    """None when the file does not tell: it is damaged, or of an early version. Raises OSError."""
+    try:
+        return msgspec.json.decode(file.read_bytes(), type=_Whose).autosave.owner
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        return None

@@ -3,64 +3,110 @@
 Layout: `{"schema": "lagline/session", "version": 1, ...}` and then the fields of values.Session, with the
 recordings' paths relative to the file's folder where that is possible. Keys we don't know, at the top and
 in lanes and versions, are kept and written back. Opening a file never writes and never runs anything.
+
+A file's content is known by its stamp, so that whatever was written to it meanwhile, by whomever, is noticed
+before it would be written over.
 """
 
 from __future__ import annotations
 
+import errno
 import os
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from lagline.errors import CannotWrite, SessionUnreadable
-from lagline.files import write_whole
+from lagline.errors import CannotWrite, ChangedOnDisk, SessionUnreadable
+from lagline.files import is_file, is_there, whole_or_nothing
 from lagline.session.checks import check
 from lagline.session.documents import (
     DocumentKind,
+    encoded,
     read_document,
     with_unknown_apart,
     with_unknown_back,
-    write_document,
 )
+from lagline.session.lock import Lock, held
+from lagline.session.restore_points import keep, restore_points
 from lagline.session.values import Lane, Session, Version
 
 SUFFIX = ".lagline"
+AUTOSAVE_KEY = "autosave"  # what an autosave says of itself, beside the session it holds
 _BYTES = "bytes_hex"
 # A session of 32 lanes with its evidence is a few MiB.
 KIND = DocumentKind("session", "lagline/session", version=1, largest_bytes=256 * 2**20)
 
 
-def backup_path(path: Path) -> Path:
-    """Where the state before the last save is kept."""
-    return path.with_name(path.name + ".bak")
+def save(session: Session, path: Path, *, known: str | None = None, lock: Lock | None = None) -> str:
+    """Write a session file whole or not at all, and keep what it replaces as a restore point; its stamp.
 
-
-def save(session: Session, path: Path) -> None:
-    """Write a session file whole or not at all; the previous one is kept as `NAME.lagline.bak`.
+    `known`: the stamp of what may be replaced; None for anything that is there. `lock`: the session's, when
+    the caller holds it.
 
     Raises
     ------
+    ChangedOnDisk
+        Something else is there than `known`.
+    OpenElsewhere
+        Another run of Lagline is writing this session.
     CannotWrite
-        Disk full, no permission, no such folder. What was there before is still there.
+        Disk full, no permission, no such folder.
+
+    Whichever it is, what was there before is still there.
     """
     path = path.absolute()
+    data = encoded_session(session, path.parent)
     try:
-        if path.exists():
-            write_whole(backup_path(path), path.read_bytes())
+        with held(path, lock):
+            there = _content(path)
+            if there is not None and known not in (None, stamp_of(there)):
+                raise ChangedOnDisk(path)
+            if there is not None and there != data:
+                keep(path, there, path.stat().st_mtime)
+            with whole_or_nothing(path) as part:
+                part.write_bytes(data)
+                if _content(path) != there:  # by somebody who knows no locks, just now
+                    raise ChangedOnDisk(path)
     except OSError as error:
-        raise CannotWrite(backup_path(path), error) from error
-    save_without_backup(session, path)
+        raise CannotWrite(path, error) from error
+    return stamp_of(data)
 
 
-def save_without_backup(session: Session, path: Path, *, indented: bool = True) -> None:
-    """`save` for files that are themselves a second copy. Raises CannotWrite."""
-    path = path.absolute()
-    write_document(path, _fields(session, path.parent), KIND, indented=indented)
+def stamp_of(data: bytes) -> str:
+    """What a file's content is known by."""
+    return blake2b(data, digest_size=16).hexdigest()
 
 
-def load(path: Path) -> Session:
+def stamp(path: Path) -> str | None:
+    """The stamp of what is at `path`; None when nothing is. Raises OSError."""
+    there = _content(path)
+    return None if there is None else stamp_of(there)
+
+
+def _content(path: Path) -> bytes | None:
+    """Raises OSError."""
+    if is_there(path) and not is_file(path):  # a pipe would be waited for for ever
+        raise OSError(errno.EEXIST, "something that is not a file is there")
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return None
+
+
+def encoded_session(session: Session, folder: Path, **more: Any) -> bytes:
+    """A session file's bytes, with paths relative to `folder`; `more` at the top beside the session's fields.
+
+    Compact when there is more: that is not for people to read.
+    """
+    return encoded({**_fields(session, folder), **more}, KIND, indented=not more)
+
+
+def load(path: Path, *, folder: Path | None = None) -> Session:
     """Read a session file. Sources are named, not opened: they may be missing.
+
+    `folder`: from where its paths are meant, when not from where it lies.
 
     Raises
     ------
@@ -71,20 +117,51 @@ def load(path: Path) -> Session:
         Written by a later version of the format.
     """
     path = path.absolute()
-    fields = read_document(path, KIND)
     try:
-        return _session(fields, path.parent)
+        fields = read_document(path, KIND)
+        return session_from(path, fields, folder or path.parent)
+    except SessionUnreadable as error:
+        points = restore_points(path)
+        if not points:
+            raise
+        step = (
+            f"Its state of {points[0].when.astimezone():%Y-%m-%d %H:%M} is kept: "
+            "open the session in the desk to take it back."
+        )
+        raise SessionUnreadable(path, error.reason, step=step) from error
+
+
+def session_from(path: Path, fields: dict[str, Any], folder: Path) -> Session:
+    """The session that the fields of the document at `path` tell of. Raises SessionUnreadable."""
+    try:
+        return _session({key: value for key, value in fields.items() if key != AUTOSAVE_KEY}, folder)
     except (msgspec.ValidationError, ValueError, OverflowError) as error:
         raise SessionUnreadable(path, str(error)) from error
 
 
-def _fields(session: Session, folder: Path) -> dict[str, Any]:
-    def plain(value: Any) -> Any:
+def plain(value: Any, folder: Path) -> Any:
+    """A session, or a part of one, as JSON knows it, with paths relative to `folder`."""
+
+    def path_or_nothing(value: Any) -> Any:
         if isinstance(value, Path):
             return _written(_relative(value, folder))
         raise TypeError(f"a session holds no {type(value).__name__}")
 
-    fields = msgspec.to_builtins(session, enc_hook=plain)
+    return msgspec.to_builtins(value, enc_hook=path_or_nothing)
+
+
+def typed(kind: Any, value: Any, folder: Path) -> Any:
+    """The opposite of `plain`. Raises msgspec.ValidationError, ValueError."""
+
+    def deep(kind: type, value: Any) -> Any:
+        assert kind is Path  # the one kind of value in a session that JSON does not know
+        return _read_path(value, folder)
+
+    return msgspec.convert(value, kind, dec_hook=deep)
+
+
+def _fields(session: Session, folder: Path) -> dict[str, Any]:
+    fields = plain(session, folder)
     fields["lanes"] = [with_unknown_back(lane) for lane in fields["lanes"]]
     fields["versions"] = [with_unknown_back(version) for version in fields["versions"]]
     return with_unknown_back(fields)
@@ -122,12 +199,7 @@ def _session(fields: dict[str, Any], folder: Path) -> Session:
         "lanes": [with_unknown_apart(lane, Lane) for lane in _list(fields, "lanes")],
         "versions": [with_unknown_apart(version, Version) for version in _list(fields, "versions")],
     }
-
-    def deep(kind: type, value: Any) -> Any:
-        assert kind is Path  # the one kind of value in a session that JSON does not know
-        return _read_path(value, folder)
-
-    session = msgspec.convert(with_unknown_apart(apart, Session), Session, dec_hook=deep)
+    session: Session = typed(Session, with_unknown_apart(apart, Session), folder)
     check(session)
     return session
 

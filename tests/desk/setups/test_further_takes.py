@@ -12,6 +12,7 @@ from lagline.desk.setups.further_takes import is_among, save_all, take_of, takes
 from lagline.errors import BadPattern, Cancelled, NoFolder
 from lagline.jobs.apply_setup import path_beside
 from lagline.jobs.open_take import open_take
+from lagline.session.restore_points import restore_points
 from lagline.session.storage import load
 
 
@@ -69,7 +70,7 @@ def test_takes_in_one_folder_get_names_and_files_of_their_own(tmp_path: Path) ->
     assert not is_among(second, [first])
 
 
-def test_saving_never_replaces_a_file_unasked_and_keeps_it_as_a_backup_when_asked(tmp_path: Path) -> None:
+def test_saving_never_replaces_a_file_unasked_and_keeps_what_it_was_when_asked(tmp_path: Path) -> None:
     session = write_click_take(tmp_path / "take", {"near": 0, "far": 50}, frames=24_000)
     path = tmp_path / "take" / "take.lagline"
     path.write_text("mine", "utf-8")
@@ -78,7 +79,7 @@ def test_saving_never_replaces_a_file_unasked_and_keeps_it_as_a_backup_when_aske
     assert path.read_text("utf-8") == "mine"
     assert save_all([(3, session)], True, ignored, going)[0].failure == ""
     assert load(path).name == "take"
-    assert path.with_name("take.lagline.bak").read_text("utf-8") == "mine"
+    assert [point.path.read_text("utf-8") for point in restore_points(path)] == ["mine"]
     assert save_all([(3, session)], True, ignored, lambda: True) == ()
 
 

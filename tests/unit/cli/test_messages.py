@@ -173,13 +173,17 @@ def test_the_wrong_thing_is_named_with_the_next_step(
     assert all(word in message for word in words), message
 
 
-def test_a_damaged_session_points_to_its_backup_only_when_there_is_one(
+def test_a_damaged_session_points_to_its_restore_point_only_when_there_is_one(
     session: Session, session_file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    save(session, session_file)
     session_file.write_text("{")
     assert lagline("sheet", session_file) == 1
-    assert "take.lagline.bak beside it" in said(capsys)
+    assert "is kept" not in said(capsys)
+    save(session, session_file)
+    save(replace(session, notes="new"), session_file)
+    session_file.write_text("{")
+    assert lagline("sheet", session_file) == 1
+    assert "is kept: open the session in the desk to take it back" in said(capsys)
 
 
 def test_a_lane_alone_is_said_once(session: Session, capsys: pytest.CaptureFixture[str]) -> None:

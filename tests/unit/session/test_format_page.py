@@ -21,7 +21,7 @@ from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.manifest import Manifest
 from lagline.jobs import batch_summary
 from lagline.jobs.journal import LaneResult, TakeResult
-from lagline.session import plan, setup, storage
+from lagline.session import autosave, lock, plan, restore_points, setup, storage
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
 from lagline.session.plan import Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
@@ -93,7 +93,8 @@ def test_schemas_versions_and_endings_are_those_that_are_written() -> None:
     assert SCHEMA in PAGE
     assert batch_summary.SCHEMA in PAGE
     assert manifest.SCHEMA in PAGE
-    assert storage.backup_path(Path("NAME.lagline")).name in PAGE
+    for ending in (lock.ENDING, restore_points.ENDING, autosave.ENDING):
+        assert f"`.NAME.lagline{'.TOKEN' * (ending == autosave.ENDING)}{ending}`" in PAGE
 
 
 def keys(document: Any, before: str = "") -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""A save that is killed at any call leaves the old session or the new one, and a backup, whole."""
+"""A save that is killed at any call leaves the old session or the new one, and the restore points, whole."""
 
 from __future__ import annotations
 
@@ -23,4 +23,4 @@ def test_a_save_killed_at_any_call_leaves_the_old_or_the_new_session(tmp_path: P
     # Two files, each made, written, put on the disk and renamed; then sizes up to the file's own.
     assert result["killed"] > 20
     assert set(result["sessions"]) == {"old", "new"}
-    assert set(result["backups"]) <= {"older", "old"}
+    assert set(result["points"]) <= {"older", "old"}

@@ -12,8 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from tests.support.random_sessions import sessions
 
 from lagline import files
-from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
-from lagline.session.storage import KIND, backup_path, load, save
+from lagline.errors import CannotWrite, ChangedOnDisk, FileMissing, SessionTooNew, SessionUnreadable
+from lagline.session.restore_points import restore_points
+from lagline.session.storage import KIND, load, save, stamp
 from lagline.session.values import Lane, Session, Source
 
 # DEVELOPERS.md tells how to try ten thousand.
@@ -41,12 +42,14 @@ def written(folder: Path, **changes: Any) -> Path:
 @given(session=sessions())
 @pytest.mark.timeout(0)  # as long as so many take
 def test_saved_then_loaded_is_equal(session: Session, tmp_path: Path) -> None:
-    """Each over the one before, which is then the backup."""
+    """Each over the one before, which is then among the restore points."""
     path = tmp_path / "take.lagline"
     before = path.read_bytes() if path.exists() else None
     save(session, path)
     assert load(path) == session
-    assert before is None or backup_path(path).read_bytes() == before
+    now = path.read_bytes()
+    kept = {point.path.read_bytes() for point in restore_points(path)}
+    assert before is None or before == now or before in kept
 
 
 def test_recordings_are_found_again_when_the_folder_moves(tmp_path: Path) -> None:
@@ -71,40 +74,89 @@ def test_unknown_keys_are_kept(tmp_path: Path) -> None:
     assert again["versions"][0]["liked_by"] == ["the drummer"]
 
 
-def test_the_previous_state_is_kept_as_a_backup(tmp_path: Path) -> None:
+def test_the_previous_state_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "take.lagline"
     save(one_session(tmp_path), path)
     before = path.read_bytes()
     save(Session(rate_hz=44100, lanes=()), path)
-    assert backup_path(path).read_bytes() == before
+    assert [point.path.read_bytes() for point in restore_points(path)] == [before]
 
 
-@pytest.mark.parametrize("step", ["mkstemp", "fsync", "replace", "write_bytes"])
-@pytest.mark.parametrize("file", [1, 2])
-def test_a_save_interrupted_anywhere_leaves_the_old_file_whole(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, file: int
+@pytest.mark.parametrize("step", ["fsync", "replace", "write_bytes"])
+def test_a_save_that_can_write_nothing_leaves_the_old_file_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
     path = tmp_path / "take.lagline"
     old = one_session(tmp_path)
     save(old, path)
-    owner = {"mkstemp": files.tempfile, "fsync": files.os, "replace": Path, "write_bytes": Path}[step]
-    real = getattr(owner, step)
-    call = 3 if (step, file) == ("fsync", 2) else file  # the folder is put on the disk too, after each file
-    calls = 0
+    owner = {"fsync": files.os, "replace": Path, "write_bytes": Path}[step]
 
     def fails(*args: Any, **kwargs: Any) -> Any:
-        nonlocal calls
-        calls += 1
-        if calls == call:
-            raise OSError(28, "No space left on device")
-        return real(*args, **kwargs)
+        raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(owner, step, fails)
     with pytest.raises(CannotWrite, match="No space left"):
         save(Session(rate_hz=44100, lanes=()), path)
     monkeypatch.undo()
     assert load(path) == old
-    assert not list(tmp_path.glob("*.part")) and not list(tmp_path.glob(".*.part"))
+    assert not list(tmp_path.rglob("*.part"))
+
+
+class TestOnlyOverWhatIsKnown:
+    """A writer that knows no locks may change the file at any time."""
+
+    @pytest.fixture
+    def path(self, tmp_path: Path) -> Path:
+        save(one_session(tmp_path), tmp_path / "take.lagline")
+        return tmp_path / "take.lagline"
+
+    def test_what_is_known_is_replaced(self, path: Path) -> None:
+        known = save(Session(rate_hz=44100, lanes=()), path, known=stamp(path))
+        assert known == stamp(path)
+        save(Session(rate_hz=96000, lanes=()), path, known=known)
+
+    def test_what_is_not_is_left_alone(self, path: Path) -> None:
+        known, when = stamp(path), path.stat().st_mtime_ns
+        theirs = path.read_bytes().replace(b"near", b"NEAR")
+        path.write_bytes(theirs)
+        os.utime(path, ns=(when, when))  # of the same size and time
+        with pytest.raises(ChangedOnDisk):
+            save(Session(rate_hz=44100, lanes=()), path, known=known)
+        assert path.read_bytes() == theirs
+
+    def test_nor_when_it_changes_at_the_last_moment(
+        self, path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        write = Path.write_bytes
+
+        def write_both(self: Path, data: bytes) -> int:
+            if self.parent == path.parent and b"lagline/session" in data:
+                write(path, b"theirs")
+            return write(self, data)
+
+        monkeypatch.setattr(Path, "write_bytes", write_both)
+        with pytest.raises(ChangedOnDisk):
+            save(Session(rate_hz=44100, lanes=()), path)
+        assert path.read_bytes() == b"theirs"
+
+    def test_what_is_gone_is_written_again(self, path: Path) -> None:
+        known = stamp(path)
+        path.unlink()
+        save(one_session(path.parent), path, known=known)
+        assert load(path) == one_session(path.parent)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with names here")
+def test_where_something_else_is_nothing_is_saved(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "take.lagline")
+    with pytest.raises(CannotWrite, match="not a file"):
+        save(one_session(tmp_path), tmp_path / "take.lagline")
+
+
+def test_an_autosave_opens_as_the_session_it_holds(tmp_path: Path) -> None:
+    path = written(tmp_path, autosave={"owner": "whoever"})
+    save(load(path), path)
+    assert "autosave" not in json.loads(path.read_text("utf-8"))
 
 
 @pytest.mark.parametrize(

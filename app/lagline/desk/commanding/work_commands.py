@@ -46,15 +46,15 @@ class WorkCommands:
         self._span_ms: float | None = None
 
     def handlers(self) -> dict[str, Handler]:
-        files = self._parts.files
+        files, keeping = self._parts.files, self._parts.keeping
         return {
             "open": files.ask_open,
             "open_folder": files.ask_open_folder,
             "add": files.add,
             "demo": files.open_demo,
-            "save": files.save,
-            "save_as": files.save_as,
-            "close": files.close_take,
+            "save": keeping.save,
+            "save_as": keeping.save_as,
+            "close": keeping.close_take,
             "quit": self._parts.window.close,
             "undo": self._undo,
             "redo": self._parts.store.redo,

@@ -93,7 +93,7 @@ def save_all(
 ) -> tuple[Saved, ...]:
     """Save each (number, session) beside its recordings; one that fails does not stop the rest.
 
-    A file that is there is replaced only with `may_replace`, and then kept as a backup. Stopped, it
+    A file that is there is replaced only with `may_replace`, and then kept as a restore point. Stopped, it
     ends after the take it is at.
     """
     done: list[Saved] = []
