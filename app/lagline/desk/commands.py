@@ -36,6 +36,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("demo", "Take", "Open the demo session", needs_take=False),
     _c("save", "Take", "Save", "Ctrl+S", starts_group=True),
     _c("save_as", "Take", "Save as…", "Ctrl+Shift+S"),
+    _c("restore_points", "Take", "Restore points…"),
     _c("export", "Take", "Deliver…", "Ctrl+E", starts_group=True),
     _c("sheet", "Take", "Delay sheet…", "Ctrl+Shift+E"),
     _c("copy_sheet", "Take", "Copy the delay sheet", "Ctrl+Shift+C"),

@@ -6,6 +6,7 @@ from lagline.desk.actions import Actions, Handler
 from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
+from lagline.desk.commanding.restore_commands import RestoreCommands
 from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
@@ -30,6 +31,7 @@ class DeskCommands:
         self.view.point_of_interest = self.work.point_of_interest
         self.dialogs = DialogCommands(parts)
         self.tone = ToneCommands(parts)
+        self.points = RestoreCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
         self.guide = GuideCommands(parts)
@@ -43,6 +45,7 @@ class DeskCommands:
             **self.view.handlers(),
             **self.work.handlers(),
             **self.dialogs.handlers(),
+            **self.points.handlers(),
             "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),
@@ -104,4 +107,5 @@ class DeskCommands:
         self.work.close()
         self.tone.close()
         self.dialogs.close()
+        self.points.close()
         self.guide.close()
