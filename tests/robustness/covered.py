@@ -19,7 +19,9 @@ PACKAGE = ROOT / "app" / "lagline"
 # Where a mistake costs work, a recording or trust.
 COVERED = (
     "units.py", "files.py", "session/autosave.py", "session/checks.py", "session/documents.py",
-    "session/edits.py", "session/findings.py", "session/plan.py", "session/setup.py", "session/storage.py",
+    "session/edits.py", "session/findings.py", "session/history.py", "session/lock.py", "session/owner.py",
+    "session/places.py", "session/plan.py", "session/restore_points.py", "session/setup.py",
+    "session/storage.py",
     "session/values.py", "media/bext.py", "media/cue.py", "media/ixml.py", "media/overview_file.py",
     "media/quantise.py", "media/riff.py", "blend/fraction.py", "deliver/csv_text.py", "deliver/names.py",
     "deliver/staging.py", "jobs/journal.py",

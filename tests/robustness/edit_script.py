@@ -1,6 +1,6 @@
 """A desk that is edited 200 times, run as a process of its own so that it can be killed at any moment.
 
-    python tests/robustness/edit_script.py SESSION LOG [--steps 200] [--pause-ms 50]
+    python tests/robustness/edit_script.py SESSION LOG [--steps 200] [--pause-ms 50] [--save-every 0]
 
 After each step its number and the time it was done are written to LOG, through to the disk.
 """
@@ -23,6 +23,7 @@ def main() -> int:
     parser.add_argument("log", type=Path)
     parser.add_argument("--steps", type=int, default=200)
     parser.add_argument("--pause-ms", type=int, default=50)
+    parser.add_argument("--save-every", type=int, default=0, help="save after so many steps; 0: never")
     parser.add_argument("--never-saved", action="store_true", help="open the recordings, not the session")
     asked = parser.parse_args()
 
@@ -64,6 +65,8 @@ def main() -> int:
         window.parts.store.apply(f"Step {step}", edit)
         os.write(log, f"{step} {time.monotonic():.3f}\n".encode())
         os.fsync(log)
+        if asked.save_every and step % asked.save_every == 0:
+            window.parts.keeping.save()
         if step >= asked.steps:
             timer.stop()
             os.write(log, b"end\n")
