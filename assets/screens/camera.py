@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import tempfile
@@ -18,18 +19,20 @@ from PySide6.QtWidgets import QApplication, QDialog, QListView, QWidget
 
 from lagline.desk.app import make_application
 from lagline.desk.commanding.view_commands import ROOM_FOR_PANEL
+from lagline.desk.session_hold import HeldFile
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.playback.player import Player
-from lagline.session.edits import with_new_version, with_version
-from lagline.session.storage import load
+from lagline.session.edits import with_new_version, with_shift, with_version
+from lagline.session.lock import take
+from lagline.session.storage import load, save, stamp
 from lagline.session.values import Session, Version
 
 PATIENCE_S = 30.0
 RECOVER = (
     "Unsaved work was found",
     "Lagline ended before the last changes to chapel.lagline were saved.",
-    "They were kept. Go on with them, or set them aside as a session of their own?",
+    "They were kept on 2025-03-09 at 14:02. Go on with them, or set them aside as a session of their own?",
     "Recover them",
     "Set them aside",
 )
@@ -250,11 +253,42 @@ def dialogs(camera: Camera) -> None:
     camera.dialog("apply a setup", partial(apply_setup, camera))
     camera.dialog("unsaved", partial(questions.unsaved, "Chapel"))
     camera.dialog("recover", partial(questions.yes, *RECOVER))
+    camera.dialog("open elsewhere", partial(questions.elsewhere, "chapel.lagline", "ada on studio-b"))
+    camera.dialog("changed on disk", partial(questions.changed, "chapel.lagline"))
+    camera.dialog("replace", partial(questions.may_replace, Path("chapel.lagline")))
+    restoring(camera)
     camera.dialog(
         "missing",
         partial(questions.missing, ["near_left.wav is missing: it was in Takes/Chapel."], Path.home()),
     )
     camera.dialog("rename", partial(questions.text, "Rename the lane", "Name", "near_left"))
+
+
+def restoring(camera: Camera) -> None:
+    """A session saved some times, its restore points, and the message after somebody took it over."""
+    window = camera.window
+    session = window.parts.store.session
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "chapel.lagline"
+        for number, hours in enumerate((120, 50, 26, 3, 2, 1, 0)):
+            lane = session.lanes[number % len(session.lanes)]
+            save(
+                replace(with_shift(session, lane.id, 10.0 * number), notes="Verse first." * (number % 2)),
+                file,
+            )
+            when = time.time() - hours * 3600
+            os.utime(file, (when, when))
+        lock = take(file)
+        window.parts.keeping.show(load(file), HeldFile(lock, stamp(file)), saved=True)
+        camera.wait(window.is_drawn, "the session")
+        camera.dialog("restore points", partial(window.commands.view.run, "restore_points"), camera_settles)
+        window.parts.keeping._give_up("ada on studio-b")
+        camera.snap("taken over")
+        window.parts.messages.close_message()
+
+
+def camera_settles(_dialog: QDialog) -> None:
+    QTest.qWait(500)  # the newest point is read on a thread
 
 
 def open_files(camera: Camera) -> None:
