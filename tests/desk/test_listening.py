@@ -23,7 +23,11 @@ from lagline.playback.state import PlayState
 from lagline.session.edits import with_loop, with_shift
 from lagline.session.values import ORIGINAL_ID, Session, Version
 
-LEVELS = {"loudness_lufs": {"original": -20.0, "v1": -18.5}, "match_db": {"original": 0.0, "v1": -1.5}}
+LEVELS = {
+    "levels_known": True,
+    "loudness_lufs": {"original": -20.0, "v1": -18.5},
+    "match_db": {"original": 0.0, "v1": -1.5},
+}
 HIDDEN = {
     "version_id": None,
     "loudness_lufs": {},
@@ -217,9 +221,10 @@ def test_a_trial_says_what_will_be_heard(
     if looping:
         assert said[0] == "You will hear the loop from 0:00.500 to 0:01.500."
     else:
-        assert said[0].startswith("You will hear the take from 0:00.250 to its end")
-        assert "the loop from" not in said[0]
-    assert said[1] == "Both are equally loud."
+        assert said[0] == "You will hear the loop from 0:00.000 to 0:02.000."  # some seconds, or all there is
+        assert desk.parts.store.session.loop == (24_000, 72_000)
+        assert player.session is not None and player.session.loop is None  # as before the trial
+    assert said[1] == "Both are made equally loud."
 
 
 def test_a_trial_on_the_desk_counts_only_what_plays(
@@ -272,7 +277,7 @@ def test_a_trial_waits_until_the_loudness_is_known(desk: DeskWindow, qtbot: QtBo
     dialog.show_playback(PlayState(measuring=True))
     assert not button.isEnabled() and "Measuring" in words(dialog, "Loudness")
     dialog.show_playback(PlayState(**LEVELS))
-    assert button.isEnabled() and words(dialog, "Loudness") == "Both are equally loud."
+    assert button.isEnabled() and words(dialog, "Loudness") == "Both are made equally loud."
 
 
 def test_the_difference_is_left_for_a_trial(
@@ -288,10 +293,12 @@ def test_the_difference_is_left_for_a_trial(
 @pytest.mark.parametrize(
     ("told", "expected"),
     [
-        (PlayState(matching=False, **LEVELS), "Equal loudness is off"),
+        (PlayState(matching=False, **LEVELS), "Both are made equally loud."),  # in a trial always
+        (PlayState(**LEVELS | {"levels_known": False}), "not known"),
+        (PlayState(ungated=True, **LEVELS), "measured without gates"),
         (PlayState(measuring=True), "Measuring"),
         (PlayState(), "not known"),
-        (PlayState(**LEVELS), "Both are equally loud."),
+        (PlayState(**LEVELS), "Both are made equally loud."),
     ],
 )
 def test_words_about_the_levels(told: PlayState, expected: str) -> None:

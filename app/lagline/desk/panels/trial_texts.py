@@ -37,11 +37,12 @@ def percent_text(probability: float) -> str:
 
 
 def passage_text(session: Session, told: PlayState) -> str:
-    """What will be heard. `session` with the loop of the trial."""
-    assert session.loop is not None
-    start, stop = (time_text(end, session.rate_hz) for end in session.loop)
-    again = ", again and again" if told.version_id is not None else ""
-    return f"You will hear the loop from {start} to {stop}{again}{', in mono' if told.mono else ''}."
+    """What will be heard, again and again. `session` with the loop of the trial."""
+    what = "the whole take"
+    if session.loop is not None:
+        start, stop = (time_text(end, session.rate_hz) for end in session.loop)
+        what = f"the loop from {start} to {stop}"
+    return f"You will hear {what}{', in mono' if told.mono else ''}."
 
 
 def levels_text(told: PlayState, version_ids: tuple[str, str]) -> str:

@@ -35,7 +35,7 @@ class MonitorLevel(QWidget):
         self._slider = QSlider(Qt.Orientation.Horizontal)
         self._slider.setRange(LOWEST_DB * STEPS_PER_DB, 0)
         self._slider.setPageStep(3 * STEPS_PER_DB)
-        self._slider.setMinimumWidth(120)
+        self._slider.setMinimumWidth(78)
         self._slider.setAccessibleName("Monitor level in dB")
         self._slider.setToolTip(
             "How loud you hear it ([ and ]). It never changes what is delivered. Start low, turn up slowly."
@@ -43,6 +43,7 @@ class MonitorLevel(QWidget):
         self._slider.valueChanged.connect(self._ask)
         self.dim = QToolButton()
         self.dim.setText("Dim")
+        self.dim.setFixedWidth(self.dim.fontMetrics().horizontalAdvance("Dim") + 14)
         self.dim.setCheckable(True)
         self.dim.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.dim.setToolTip("Down by 20 dB at once, and slowly up again (U)")
@@ -51,12 +52,15 @@ class MonitorLevel(QWidget):
         top = QHBoxLayout()
         top.addWidget(self._label)
         top.addWidget(self._figure, 1)
-        top.addWidget(self.dim)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
         column.addLayout(top)
-        column.addWidget(self._slider)
+        below = QHBoxLayout()
+        below.setSpacing(GAP)
+        below.addWidget(self._slider, 1)
+        below.addWidget(self.dim)
+        column.addLayout(below)
 
     def show_dim(self, on: bool) -> None:
         self.dim.setChecked(on)

@@ -21,6 +21,7 @@ ROOM_FOR_ALL, ROOM_FOR_METER, ROOM_FOR_CHECKS = (
     1000,
     800,
 )  # pixels; below, what is also in a menu steps aside
+ROOM_FOR_MOMENT = 1500
 ROOM_FOR_FIVE, ROOM_FOR_FOUR = 1270, 1200  # versions in the switch; there are always three
 
 
@@ -187,6 +188,7 @@ class TopStrip(QFrame):
         self.switch.be_narrow(width < ROOM_FOR_METER)
         self.switch.have_places(3 + (width >= ROOM_FOR_FOUR) + (width >= ROOM_FOR_FIVE))
         self.match.setVisible(width >= ROOM_FOR_CHECKS)
+        self.moment.setVisible(width >= ROOM_FOR_MOMENT)
         self._checks_below.setVisible(width >= ROOM_FOR_CHECKS)
         self.switch.show_state(self._state)
 
