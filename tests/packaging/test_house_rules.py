@@ -1,0 +1,141 @@
+"""The house's rules hold, and break when they are broken: contracts by planted imports, sizes by counting."""
+
+from __future__ import annotations
+
+import ast
+import os
+import shutil
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "app" / "lagline"
+# A break of each import contract of pyproject.toml: a line, and the file it is added to.
+PLANTED = {
+    "Floors: each imports only from floors below; siblings stay apart": (
+        "session/edits.py",
+        "lagline.jobs.demo",
+    ),
+    "No circles between the folders of one floor or inside a folder": (
+        "session/findings.py",
+        "lagline.session.values",
+    ),
+    "Only the desk knows Qt": ("blend/mix.py", "PySide6.QtCore"),
+    "Only playback.device knows sounddevice": ("playback/mixer.py", "sounddevice"),
+}
+LINT = "from importlinter.cli import lint_imports_command as run; run()"
+LONGEST_LINES = 60
+# Longer than that when the rule came; none may grow, none may be added, and what is mended leaves the list.
+LONG = {
+    "analysis/align.py: measure_take": 76,
+    "analysis/borrowed.py: borrowed_match": 65,
+    "analysis/match.py: match": 108,
+    "analysis/measure.py: measure_pairs": 104,
+    "analysis/measure.py: measure_pairs.one": 81,
+    "analysis/report.py: _finding": 92,
+    "analysis/tone.py: measure_tone": 61,
+    "cli/apply.py: apply_command": 83,
+    "cli/deliver.py: deliver_command": 71,
+    "cli/plan_report.py: document": 65,
+    "deliver/hand_over.py: stage_order": 62,
+    "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
+    "desk/panels/export_dialog.py: ExportDialog._build": 65,
+    "desk/panels/finding_row.py: FindingRow.__init__": 76,
+    "desk/panels/findings_panel.py: FindingsPanel.__init__": 83,
+    "desk/panels/trial_setup.py: TrialSetup.__init__": 67,
+    "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
+    "desk/theme.py: style_sheet": 78,
+    "jobs/open_take.py: open_take": 63,
+}
+
+
+def functions(body: list[ast.stmt], before: str = "") -> Iterator[tuple[str, int]]:
+    for node in body:
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
+            name = f"{before}{node.name}"
+            if not isinstance(node, ast.ClassDef):
+                yield name, (node.end_lineno or 0) - node.lineno + 1
+            yield from functions(node.body, f"{name}.")
+
+
+def test_no_function_outgrows_a_screen() -> None:
+    long = {
+        f"{path.relative_to(PACKAGE).as_posix()}: {name}": lines
+        for path in sorted(PACKAGE.rglob("*.py"))
+        for name, lines in functions(ast.parse(path.read_text("utf-8")).body)
+        if lines > LONGEST_LINES
+    }
+    grown = {name: lines for name, lines in long.items() if lines > LONG.get(name, LONGEST_LINES)}
+    assert grown == {}, f"split it: at most {LONGEST_LINES} lines"
+    assert {name for name in LONG if name not in long} == set(), "mended: take it off the list"
+
+
+def test_names_of_constants_stand_for_one_value() -> None:
+    """A limit lives in one place: the same public name with another value elsewhere is a trap."""
+    values: dict[str, set[str]] = {}
+    for path in PACKAGE.rglob("*.py"):
+        for line in ast.parse(path.read_text("utf-8")).body:
+            if isinstance(line, ast.Assign) and isinstance(line.value, ast.Constant):
+                for target in line.targets:
+                    if isinstance(target, ast.Name) and target.id.isupper() and target.id[0] != "_":
+                        values.setdefault(target.id, set()).add(repr(line.value.value))
+    double = {name for name, found in values.items() if len(found) > 1}
+    assert double - TWICE == set(), "give one of them a name of its own"
+
+
+# Names that mean something else in each module; none may be added.
+TWICE = frozenset(
+    {
+        "AHEAD_S",
+        "APART_S",
+        "BAR_PX",
+        "BEFORE_S",
+        "DOTS_BELOW",
+        "FEWEST_WINDOWS",
+        "FOLDER_VARIABLE",
+        "HEIGHT",
+        "HOP_S",
+        "LEAST_GAIN",
+        "LEAST_HEIGHT",
+        "LEAST_RISE_DB",
+        "MARK_PX",
+        "MOST_NAMED",
+        "MOST_RECENT",
+        "MOST_WINDOWS",
+        "NARROW_PX",
+        "NEAR_S",
+        "PATIENCE_MS",
+        "REACH_PX",
+        "ROWS_AT_ONCE",
+        "SCHEMA",
+        "SILENT_CLOCK",
+        "STILL_S",
+        "SUFFIX",
+        "TITLE",
+        "USUAL_SPREAD",
+    }
+)
+
+
+@pytest.mark.slow
+def test_every_import_contract_fails_when_it_is_broken(tmp_path: Path) -> None:
+    for name, (file, module) in PLANTED.items():
+        folder = tmp_path / str(len(list(tmp_path.iterdir())))
+        shutil.copytree(ROOT / "app", folder / "app", ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copy(ROOT / "pyproject.toml", folder)
+        with (folder / "app" / "lagline" / file).open("a", encoding="utf-8") as source:
+            source.write(f"\n\ndef planted() -> None:\n    import {module}  # noqa\n")
+        done = subprocess.run(
+            [sys.executable, "-c", LINT, "--no-cache"],
+            cwd=folder, env=os.environ | {"PYTHONPATH": str(folder / "app"), "COLUMNS": "200"},
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        verdicts = Counter(
+            line.rsplit(" ", 1)[1] for line in done.stdout.splitlines() if line.startswith(name)
+        )
+        assert done.returncode != 0 and verdicts["BROKEN"], f"{name}\n{done.stdout}{done.stderr}"
