@@ -46,7 +46,6 @@ LONG = {
     "desk/panels/export_dialog.py: ExportDialog._build": 65,
     "desk/panels/finding_row.py: FindingRow.__init__": 76,
     "desk/panels/findings_panel.py: FindingsPanel.__init__": 83,
-    "desk/panels/trial_setup.py: TrialSetup.__init__": 67,
     "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
     "desk/theme.py: style_sheet": 78,
     "jobs/open_take.py: open_take": 63,

@@ -28,7 +28,7 @@ from lagline.session.places import beside, private_folder, state_folder
 from lagline.session.storage import AUTOSAVE_KEY, KIND, SUFFIX, encoded_session, session_from
 from lagline.session.values import Session
 
-ENDING = ".autosave"
+AUTOSAVE_ENDING = ".autosave"
 _UNSAVED = "unsaved"
 _TOKEN = re.compile(r"\.[0-9a-f]{12}$")
 
@@ -64,8 +64,8 @@ def autosave_path(session_path: Path | None) -> Path:
     """Where this run keeps its autosave for a session file, or for work without one."""
     token = this_run().token
     if session_path is None:
-        return state_folder() / f"{_UNSAVED}.{token}{ENDING}"
-    return beside(session_path, f".{token}{ENDING}")
+        return state_folder() / f"{_UNSAVED}.{token}{AUTOSAVE_ENDING}"
+    return beside(session_path, f".{token}{AUTOSAVE_ENDING}")
 
 
 def write_autosave(
@@ -110,13 +110,13 @@ def sign(files: Iterable[Path]) -> None:
 def left_behind(session_path: Path, *, apart_from: Owner | None = None) -> LeftBehind:
     """What runs that are gone left of this session; `apart_from`: whose work is still in their window."""
     # Without a token it is of a version that kept one for all runs.
-    name = re.compile(rf"\.{re.escape(session_path.name)}(\.[0-9a-f]{{12}})?{re.escape(ENDING)}")
+    name = re.compile(rf"\.{re.escape(session_path.name)}(\.[0-9a-f]{{12}})?{re.escape(AUTOSAVE_ENDING)}")
     return _read(session_path.absolute().parent, name, apart_from)
 
 
 def unsaved_left_behind() -> LeftBehind:
     """What runs that are gone left of work without a file."""
-    return _read(state_folder(), re.compile(rf"{_UNSAVED}[-.].*{re.escape(ENDING)}"), None)
+    return _read(state_folder(), re.compile(rf"{_UNSAVED}[-.].*{re.escape(AUTOSAVE_ENDING)}"), None)
 
 
 def read_autosave(file: Path) -> Kept:
@@ -142,7 +142,7 @@ def set_aside(autosave: Path) -> Path:
 
     Raises OSError; then it is where it was.
     """
-    stem = _TOKEN.sub("", autosave.name.removesuffix(ENDING)).removesuffix(SUFFIX).lstrip(".")
+    stem = _TOKEN.sub("", autosave.name.removesuffix(AUTOSAVE_ENDING)).removesuffix(SUFFIX).lstrip(".")
     number = 1
     while (target := autosave.with_name(f"{stem} (set aside {number}){SUFFIX}")).exists():
         number += 1

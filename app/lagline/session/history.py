@@ -18,7 +18,7 @@ from lagline.session.checks import check
 from lagline.session.storage import plain, typed
 from lagline.session.values import Lane, Session, Version
 
-MOST_STEPS = 200  # kept on disk, counted from the current session
+MOST_KEPT_STEPS = 200  # kept on disk, counted from the current session
 MOST_BYTES = 4 * 2**20
 _LISTS: dict[str, Any] = {"lanes": Lane, "versions": Version}
 
@@ -54,14 +54,14 @@ class _Packed(Struct):
 def packed(history: History, folder: Path) -> dict[str, Any]:
     """The history for JSON, with paths relative to `folder`: the steps next to the current session.
 
-    At most MOST_STEPS of them, and as many as fit MOST_BYTES.
+    At most MOST_KEPT_STEPS of them, and as many as fit MOST_BYTES.
     """
     parts = _Parts(folder)
     rows: dict[int, dict[str, int | list[int]]] = {history.at: {}}
     back, forward = range(history.at - 1, -1, -1), range(history.at + 1, len(history.states))
     for way in (back, forward):
         for at in way:
-            row = parts.row(history.states[at], history.current) if len(rows) <= MOST_STEPS else None
+            row = parts.row(history.states[at], history.current) if len(rows) <= MOST_KEPT_STEPS else None
             if row is None:
                 break
             rows[at] = row

@@ -25,7 +25,7 @@ from lagline.session.owner import (
 )
 from lagline.session.places import both, private_folder, state_folder
 
-ENDING = ".lock"
+LOCK_ENDING = ".lock"
 
 
 class Lock:
@@ -67,7 +67,7 @@ def take(session_path: Path, *, by_force: bool = False) -> Lock | Owner:
     Where the session's folder can't be written the lock lies in the user's state folder, and where that
     can't be written either there is none: a session can be opened all the same.
     """
-    places = both(session_path, ENDING)
+    places = both(session_path, LOCK_ENDING)
     for file in places:
         holder = _living(file)
         if holder is not None and is_us(holder):

@@ -15,7 +15,7 @@ from msgspec import Struct
 from lagline.files import write_whole
 from lagline.session.places import both, private_folder
 
-ENDING = ".points"
+POINTS_ENDING = ".points"
 LAST, DAYS = 10, 90  # how many are kept whatever their day, and of how many days one
 _NAME = "%Y-%m-%dT%H%M%S.%fZ.lagline"
 
@@ -32,7 +32,7 @@ def keep(session_path: Path, data: bytes, when_s: float) -> Path:
 
     What the newest point holds already is not kept twice. Raises OSError when neither place can be written.
     """
-    first, second = both(session_path, ENDING)
+    first, second = both(session_path, POINTS_ENDING)
     try:
         return _keep_in(first, data, when_s)
     except OSError:
@@ -41,7 +41,7 @@ def keep(session_path: Path, data: bytes, when_s: float) -> Path:
 
 def restore_points(session_path: Path) -> tuple[RestorePoint, ...]:
     """All that are kept of this session, newest first, with the one backup that earlier versions kept."""
-    points = [point for folder in both(session_path, ENDING) for point in _points_in(folder)]
+    points = [point for folder in both(session_path, POINTS_ENDING) for point in _points_in(folder)]
     backup = session_path.with_name(session_path.name + ".bak")
     with suppress(OSError):
         points.append(RestorePoint(backup, _utc(backup.stat().st_mtime)))

@@ -93,8 +93,8 @@ def test_schemas_versions_and_endings_are_those_that_are_written() -> None:
     assert SCHEMA in PAGE
     assert batch_summary.SCHEMA in PAGE
     assert manifest.SCHEMA in PAGE
-    for ending in (lock.ENDING, restore_points.ENDING, autosave.ENDING):
-        assert f"`.NAME.lagline{'.TOKEN' * (ending == autosave.ENDING)}{ending}`" in PAGE
+    for ending in (lock.LOCK_ENDING, restore_points.POINTS_ENDING, autosave.AUTOSAVE_ENDING):
+        assert f"`.NAME.lagline{'.TOKEN' * (ending == autosave.AUTOSAVE_ENDING)}{ending}`" in PAGE
 
 
 def keys(document: Any, before: str = "") -> Iterator[str]:

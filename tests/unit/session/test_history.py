@@ -14,7 +14,7 @@ from tests.support.full_session import full_session
 from tests.support.random_sessions import sessions
 
 from lagline.session.edits import nudged, with_gain
-from lagline.session.history import MOST_BYTES, MOST_STEPS, History, packed, unpacked
+from lagline.session.history import MOST_BYTES, MOST_KEPT_STEPS, History, packed, unpacked
 from lagline.session.values import Session
 
 
@@ -49,10 +49,12 @@ def test_what_states_share_is_written_once(tmp_path: Path) -> None:
 
 
 def test_the_steps_next_to_the_current_session_are_kept(tmp_path: Path) -> None:
-    history = many_steps(tmp_path, MOST_STEPS + 50)
+    history = many_steps(tmp_path, MOST_KEPT_STEPS + 50)
     found = through_disk(history, tmp_path)
     assert (
-        found.at == MOST_STEPS and found.states == history.states[50:] and found.names == history.names[50:]
+        found.at == MOST_KEPT_STEPS
+        and found.states == history.states[50:]
+        and found.names == history.names[50:]
     )
 
 

@@ -16,7 +16,7 @@ from lagline.playback.protocol import DeviceChoice, OutputDevice
 from lagline.session.values import ORIGINAL_ID, Session
 
 LOUDER_DB = 2.0
-RUN_UP_S = 2.0
+PRE_ROLL_S = 2.0
 
 
 class ListenCommands:
@@ -72,7 +72,7 @@ class ListenCommands:
             first, _ = session.span(session.current_version)
             loop = session.loop if playing.is_looping else None
             here = loop[0] if loop is not None else playing.state.position_samples
-            playing.play_from(max(here - RUN_UP_S * session.rate_hz, first))
+            playing.play_from(max(here - PRE_ROLL_S * session.rate_hz, first))
 
     def _play_loop(self) -> None:
         if self._session is not None and self._session.loop is None:

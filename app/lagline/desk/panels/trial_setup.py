@@ -90,9 +90,6 @@ class TrialSetup(QWidget):
         self._trials.setToolTip("Fixed once it starts: stopping when it looks good would be no proof")
         self._trials.setAccessibleDescription(RANGE_TEXT)
         self._trials.valueChanged.connect(self._refresh)
-        trials = QHBoxLayout()
-        trials.addWidget(self._trials, 1)
-        trials.addWidget(plain_label(RANGE_TEXT, wrap=False))
         self._before = plain_label()
         self._before.setAccessibleName("What this many trials can show")
         self._passage = plain_label()
@@ -101,14 +98,20 @@ class TrialSetup(QWidget):
         self._levels.setAccessibleName("Loudness")
         self._discarded = plain_label()
         self._discarded.setAccessibleName("Runs discarded before")
-        keys = plain_label(KEYS_TEXT)
-        keys.setProperty("muted", True)
         self._objection = plain_label()
         self._start = QPushButton("Start")
         self._start.setDefault(True)
         self._start.setToolTip("Begin (Enter)")
         self._start.clicked.connect(self._ask)
+        self._lay_out()
+        self._refresh()
 
+    def _lay_out(self) -> None:
+        trials = QHBoxLayout()
+        trials.addWidget(self._trials, 1)
+        trials.addWidget(plain_label(RANGE_TEXT, wrap=False))
+        keys = plain_label(KEYS_TEXT)
+        keys.setProperty("muted", True)
         form = QFormLayout()
         form.setVerticalSpacing(PAD)
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
@@ -135,7 +138,6 @@ class TrialSetup(QWidget):
         column.addWidget(self._objection)
         column.addStretch(1)
         column.addWidget(self._start)
-        self._refresh()
 
     def show_playback(self, told: PlayState) -> None:
         """How playback stands, until the start."""
