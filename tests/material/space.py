@@ -32,6 +32,7 @@ class Microphone:
     pattern: float = 0.0
     polarity: int = 1
     latency: float = 0.0  # frames
+    sheltered: float = 1.0  # gain of early reflections, which a drum under the microphone keeps off
     sos: NDArray[np.float64] | None = None  # its own response, minimum phase
 
 
@@ -99,7 +100,7 @@ def response(rng: Rng, source: Source, mic: Microphone, room: Room | None, fs: i
     through, cut = source.shadow.get(mic.name, (1.0, 0.0))
     scatter(h, LEAD + mic.latency + d / SPEED * fs, g, 96)
     if room is not None:
-        h += _early(place, gain, room, mic.latency, h.size, fs)
+        h += mic.sheltered * _early(place, gain, room, mic.latency, h.size, fs)
     if cut:  # half of it round the corner, half dulled: the first sound stays on its path
         h = through * (0.5 * h + 0.5 * signal.lfilter(*signal.butter(1, cut, fs=fs), h))
     if room is not None:

@@ -213,33 +213,39 @@ def several_sources(
     fs: int,
     loudest: Sequence[str],
     levels: NDArray[np.float64],
+    wide: Mapping[str, float] | None = None,
 ) -> tuple[list[Lane], dict[str, dict[str, Span]]]:
     """Lanes of several sources against the first microphone, and each source's lag in each lane.
 
     A spot's truth is its own instrument's lag (`own`: microphone -> source); for the others it is that of
     the first of `loudest`, every further source's being an alternative. `levels` in dB, shape (sources,
     microphones): a source more than `AUDIBLE_DB` under the loudest of a lane is not asked about there.
+    `wide` : frames of margin, in place of 1, of sources that are large.
     """
+    margin = wide or {}
     lags = {s.name: {m.name: lag(s.place, m, fs) - lag(s.place, mics[0], fs) for m in mics} for s in sources}
     lanes = []
     for mic, x in zip(mics, heard, strict=True):
         name = own.get(mic.name, loudest[0])
         others = () if mic.name in own else tuple(lags[s][mic.name] for s in loudest[1:])
+        at = lags[name][mic.name]
         lanes.append(
             Lane(
                 mic.name,
                 x,
-                lags[name][mic.name],
+                at,
                 mic.polarity * mics[0].polarity,
                 alternatives=others,
                 own=own.get(mic.name),
+                accept=None if name not in margin else (at - margin[name], at + margin[name]),
             )
         )
     spans: dict[str, dict[str, Span]] = {}
     for s, level in zip(sources, levels, strict=True):
         clear = level > levels.max(axis=0) - AUDIBLE_DB
         row = {m.name: lags[s.name][m.name] for m, ok in zip(mics, clear, strict=True) if ok}
-        spans[s.name] = {name: Span(v, v - 1, v + 1) for name, v in row.items()}
+        m = margin.get(s.name, 1.0)
+        spans[s.name] = {name: Span(v, v - m, v + m) for name, v in row.items()}
     return finished(rng, lanes), spans
 
 

@@ -42,6 +42,7 @@ CLOSE = {  # spot: (instrument, from it, pattern)
     "tom3": ("tom3", (0.05, 0.04, 0.06), 0.5),
     "ride": ("ride", (0.03, 0.05, 0.15), 0.5),
 }
+SPREAD = 3.0  # frames: a tom's head is 30 cm across and tells low and high tones from other places
 FAR = {
     "oh_l": ((-0.65, 0.40, 1.85), 0.5),
     "oh_r": ((0.60, 0.35, 1.85), 0.5),
@@ -177,7 +178,9 @@ def kit(
         place = np.clip(place, 0.12, np.array(room.size) - 0.12)
         low = 25.0 if name.startswith("kick") else 45.0
         polarity = -1 if name in ("kick_out", "hat") and rng.random() < 0.25 else 1
-        mics.append(Microphone(name, tuple(place), aim, pattern, polarity, sos=colour(rng, fs, low=low)))
+        sheltered = 0.3 if name in CLOSE or name == "snare_bottom" else 1.0
+        response = colour(rng, fs, low=low)
+        mics.append(Microphone(name, tuple(place), aim, pattern, polarity, sheltered=sheltered, sos=response))
     shadow = {m.name: (10 ** (-rng.uniform(0, 10) / 20), float(rng.uniform(2500, 6000))) for m in mics}
     own = {m.name: CLOSE[m.name][0] for m in mics if m.name in CLOSE}
     lines = played(rng, fs, frames, strokes(rng, seconds, style))
@@ -200,13 +203,15 @@ def kit(
     own = {m: o for m, o in own.items() if o in lines}
     if "snare" in lines and "snare_bottom" in layout:
         own["snare_bottom"] = "snare"
-    lanes, lags = several_sources(rng, heard, heads, mics, own, fs, [s.name for s in order], levels)
+    wide = {n: SPREAD for n in lines if n.startswith("tom")}
+    lanes, lags = several_sources(rng, heard, heads, mics, own, fs, [s.name for s in order], levels, wide)
     if "snare" in lines:
         for mic in mics:  # other spots hear the lower head and its wires as well as the upper
             if mic.name in CLOSE and mic.name in lags["snare"] and own.get(mic.name) != "snare":
                 top = lags["snare"][mic.name]
-                late = lag(spread["bottom"], mic, fs) - lag(spread["snare"], mic, fs) + 0.0005 * fs
-                lags["snare"][mic.name] = Span(top.lag, top.low, top.high + max(late, 0.0))
+                way = lag(spread["bottom"], mic, fs) - lag(spread["snare"], mic, fs)
+                high = top.high + max(way + 0.0005 * fs, 0.0)
+                lags["snare"][mic.name] = Span(top.lag, top.low + min(way, 0.0), high)
         lanes = [bottom_truth(x, spread, mics, fs, lags) if x.name == "snare_bottom" else x for x in lanes]
     return lanes, lags
 
