@@ -131,9 +131,14 @@ class ChangedWhileRead(SourceChanged):
 
 
 class SourcesNotAsKnown(MediaError):
-    def __init__(self, sentences: Iterable[str]) -> None:
+    def __init__(self, sentences: Iterable[str], *, can_be_used: bool) -> None:
+        """`can_be_used`: some of the recordings are there under other names."""
         listed = "".join(f"\n- {sentence}" for sentence in sentences)
-        super().__init__(f"Nothing was written: these recordings are not as the session knows them.{listed}")
+        step = "\nOr open the session in the desk, which offers to use recordings where they are now."
+        super().__init__(
+            "Nothing was written: these recordings are not as the session knows them."
+            f"{listed}{step if can_be_used else ''}"
+        )
 
 
 class CacheUnusable(MediaError):

@@ -51,7 +51,7 @@ def scratch_in(folder: Path) -> Iterator[Path]:
         if mark is not None:
             with contextlib.suppress(OSError):  # nothing rests on what is in it
                 mark.close()
-        shutil.rmtree(scratch, ignore_errors=True)
+        _remove(scratch)
 
 
 def clear_left_behind(folder: Path) -> None:
@@ -63,7 +63,7 @@ def clear_left_behind(folder: Path) -> None:
     with contextlib.suppress(OSError):  # what can't be looked into stays; writing will say so
         for place in [place for place in folder.iterdir() if _NAME.fullmatch(place.name)]:
             if place.is_dir() and not place.is_symlink() and _is_left_behind(place):
-                shutil.rmtree(place, ignore_errors=True)
+                _remove(place)
 
 
 def _marked(mark: Path) -> BinaryIO:
@@ -89,6 +89,14 @@ def _is_left_behind(place: Path) -> bool:
     begun = not names or any(_UNFINISHED.fullmatch(name) for name in names)
     touched = max(path.stat().st_mtime for path in (place, *place.iterdir()))
     return begun and touched < time.time() - _FORGOTTEN_S
+
+
+def _remove(scratch: Path) -> None:
+    """What can't be removed now is removed before the next delivery."""
+    with contextlib.suppress(OSError):
+        shutil.rmtree(scratch, ignore_errors=True)  # raises all the same where a folder can't be closed
+    with contextlib.suppress(OSError):
+        scratch.rmdir()
 
 
 def _locked(handle: int) -> bool:

@@ -365,7 +365,7 @@ class TakeFiles(QObject):
             "Recordings are under other names",
             "Some recordings are not where the session says; what they hold was found under other names.",
             moved,
-            "Use them where they are now? The files stay as they are.",
+            "Or use them where they are now? No file is touched.",
             "Use them there",
         ):
             session = where_they_are(session, moved)

@@ -77,7 +77,8 @@ def check_sources(session: Session) -> None:
     """
     problems = source_problems(session)
     if problems:
-        raise SourcesNotAsKnown([problem.sentence for problem in problems])
+        can_be_used = any(problem.now is not None for problem in problems)
+        raise SourcesNotAsKnown([problem.sentence for problem in problems], can_be_used=can_be_used)
 
 
 def where_they_are(session: Session, problems: Iterable[SourceProblem]) -> Session:
@@ -208,13 +209,12 @@ def _told(session: Session, lane: Lane, error: MediaError, look: _Look) -> Sourc
     now = "" if place is None else place.path.name if beside else str(place.path)
     if place is not None and other is not None:
         sentence = (
-            f"{source.path.name} now holds the recording of {other.name}, and its own is in {now}. Exchange "
-            f"the files back, or open the session in the desk, which offers to use them as they lie."
+            f"{source.path.name} now holds the recording of {other.name}, and its own is in {now}. "
+            f"Exchange the files back."
         )
     elif place is not None:
         sentence = (
-            f"its recording is no longer in {source.path.name} but in {now}. Give the file its name back, or "
-            f"open the session in the desk, which offers to use it where it is."
+            f"its recording is no longer in {source.path.name} but in {now}. Give the file its name back."
         )
     else:
         sentence = str(error)
