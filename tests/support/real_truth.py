@@ -59,3 +59,14 @@ def manifest_rows(name: str) -> tuple[Row, ...]:
 
 def with_manifest() -> list[str]:
     return sorted(path.parent.name for path in ROOT.glob("*/manifest.json"))
+
+
+def manifest_bands(name: str) -> tuple[str, dict[str, dict[str, tuple[float, float]]]]:
+    """Reference lane, and {instrument: {lane: (lowest, highest lag)}} of a take that holds several."""
+    truth = json.loads(Path(ROOT / name / "manifest.json").read_text(encoding="utf-8"))["ground_truth"]
+    bands: dict[str, dict[str, tuple[float, float]]] = {}
+    for lane, at in truth["lag_samples"].items():
+        told = {at.get("element", ""): [at["lag"], at["uncertainty"]], **at.get("alternatives", {})}
+        for element, (lag, slack) in told.items():
+            bands.setdefault(element, {})[lane] = (lag - slack, lag + slack)
+    return truth["reference"], bands

@@ -1,0 +1,1 @@
+"""What concerns all lanes of a take at once."""
