@@ -116,6 +116,7 @@ class LaneArea(QWidget):
             self._times.reveal(position)
         self.ruler.show_playhead(position)
         self.stack.show_playhead(position)
+        self.stack.show_levels(state)
         self.sum.show_playhead(position)
         self.sum.show_heard(state.heard_id)
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
-from lagline.desk.lanes.lane_header import LaneHeader, LaneState
+from lagline.desk.lanes.lane_header import HEADER_WIDTH, LaneHeader, LaneState
+from lagline.desk.lanes.lane_meter import WIDTH, LaneMeter
 from lagline.desk.lanes.lane_wave import LaneWave
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import GAP, TARGET
@@ -46,6 +48,7 @@ class LaneRow(QWidget):
         self._figures.setInterval(FIGURES_MS)
         self._figures.timeout.connect(self._show_figures)
         self.header = LaneHeader()
+        self.meter = LaneMeter(self.header)
         self.wave = LaneWave(data)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
@@ -74,6 +77,10 @@ class LaneRow(QWidget):
         wave.drag_started.connect(self._say_drag_started)
         wave.dragged.connect(self._say_dragged)
         wave.drag_ended.connect(self._say_drag_ended)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.meter.setGeometry(HEADER_WIDTH - WIDTH - 1, GAP, WIDTH, max(self.height() - 2 * GAP, 0))
 
     def show_state(self, state: LaneState) -> None:
         old, self._state = self._state, state

@@ -10,14 +10,16 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 from lagline.desk.amounts import Unit, shift_in_all_units
 from lagline.desk.lanes.drag_hand import DragHand
 from lagline.desk.lanes.lane_header import LaneState
+from lagline.desk.lanes.lane_meter import lane_level_db
 from lagline.desk.lanes.lane_row import LaneRow
 from lagline.desk.lanes.looks import StackLook, look_of
 from lagline.desk.lanes.selection import Selection
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
+from lagline.desk.transport_state import TransportState
 from lagline.session.edits import linked_lanes
-from lagline.session.values import Lane, Session
+from lagline.session.values import ORIGINAL, Lane, Session
 
 ROWS_AT_ONCE = 2  # each takes some milliseconds
 READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
@@ -128,6 +130,22 @@ class LaneStack(QScrollArea):
         x = None if sample is None else self._times.view.x_of(sample)
         for row in self._rows.values():
             row.wave.show_playhead(x)
+
+    def show_levels(self, state: TransportState) -> None:
+        """How loud each lane is at the playhead; nothing of it in a blind trial."""
+        session, overviews = self._session, self._data.overviews()
+        heard = None if session is None or not state.is_playing else state.heard_id
+        audible = {lane.id for lane in session.audible_lanes()} if session is not None and heard else set()
+        for lane_id, row in self._rows.items():
+            level_db = None
+            if session is not None and heard is not None and lane_id in audible and lane_id in overviews:
+                lane = session.lane(lane_id)
+                version = session.version(heard) if session.has_version(heard) else ORIGINAL
+                place = version.move(lane_id)
+                level_db = lane_level_db(
+                    overviews[lane_id], lane, place, state.position_samples, session.rate_hz
+                )
+            row.meter.show_level(level_db)
 
     def show_overviews(self, lane_ids: Iterable[str]) -> None:
         """More of these lanes' sound is known."""
