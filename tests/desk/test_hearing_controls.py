@@ -1,4 +1,4 @@
-"""Scrubbing, run-up, loop presets, meters, dim, the same moment, the guard's settings: by mouse and by key."""
+"""Scrubbing, run-up, loop presets, meters, dim, same moment and the guard's settings, by mouse and by key."""
 
 from __future__ import annotations
 
