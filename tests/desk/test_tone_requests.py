@@ -92,6 +92,7 @@ def test_another_take_with_lanes_of_the_same_names_is_measured_anew(
     wait_measured(gate, desk, 1, qtbot)
     desk.show_take(write_click_take(tmp_path / "second" / "take", {"near": 0, "side": 56, "room": 96}))
     wait_until_drawn(desk, qtbot)
+    look(desk, TONE)  # the findings are in front again
     wait_measured(gate, desk, 2, qtbot)
 
 

@@ -212,7 +212,7 @@ class DeskWindow(QMainWindow):
 
     def _forget_take(self) -> None:
         """Each view shown no session forgets all it kept of the last one: the next begins like the first."""
-        self.parts.lanes.show_session(None)
+        self.parts.lanes.stack.show_session(None)
         self.parts.side.show_session(None)
 
     def _show_session(self, session: Session | None) -> None:
