@@ -14,7 +14,7 @@ from tests.support.transport_oracle import FADE, RATE_HZ, Oracle
 
 from lagline.playback.board import Board, Field
 from lagline.playback.feeder import Feeder, Material
-from lagline.playback.guard import NO_LIMIT
+from lagline.playback.guard import NO_LIMIT, USUAL_RISE_DB
 from lagline.playback.mixer import Mixer
 from lagline.playback.reels import Handover
 from lagline.playback.views import View, Wanted
@@ -66,7 +66,7 @@ def tones() -> dict[str, ArrayClip]:
 class Listener:
     """Presses buttons at random on a mixer and an oracle alike, and compares what comes out."""
 
-    def __init__(self, clips: dict[str, ArrayClip], seed: int) -> None:
+    def __init__(self, clips: dict[str, ArrayClip], seed: int, most_rise_db: float = NO_LIMIT) -> None:
         self.random = random.Random(seed)
         self.session = session_of(clips, *VERSIONS)
         self.loop: tuple[int, int] | None = None
@@ -79,7 +79,7 @@ class Listener:
         self.out: list[FloatArray] = []
         self.expected: list[FloatArray] = []
         self.counts: dict[str, int] = {}
-        self.mixer.wanted = Wanted(playing=True, monitor_gain=1.0, most_rise_db=NO_LIMIT)
+        self.mixer.wanted = Wanted(playing=True, monitor_gain=1.0, most_rise_db=most_rise_db)
         self._show()
         self._jump(0)
 
@@ -166,8 +166,10 @@ class Listener:
             self.oracle.edit(self.session, self.loop, self.oracle.index + offer.at - index)
 
 
-def listened(clips: dict[str, ArrayClip], seed: int, presses: int) -> Listener:
-    listener = Listener(clips, seed)
+def listened(
+    clips: dict[str, ArrayClip], seed: int, presses: int, most_rise_db: float = NO_LIMIT
+) -> Listener:
+    listener = Listener(clips, seed, most_rise_db)
     for _ in range(presses):
         for _ in range(listener.random.randrange(1, 12)):
             listener.play(listener.random.choice([64, 128, 256, 256, 441, 512]))
@@ -207,9 +209,10 @@ def test_no_sample_is_lost_when_the_clock_jumps(monkeypatch: pytest.MonkeyPatch,
     assert listener.furthest_edit_frames > 0.05 * RATE_HZ, "no edit was made far ahead, so nothing was tested"
 
 
-def test_no_step_is_larger_than_the_fades_allow():
-    """Low tones move slowly, so any click would stand out."""
-    listener = listened(tones(), seed=7, presses=150)
+@pytest.mark.parametrize("most_rise_db", [NO_LIMIT, USUAL_RISE_DB], ids=["plain", "guarded"])
+def test_no_step_is_larger_than_the_fades_allow(most_rise_db: float):
+    """Low tones move slowly, so any click would stand out; what the guard does is no click either."""
+    listener = listened(tones(), seed=7, presses=150, most_rise_db=most_rise_db)
     out = np.concatenate(listener.out)
     loudest = np.abs(out).max()
     # A tone at full level moves by 2 pi f / rate a sample, the steepest part of a fade by pi / 2 / FADE.
