@@ -70,8 +70,8 @@ class AnalysisThread(QObject):
             self._start_process()
 
     def measure(self, session: Session, options: AnalysisOptions | None = None) -> None:
-        """Measure a take; one that is running is cancelled."""
-        if self._is_busy:
+        """Measure a take; one that is running, or was cancelled and has not stopped yet, is ended."""
+        if self._is_busy or self._impatience.isActive():
             self._end_process()
         self.warm_up()
         self._stop.clear()
