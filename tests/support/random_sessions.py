@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 from hypothesis import strategies as st
 
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
-from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Source, Trial, Version
+from lagline.session.values import (
+    ORIGINAL_ID,
+    Before,
+    Lane,
+    Move,
+    Origin,
+    OriginWord,
+    Session,
+    Source,
+    Trial,
+    Version,
+)
 
 FOLDER = Path("recordings").absolute()
 counts = st.floats(-1e9, 1e9)
@@ -22,6 +34,8 @@ unknown = st.dictionaries(
     max_size=2,
 )
 moves = st.builds(Move, counts, signs, st.floats(-200, 200))
+origins = st.builds(Origin, st.sampled_from(get_args(OriginWord)), moves, st.integers(0, 9))
+befores = st.builds(Before, moves, st.none() | origins)
 runners_up = st.builds(RunnerUp, counts, signs, parts)
 
 
@@ -134,6 +148,8 @@ def sessions(draw: st.DrawFn) -> Session:
             name=draw(names),
             moves=draw(st.dictionaries(st.sampled_from(ids), moves)),
             note=draw(st.text()),
+            origins=draw(st.dictionaries(st.sampled_from(ids), origins, max_size=2)),
+            trying=draw(st.dictionaries(st.sampled_from(ids), befores, max_size=2)),
             extra=draw(unknown),
         )
         for number in range(1, draw(st.integers(2, 4)))

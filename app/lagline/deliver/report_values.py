@@ -18,7 +18,7 @@ from lagline.deliver.sheet_text import rates_table, rounding_table, sheet_table
 from lagline.deliver.tables import Table
 from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
-from lagline.session.findings import Finding
+from lagline.session.findings import Finding, trust_figure
 from lagline.session.trial_words import trial_words
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Session, Trial, Version
 from lagline.units import samples_to_metres, samples_to_ms
@@ -212,7 +212,7 @@ def _finding_row(session: Session, finding: Finding) -> list[str]:
         f"{finding.arrival_samples:+.2f}{within}",
         f"{air:+.2f} m" if is_air(finding.arrival_samples, session.rate_hz) else "",
         polarity,
-        f"{finding.trust_word} ({finding.trust:.2f})",
+        f"{finding.trust_word} ({trust_figure(finding.trust)})",
         _samples(finding.first_sound_samples),
         _samples(finding.best_fit_samples),
         f"{finding.drift_ppm:+.2f} ppm" if finding.drift_ppm else "none",
@@ -259,7 +259,7 @@ def _finding_words(session: Session, finding: Finding, anchor: str) -> FindingWo
         ms = samples_to_ms(runner.arrival_samples, session.rate_hz)
         details.append(f"Runner-up {number}: {ms:+.3f} ms{sign}, evidence {runner.score:.2f}.")
     word = "no" if finding.trust_word == "none" else finding.trust_word
-    trust = f"{word} trust ({finding.trust:.2f})"
+    trust = f"{word} trust ({trust_figure(finding.trust)})"
     return FindingWords(name, trust, finding.sentence, [plot for plot in plots if plot], details)
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.analysis.options import AnalysisOptions
 from lagline.deliver.names import safe_stem
@@ -16,7 +17,7 @@ from lagline.session import edits
 from lagline.session.findings import Alignment, Finding
 from lagline.session.setup import Setup, SetupLane, applied, load_setup, matched_lanes, setup_of
 from lagline.session.storage import SUFFIX, load
-from lagline.session.values import Move, Session
+from lagline.session.values import Session
 
 # A tenth of a millisecond is 3.4 cm of air: less than a performer sways, more than a strong finding errs.
 AGREEING_MS = 0.1
@@ -115,19 +116,14 @@ def decided(
     if alignment is None:
         return applied(setup, session, matches)
     done = applied(setup, edits.with_alignment(session, alignment), matches)
-    anchor = done.current_version.move(alignment.anchor_id)
     for finding in alignment.findings:
         if finding.lane_id not in new_lanes or finding.lane_id == alignment.anchor_id:
             continue
         if finding.arrival_samples is None:
             continue
-        old = done.current_version.move(finding.lane_id)
-        new = Move(
-            shift_samples=anchor.shift_samples - finding.arrival_samples,
-            polarity=old.polarity if finding.polarity is None else finding.polarity * anchor.polarity,
-            rate_ppm=anchor.rate_ppm + finding.drift_ppm,
-        )
-        done = edits.with_move(done, finding.lane_id, new)
+        new = edits.lined_up(done, finding, finding.arrival_samples, finding.told_polarity)
+        new = replace(new, rate_ppm=new.rate_ppm + finding.drift_ppm)
+        done = edits.with_move(done, finding.lane_id, new, by="finding")
     return done
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from lagline.session.values import ORIGINAL_ID, Session
+from lagline.session.values import ORIGINAL_ID, Session, Version
 
 MOST_READY = 4  # versions rendered ahead; each costs the feeder its share
 
@@ -24,7 +24,7 @@ def what_is_heard(session: Session) -> Session:
         temperature_c=20.0,
         extra={},
         lanes=tuple(replace(lane, link=None, extra={}) for lane in session.lanes),
-        versions=tuple(replace(version, name="", note="", extra={}) for version in session.versions),
+        versions=tuple(Version(version.id, "", version.moves) for version in session.versions),
     )
 
 

@@ -81,7 +81,9 @@ def _check_versions(session: Session) -> None:
 
 def _check_moves(version: Version, lane_ids: set[str]) -> None:
     _check_name("a version", version.name)
-    for lane_id, move in version.moves.items():
+    told = [(lane_id, origin.move) for lane_id, origin in version.origins.items()]
+    tried = [(lane_id, before.move) for lane_id, before in version.trying.items()]
+    for lane_id, move in (*version.moves.items(), *told, *tried):
         if lane_id not in lane_ids:
             raise ValueError(f"version {version.name} moves a lane that is not there")
         if move.polarity not in (1, -1):

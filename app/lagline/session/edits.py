@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
 
 from msgspec.structs import replace
 
 from lagline.errors import NotInSession
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
-from lagline.session.findings import Alignment
-from lagline.session.values import ORIGINAL_ID, Lane, Move, Session, Trial, Version, run_key
+from lagline.session.findings import Alignment, Finding
+from lagline.session.values import (
+    NO_MOVE,
+    ORIGINAL_ID,
+    Before,
+    Lane,
+    Move,
+    Origin,
+    OriginWord,
+    Session,
+    Trial,
+    Version,
+    run_key,
+)
 
 QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
+Kept = TypeVar("Kept")
 
 
 def with_lane(session: Session, lane: Lane) -> Session:
@@ -39,12 +53,22 @@ def without_lane(session: Session, lane_id: str) -> Session:
         session,
         lanes=tuple(lane for lane in session.lanes if lane.id != lane_id),
         versions=tuple(
-            replace(version, moves={key: move for key, move in version.moves.items() if key != lane_id})
+            replace(
+                version,
+                moves=without(version.moves, lane_id),
+                origins=without(version.origins, lane_id),
+                trying=without(version.trying, lane_id),
+            )
             for version in session.versions
         ),
         anchor_id=None if session.anchor_id == lane_id else session.anchor_id,
         alignment=alignment,
     )
+
+
+def without(by_lane: Mapping[str, Kept], lane_id: str) -> dict[str, Kept]:
+    """What is kept of the other lanes."""
+    return {key: kept for key, kept in by_lane.items() if key != lane_id}
 
 
 def with_gain(session: Session, lane_id: str, gain_db: float) -> Session:
@@ -109,8 +133,19 @@ def with_version(session: Session, version: Version) -> Session:
     return replace(session, versions=versions)
 
 
-def with_move(session: Session, lane_id: str, move: Move, version_id: str | None = None) -> Session:
+def with_move(
+    session: Session,
+    lane_id: str,
+    move: Move,
+    version_id: str | None = None,
+    *,
+    by: OriginWord | None = None,
+    runner_up: int = 0,
+) -> Session:
     """The session with a lane's move in a version (the current one by default) replaced.
+
+    `by` is how it came to this place, written down with the move; without it what was written down holds as
+    long as the shift stays the same.
 
     Raises NotInSession; ValueError for the original or a number that is not finite.
     """
@@ -120,7 +155,25 @@ def with_move(session: Session, lane_id: str, move: Move, version_id: str | None
     if move.polarity not in (1, -1):
         raise ValueError("polarity is +1 or -1")
     version = session.version(version_id or session.current_version_id)
-    return with_version(session, replace(version, moves={**version.moves, lane_id: move}))
+    version = replace(version, moves={**version.moves, lane_id: move})
+    told = Origin(by, move, runner_up) if by is not None else version.origin(lane_id)
+    origins = without(version.origins, lane_id)
+    return with_version(session, replace(version, origins={**origins, lane_id: told} if told else origins))
+
+
+def placed(session: Session, lane_id: str, place: Before) -> Session:
+    """The lane where it was before in the current version, with how it had come there; no longer tried."""
+    version = session.current_version
+    origins = without(version.origins, lane_id)
+    return with_version(
+        session,
+        replace(
+            version,
+            moves={**version.moves, lane_id: place.move},
+            origins={**origins, lane_id: place.origin} if place.origin is not None else origins,
+            trying=without(version.trying, lane_id),
+        ),
+    )
 
 
 def with_shift(session: Session, lane_id: str, shift_samples: float) -> Session:
@@ -130,10 +183,13 @@ def with_shift(session: Session, lane_id: str, shift_samples: float) -> Session:
 
 
 def nudged(session: Session, lane_id: str, by_samples: float) -> Session:
-    """Move a lane, and those linked to it, later by `by_samples` in the current version."""
+    """Move a lane, and those linked to it, by hand later by `by_samples` in the current version."""
     for linked in linked_lanes(session, lane_id):
         move = session.current_version.move(linked)
-        session = with_move(session, linked, replace(move, shift_samples=move.shift_samples + by_samples))
+        there = replace(move, shift_samples=move.shift_samples + by_samples)
+        is_recorded = there.shift_samples == there.rate_ppm == 0.0
+        if there.shift_samples != move.shift_samples:
+            session = with_move(session, linked, there, by=None if is_recorded else "hand")
     return session
 
 
@@ -151,42 +207,79 @@ def with_anchor(session: Session, lane_id: str) -> Session:
 
 
 def with_alignment(session: Session, alignment: Alignment) -> Session:
-    """Keep what analysis found, and its anchor; moves nothing."""
-    return replace(session, alignment=alignment, anchor_id=alignment.anchor_id)
+    """Keep what analysis found, and its anchor; moves nothing.
+
+    What an earlier measurement put in place is from now on said to be an earlier finding, except where the
+    new one found the very same.
+    """
+    old = session.alignment
+    same = {found.lane_id for found in alignment.findings if old and old.finding(found.lane_id) == found}
+
+    def earlier(lane_id: str, origin: Origin | None) -> Origin | None:
+        is_found = origin is not None and origin.by in ("finding", "runner-up")
+        return (
+            replace(origin, by="earlier finding") if origin and is_found and lane_id not in same else origin
+        )
+
+    versions = tuple(
+        replace(
+            version,
+            origins={key: earlier(key, origin) for key, origin in version.origins.items()},
+            trying={
+                key: replace(old, origin=earlier(key, old.origin)) for key, old in version.trying.items()
+            },
+        )
+        for version in session.versions
+    )
+    return replace(session, alignment=alignment, anchor_id=alignment.anchor_id, versions=versions)
 
 
 def accepted(session: Session, lane_ids: Iterable[str], *, whole_samples: bool = False) -> Session:
     """Take the findings of these lanes over into the current version.
 
-    A lane whose finding proposes nothing stays as it is; the anchor is put back to no shift.
-    Where polarity is unclear the lane's own is kept.
+    The anchor, when it is among them, goes back to no shift; the others line up on it where it then is. A
+    lane whose finding proposes nothing stays as it is. Where polarity is unclear the lane's own is kept.
+    What was being tried of these lanes is over.
 
     Raises
     ------
     NotInSession
         No analysis was made, or a lane is not in it.
     """
+    wanted = list(lane_ids)
     if session.alignment is None:
         raise NotInSession("finding", "alignment", ("nothing: measure the take first",))
-    for lane_id in lane_ids:
+    anchor_id = session.alignment.anchor_id
+    for lane_id in sorted(wanted, key=lambda lane_id: lane_id != anchor_id):
         finding = session.alignment.finding(lane_id)
         if finding is None:
             known = (found.lane_id for found in session.alignment.findings)
             raise NotInSession("finding", lane_id, known)
-        shift = finding.proposed_shift_samples
-        if shift is None:
+        if finding.arrival_samples is None:
             continue
-        old = session.current_version.move(lane_id)
-        session = with_move(
-            session,
-            lane_id,
-            Move(
-                shift_samples=float(round(shift)) if whole_samples else shift,
-                polarity=old.polarity if finding.polarity is None else finding.polarity,
-                rate_ppm=finding.drift_ppm,
-            ),
-        )
+        if lane_id == anchor_id:
+            session = placed(session, lane_id, Before(NO_MOVE))
+        else:
+            move = lined_up(session, finding, finding.arrival_samples, finding.told_polarity)
+            move = replace(move, rate_ppm=move.rate_ppm + finding.drift_ppm)
+            if whole_samples:
+                move = replace(move, shift_samples=float(round(move.shift_samples)))
+            session = with_move(session, lane_id, move, by="finding")
+        version = session.current_version
+        session = with_version(session, replace(version, trying=without(version.trying, lane_id)))
     return session
+
+
+def lined_up(session: Session, finding: Finding, arrival_samples: float, polarity: int | None) -> Move:
+    """Where a lane with this arrival and polarity lines up on the anchor as it now is, without drift of its
+    own. Where the polarity is None the lane's is kept."""
+    anchor = session.current_version.move(session.alignment.anchor_id if session.alignment else "")
+    own = session.current_version.move(finding.lane_id).polarity
+    return Move(
+        anchor.shift_samples - arrival_samples,
+        own if polarity is None else polarity * anchor.polarity,
+        anchor.rate_ppm,
+    )
 
 
 def all_accepted(session: Session, *, whole_samples: bool = False) -> Session:
@@ -202,8 +295,7 @@ def fresh_version_id(session: Session) -> str:
 
 def with_new_version(session: Session, name: str, copy_of: str = ORIGINAL_ID) -> Session:
     """Add a version that starts as a copy of another, and make it current."""
-    moves = dict(session.version(copy_of).moves)
-    version = Version(id=fresh_version_id(session), name=name, moves=moves)
+    version = replace(session.version(copy_of), id=fresh_version_id(session), name=name, note="", extra={})
     return replace(with_version(session, version), current_version_id=version.id)
 
 
@@ -235,7 +327,12 @@ def partly(version: Version, fraction: float) -> Version:
     moves = {
         key: replace(move, shift_samples=fraction * move.shift_samples) for key, move in version.moves.items()
     }
-    return replace(version, moves=moves)
+    parts = {
+        key: Origin("part", move)
+        for key, move in moves.items()
+        if move.shift_samples != version.moves[key].shift_samples
+    }
+    return replace(version, moves=moves, origins={**version.origins, **parts}, trying={})
 
 
 def with_loop(session: Session, loop: tuple[int, int] | None) -> Session:

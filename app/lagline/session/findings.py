@@ -6,6 +6,7 @@ All counts are samples at the session's rate.
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from msgspec import Struct
@@ -23,6 +24,11 @@ def polarity_sureness(polarity: int | None, polarity_trust: float) -> Sureness:
     if polarity is None or polarity_trust < POLARITY_UNCLEAR_BELOW:
         return "unclear"
     return "probable" if polarity_trust < POLARITY_PROBABLE_BELOW else "sure"
+
+
+def trust_figure(trust: float) -> str:
+    """`0.89`: a trust of 0..1 in two digits, never rounded up into the next word."""
+    return f"{math.floor(100 * trust + 1e-9) / 100:.2f}"
 
 
 class RunnerUp(Struct, frozen=True):
@@ -93,6 +99,12 @@ class Finding(Struct, frozen=True):
     def proposed_shift_samples(self) -> float | None:
         """Shift that lines this lane up on the anchor; None when nothing is proposed."""
         return None if self.arrival_samples is None else 0.0 - self.arrival_samples
+
+    @property
+    def told_polarity(self) -> int | None:
+        """The polarity as far as it is told, and taken over when the finding is accepted: None for one that
+        is unclear."""
+        return None if self.polarity_sureness == "unclear" else self.polarity
 
     @property
     def polarity_sureness(self) -> Sureness:

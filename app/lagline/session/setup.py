@@ -24,7 +24,8 @@ from lagline.session.documents import (
     with_unknown_back,
     write_document,
 )
-from lagline.session.edits import with_version
+from lagline.session.edits import with_move
+from lagline.session.trying import kept
 from lagline.session.values import Move, Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
@@ -115,11 +116,10 @@ def applied(setup: Setup, session: Session, matches: dict[str, SetupLane]) -> Se
     Lanes that are not in `matches` stay as they are.
     """
     scale = session.rate_hz / setup.rate_hz
-    moves = dict(session.current_version.moves)
     for lane_id, known in matches.items():
-        session.lane(lane_id)
-        moves[lane_id] = replace(known.move, shift_samples=known.move.shift_samples * scale)
-    return with_version(session, replace(session.current_version, moves=moves))
+        there = replace(known.move, shift_samples=known.move.shift_samples * scale)
+        session = kept(with_move(session, lane_id, there, by="setup"), lane_id)
+    return session
 
 
 def save_setup(setup: Setup, path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from msgspec import Struct, field
 
@@ -63,6 +63,22 @@ class Move(Struct, frozen=True):
 
 
 NO_MOVE = Move()
+OriginWord = Literal["finding", "runner-up", "earlier finding", "hand", "setup", "part"]
+
+
+class Origin(Struct, frozen=True):
+    """How a lane came to its place."""
+
+    by: OriginWord
+    move: Move  # what it was put at; a flip since then leaves this as it is
+    runner_up: int = 0  # which one put it there, from 1
+
+
+class Before(Struct, frozen=True):
+    """Where a lane was, and how it came there, before another place was tried."""
+
+    move: Move
+    origin: Origin | None = None
 
 
 class Version(Struct, frozen=True):
@@ -72,10 +88,18 @@ class Version(Struct, frozen=True):
     name: str
     moves: dict[str, Move] = field(default_factory=dict)  # by lane id; never changed in place
     note: str = ""
+    origins: dict[str, Origin] = field(default_factory=dict)  # by lane id; `origin` tells which still hold
+    trying: dict[str, Before] = field(default_factory=dict)  # lanes that are only tried where they are
     extra: dict[str, Any] = field(default_factory=dict)
 
     def move(self, lane_id: str) -> Move:
         return self.moves.get(lane_id, NO_MOVE)
+
+    def origin(self, lane_id: str) -> Origin | None:
+        """How the lane came to its shift; None where it is as recorded or nobody wrote it down."""
+        origin = self.origins.get(lane_id)
+        holds = origin is not None and origin.move.shift_samples == self.move(lane_id).shift_samples
+        return origin if holds else None
 
 
 ORIGINAL = Version(id=ORIGINAL_ID, name="Original")

@@ -68,7 +68,7 @@ SETUP = Setup("s", 48000, (SetupLane("near", Move(130.0, -1)), SetupLane("far", 
 
 def found(near: float | None) -> Alignment:
     findings = (
-        Finding("near", near, 0.1, None if near is None else -1, 0.9, "strong", "heard", drift_ppm=1.0),
+        Finding("near", near, 0.1, None if near is None else -1, 0.9, "strong", "heard", 0.9, drift_ppm=1.0),
         Finding("far", 0.0, 0.0, 1, 1.0, "strong", "heard"),
         Finding("guest", 5.0, 0.1, None, 0.9, "strong", "heard"),
     )

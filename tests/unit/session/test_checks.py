@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.support.full_session import full_session
 
 from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, LONGEST_NAME, MOST_LANES, check
-from lagline.session.values import Move, Session, Trial, Version
+from lagline.session.values import Before, Move, Origin, Session, Trial, Version
 
 
 @pytest.fixture
@@ -62,9 +62,14 @@ MOVES = [
 ]
 
 
+@pytest.mark.parametrize("held", ({}, {"origins": Origin}, {"trying": Before}), ids=str)
 @pytest.mark.parametrize(("move", "said"), MOVES)
-def test_moves(session: Session, move: Move, said: str) -> None:
-    version = replace(session.versions[0], moves={"near": move})
+def test_moves(session: Session, move: Move, said: str, held: dict[str, Any]) -> None:
+    """In place, where a lane was put, and where it was before something was tried."""
+    inside = {
+        key: {"near": Origin("hand", move) if kind is Origin else Before(move)} for key, kind in held.items()
+    }
+    version = replace(session.versions[0], **(inside or {"moves": {"near": move}}))
     with pytest.raises(ValueError, match=said):
         check(replace(session, versions=(version,)))
 

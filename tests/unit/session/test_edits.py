@@ -31,7 +31,7 @@ def session() -> Session:
 
 def found(lane_id: str, arrival: float | None, polarity: int | None = 1, drift_ppm: float = 0.0) -> Finding:
     word = "none" if arrival is None else "strong"
-    return Finding(lane_id, arrival, 0.1, polarity, 0.9, word, "heard", drift_ppm=drift_ppm)
+    return Finding(lane_id, arrival, 0.1, polarity, 0.9, word, "heard", 0.9, drift_ppm=drift_ppm)
 
 
 def shifts(session: Session) -> dict[str, float]:
