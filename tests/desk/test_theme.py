@@ -1,7 +1,7 @@
 """Contrast of every colour pair the desk uses. Ratios: WCAG 2.2, 1.4.3 (text) and 1.4.11 (parts)."""
 
 import colorsys
-from itertools import combinations
+from itertools import combinations, product
 
 import pytest
 import wcag_contrast_ratio as wcag
@@ -10,6 +10,7 @@ from pytestqt.qtbot import QtBot
 
 from lagline.desk.style import dress
 from lagline.desk.theme import DARK, LIGHT, Theme, ThemeChoice, chosen_theme, palette_of, theme_of
+from lagline.session.values import ORIGINAL_ID
 
 # Okabe and Ito 2002, as given by Wong, Nature Methods 8 (2011) 441 (values from memory).
 # and the indigo of Tol's muted scheme, Colour schemes, SRON/EPS/TN/09-002, 2021 (from memory).
@@ -75,6 +76,14 @@ class TestContrast:
             for ground in self.grounds(theme):
                 assert contrast(colour, ground) >= 3.0, (colour, ground)
 
+    def test_versions_are_legible_and_apart(self, theme: Theme) -> None:
+        for colour in theme.versions:
+            assert contrast(theme.on_accent, colour) >= 4.5, colour
+            for ground in self.grounds(theme):
+                assert contrast(colour, ground) >= 4.5, (colour, ground)
+        for a, b in (*combinations(theme.versions, 2), *product(theme.versions, theme.lanes)):
+            assert sum(abs(x - y) for x, y in zip(rgb(a), rgb(b), strict=True)) > 0.2, (a, b)
+
     def test_lane_colours_keep_a_hue_of_the_published_palette(self, theme: Theme) -> None:
         hues = [colorsys.rgb_to_hls(*rgb(colour))[0] for colour in PUBLISHED]
         for colour in theme.lanes[:-1]:  # the last is a grey
@@ -96,6 +105,14 @@ def test_lane_colours_come_round_with_another_mark() -> None:
     assert LIGHT.lane(0) == LIGHT.lane(len(LIGHT.lanes))
     looks = {(LIGHT.lane(index), LIGHT.lane_mark(index)) for index in range(18)}
     assert len(looks) == 18
+
+
+def test_a_version_keeps_its_colour_whichever_others_there_are() -> None:
+    for theme in (LIGHT, DARK):
+        assert theme.version(ORIGINAL_ID) == theme.versions[0] != theme.version("v1") == theme.versions[1]
+        further = [theme.version(f"v{number}") for number in range(2, 6)]
+        assert len({*further, *theme.versions[:2]}) == 6 and theme.version("v6") == further[0]
+        assert theme.version("a name of somebody else's") in theme.versions[2:]
 
 
 def test_palette_tells_its_theme(qapp: QApplication) -> None:

@@ -10,6 +10,7 @@ from lagline.analysis.tone import ToneReport
 from lagline.deliver.plots import Axis, Plot
 from lagline.session.findings import Finding
 from lagline.session.values import ORIGINAL_ID
+from lagline.session.version_colours import ON_LIGHT, colour_place
 from lagline.units import samples_to_ms
 
 _TONE_TICKS_HZ = (20.0, 50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10_000.0, 20_000.0)
@@ -102,8 +103,8 @@ def tone_plots(tone: ToneReport, version_id: str, version_name: str) -> list[str
         width=740.0,
         height=220.0,
     )
-    spectra.line(tone.fine_hz, before.fine_db, dash="3 2")
-    spectra.line(tone.fine_hz, after.fine_db, width=1.4)
+    spectra.line(tone.fine_hz, before.fine_db, dash="3 2", colour=ON_LIGHT[colour_place(ORIGINAL_ID)])
+    spectra.line(tone.fine_hz, after.fine_db, width=1.4, colour=ON_LIGHT[colour_place(version_id)])
     change = tone.band_change_db(ORIGINAL_ID, version_id)
     largest = max((abs(value) for value in change if math.isfinite(value)), default=0.0)
     reach = min(max(3.0, math.ceil(largest)), 24.0)

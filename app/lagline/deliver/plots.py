@@ -1,4 +1,4 @@
-"""Small plots as SVG text, drawn with lines, dashes and shapes only: they read the same without colour."""
+"""Small plots as SVG text, told apart by lines, dashes and shapes: they read the same without colour."""
 
 from __future__ import annotations
 
@@ -55,13 +55,21 @@ class Plot:
         self._labels: list[str] = []  # over everything else
         self._taken: list[list[tuple[float, float]]] = []  # from and to, of the labels of each row
 
-    def line(self, xs: Sequence[float], ys: Sequence[float], *, dash: str = "", width: float = 1.2) -> None:
+    def line(
+        self,
+        xs: Sequence[float],
+        ys: Sequence[float],
+        *,
+        dash: str = "",
+        width: float = 1.2,
+        colour: str = "#000",
+    ) -> None:
         """A line through the points; gaps where a value is not finite."""
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         for part in _runs(*_thinned(xs, ys)):
             points = " ".join(f"{self._at_x(x):.1f},{self._at_y(y):.1f}" for x, y in part)
             self._pieces.append(
-                f'<polyline points="{points}" fill="none" stroke="#000" stroke-width="{width}"{dashed}/>'
+                f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="{width}"{dashed}/>'
             )
 
     def bars(self, edges: Sequence[tuple[float, float]], ys: Sequence[float]) -> None:

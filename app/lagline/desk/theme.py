@@ -20,6 +20,8 @@ from msgspec import Struct
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalette
 
+from lagline.session.version_colours import ON_DARK, ON_LIGHT, colour_place
+
 ThemeChoice = Literal["system", "light", "dark"]
 LaneMark = Literal["whole", "dashed", "dotted"]
 LANE_MARKS: tuple[LaneMark, ...] = ("whole", "dashed", "dotted")
@@ -42,13 +44,18 @@ class Theme(Struct, frozen=True):
     text_muted: str
     line: str  # a hairline between things; decoration
     edge: str  # the border of a control: 3:1 on every ground
-    accent: str  # what is being heard, and the control that has the focus
+    accent: str  # where the hand is: the control that has the focus, the playhead
     on_accent: str
     accent_soft: str  # ground of what is chosen; text on it keeps 4.5:1
     warning: str
     danger: str
     ok: str
     lanes: tuple[str, ...]
+    versions: tuple[str, ...]  # the original, then the others; `on_accent` is legible on each
+
+    def version(self, version_id: str) -> str:
+        """The colour that stands for a version, wherever it is shown."""
+        return self.versions[colour_place(version_id)]
 
     def lane(self, index: int) -> str:
         """Colour of the lane at `index` (0-based); they come round again."""
@@ -76,6 +83,7 @@ LIGHT = Theme(
     danger="#B3261E",
     ok="#00694D",
     lanes=("#0072B2", "#B44582", "#007D5B", "#766F09", "#5543B1", "#5E6772"),
+    versions=ON_LIGHT,
 )
 
 DARK = Theme(
@@ -95,6 +103,7 @@ DARK = Theme(
     danger="#FF8A7A",
     ok="#4FC79E",
     lanes=("#56B4E9", "#DB93BB", "#23B788", "#DDD24A", "#A191F3", "#B4BCC6"),
+    versions=ON_DARK,
 )
 
 
@@ -165,6 +174,22 @@ def number_font(base: QFont) -> QFont:
     return font
 
 
+def _special_rules(t: Theme) -> str:
+    """The switch's buttons: a bar of their version's colour, and the one that is heard filled with it. Menu
+    buttons that bring their own sign; text that lies on the panel's ground."""
+    signed = 'QToolButton[signed="true"]::menu-indicator { image: none; }\n'
+    plain = 'QPlainTextEdit[plain="true"] { background: transparent; border: none; padding: 0; }\n'
+    return (
+        "\n".join(
+            f'QPushButton[version="{place}"] {{ border-bottom: 4px solid {colour}; }}\n'
+            f'QPushButton[version="{place}"][heard="true"] {{ background: {colour}; border-color: {colour}; '
+            f"color: {t.on_accent}; font-weight: bold; }}"
+            for place, colour in enumerate(t.versions)
+        )
+        + f"\n{signed}{plain}"
+    )
+
+
 def style_sheet(theme: Theme) -> str:
     """Qt style sheet over the Fusion style: flat controls, visible focus, nothing else.
 
@@ -191,8 +216,7 @@ QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; padding: 2
 QToolButton:focus {{ padding: 2px 4px; }}
 QPushButton[tight="true"] {{ padding: 3px; }}
 QPushButton[tight="true"]:focus {{ padding: 2px; }}
-QPushButton[heard="true"] {{
-  background: {t.accent}; border-color: {t.accent}; color: {t.on_accent}; font-weight: bold; }}
+{_special_rules(t)}
 QPushButton[heard="true"]:focus {{ border: 2px solid {t.text}; }}
 QLineEdit, QPlainTextEdit, QTextEdit {{
   background: {t.raised}; color: {t.text}; border: 1px solid {t.edge}; border-radius: {RADIUS}px;

@@ -13,6 +13,7 @@ from lagline.desk.style import dress
 from lagline.desk.theme import DARK, LIGHT
 from lagline.desk.timeview import TimeViewModel
 from lagline.session.edits import nudged, with_loop, with_version
+from lagline.session.values import ORIGINAL_ID
 
 
 def row_of(qtbot: QtBot) -> SumRow:
@@ -36,7 +37,7 @@ def test_it_follows_the_theme(qtbot: QtBot, qapp: QApplication) -> None:
     for name, theme in (("light", LIGHT), ("dark", DARK)):
         dress(qapp, name)
         qapp.processEvents()
-        assert row.wave.look is not None and row.wave.look.colour == theme.accent
+        assert row.wave.look is not None and row.wave.look.colour == theme.version(ORIGINAL_ID)
 
 
 def test_a_drag_leaves_it_as_it_is(qtbot: QtBot) -> None:

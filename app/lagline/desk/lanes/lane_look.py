@@ -16,6 +16,7 @@ from lagline.desk.lanes.ticks import ticks
 from lagline.desk.lanes.wave_data import Stretch, WaveData
 from lagline.desk.theme import Theme
 from lagline.desk.timeview import TimeView
+from lagline.session.values import ORIGINAL_ID
 
 LINE_BELOW = 1.0  # samples a physical pixel: closer, a line joins the samples
 DOTS_BELOW = 0.18  # closer still, every sample is a dot
@@ -42,6 +43,7 @@ class LaneLook(Struct, frozen=True):
     is_heard: bool = True
     is_selected: bool = False
     loop: tuple[int, int] | None = None
+    ghost_colour: str = ""  # the original's, unless another is given
 
 
 class Backdrop:
@@ -96,6 +98,7 @@ def draw_lane(
     drawer = _Drawer(pixels, look.view, data, ratio)
     colour = look.colour if look.is_heard else theme.edge
 
+    ghost = look.ghost_colour or theme.version(ORIGINAL_ID)
     colours = ground, theme.accent, theme.line
 
     def paint_behind() -> None:
@@ -105,13 +108,15 @@ def draw_lane(
         middle = rows // 2
         pixels[middle : middle + 1, :] = mixed(ground, theme.text_muted, 0.35)
         if look.ghost is not None:
-            drawer.outline(look.ghost, mixed(ground, theme.text_muted, 0.55))
+            drawer.outline(look.ghost, mixed(ground, ghost, 0.7))
 
     if backdrop is None:
         paint_behind()
     else:
         behind = tuple((t, data.revision(t.lane_id)) for t in (look.anchor, look.ghost) if t is not None)
-        backdrop.lay(pixels, (look.view, look.rate_hz, look.loop, theme, ground, ratio, behind), paint_behind)
+        backdrop.lay(
+            pixels, (look.view, look.rate_hz, look.loop, theme, ground, ghost, ratio, behind), paint_behind
+        )
     pale = 0.0 if look.is_heard else 0.45
     # Until its samples are there a close view has only their extremes: pale, not to be taken for them.
     drawer.shape(look.wave, mixed(colour, ground, 0.75 if drawer.waits_for(look.wave) else pale))
@@ -123,7 +128,7 @@ def draw_lane(
         if look.anchor is not None:
             drawer.line(painter, look.anchor, QColor(mixed(ground, theme.text, 0.35)), height, width)
         if look.ghost is not None:
-            drawer.line(painter, look.ghost, QColor(mixed(ground, theme.text_muted, 0.6)), height, width)
+            drawer.line(painter, look.ghost, QColor(mixed(ground, ghost, 0.75)), height, width)
         drawer.line(painter, look.wave, QColor(colour), height, width, dots=True)
         painter.end()
     return image

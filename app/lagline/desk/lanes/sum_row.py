@@ -13,6 +13,7 @@ from lagline.desk.lanes.looks import fitting_scale
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import PAD, theme_of
 from lagline.desk.timeview import TimeViewModel
+from lagline.session.trying import BEFORE_ID
 from lagline.session.values import ORIGINAL_ID, Session
 
 HEIGHT = 72
@@ -81,6 +82,7 @@ class SumRow(QFrame):
         if heard != self._heard:
             self._heard = heard
             self.refresh()
+            self.update()  # the stripe
 
     def show_zoom(self, zoom_db: float) -> None:
         self._zoom_db = zoom_db
@@ -97,7 +99,7 @@ class SumRow(QFrame):
 
     def other_id(self) -> str:
         """The version drawn as an outline."""
-        if self._session is None or self._heard != ORIGINAL_ID:
+        if self._session is None or self._heard not in (ORIGINAL_ID, BEFORE_ID):
             return ORIGINAL_ID
         return self._session.current_version_id
 
@@ -108,7 +110,7 @@ class SumRow(QFrame):
             if session is not None:
                 nothing = Trace("", 0.0, 1, 1.0)
                 theme = theme_of(self.palette())
-                self.wave.show_look(LaneLook(self._times.view, session.rate_hz, nothing, theme.accent))
+                self.wave.show_look(LaneLook(self._times.view, session.rate_hz, nothing, theme.edge))
                 self.wave.refresh()
             return
         theme = theme_of(self.palette())
@@ -123,9 +125,10 @@ class SumRow(QFrame):
                 view=self._times.view,
                 rate_hz=session.rate_hz,
                 wave=Trace(sum_id(heard.id), float(self._start), 1, scale),
-                colour=theme.accent,
+                colour=theme.version(heard.id),
                 ghost=Trace(sum_id(other.id), float(self._start), 1, scale),
                 loop=session.loop,
+                ghost_colour=theme.version(other.id),
             )
         )
         self.wave.refresh()
@@ -143,4 +146,5 @@ class SumRow(QFrame):
         theme = theme_of(self.palette())
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(theme.surface))
-        painter.fillRect(0, 0, 5, self.height(), QColor(theme.accent))
+        stripe = theme.version(self._heard) if self._heard else theme.edge
+        painter.fillRect(0, 0, 5, self.height(), QColor(stripe))

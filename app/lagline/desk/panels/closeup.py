@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from lagline.desk.panels.lane_key import LaneKey
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
-from lagline.session.values import Session
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
 from lagline.units import samples_to_ms
 
 MARK_STYLES = {"whole": Qt.PenStyle.SolidLine, "dashed": Qt.PenStyle.DashLine, "dotted": Qt.PenStyle.DotLine}
@@ -25,6 +26,7 @@ WILL_STAND = (
     "below."
 )
 USUAL_SPAN_MS = 20.0
+MOST_LETTERS = 20  # of a version's name beside its plot
 DOTS_BELOW = 160  # samples in view from which single samples are dotted
 
 
@@ -49,10 +51,8 @@ class CloseUpPlot(PlotPane):
         self.follow_theme()
 
     def prepare(self) -> None:
-        self.plot.setLabel("left", "before")
         self.plot.getPlotItem().getAxis("bottom").setStyle(showValues=False)
         self._below = self.add_plot_below(pg.AxisItem("bottom")).getPlotItem()
-        self._below.setLabel("left", "after")
         self._below.setLabel("bottom", "from the attack, ms")
         self._cursor_below = pg.InfiniteLine(angle=90, movable=False)
         self._cursor_below.setVisible(False)
@@ -108,6 +108,9 @@ class CloseUpPlot(PlotPane):
         data = self._data
         if data is None:
             return
+        shown_ones = (ORIGINAL_ID, ORIGINAL.name), (data.version_id, data.version_name)
+        for owner, (version_id, name) in zip(self._owners(), shown_ones, strict=True):
+            owner.setLabel("left", escape(name[:MOST_LETTERS]), color=theme.version(version_id))
         self._cursor_below.setPen(pg.mkPen(theme.text, width=1, style=Qt.PenStyle.DashLine))
         for ruler in self._rulers:
             ruler.setPen(pg.mkPen(theme.line if ruler.angle == 0 else theme.edge, width=1))

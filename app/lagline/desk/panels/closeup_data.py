@@ -31,8 +31,8 @@ class CloseUpData(Struct, frozen=True):
 
     `start`: session sample of the first column; `centre`: of the attack. `before`, `after`: float32, shape
     (lanes, frames), each lane scaled so that its peak over both is 1; a silent lane stays 0.
-    `version_name`: what "after" is. `after_by`: how many samples later in the take `after` was read, because
-    there the version places the attack.
+    `version_id`, `version_name`: what "after" is. `after_by`: how many samples later in the take `after` was
+    read, because there the version places the attack.
     """
 
     rate_hz: int
@@ -43,6 +43,7 @@ class CloseUpData(Struct, frozen=True):
     after: FloatArray
     version_name: str
     after_by: int = 0
+    version_id: str = "v1"
 
     @property
     def frames(self) -> int:
@@ -101,6 +102,7 @@ def close_up(
         after,
         version.name,
         after_by,
+        version.id,
     )
 
 

@@ -78,6 +78,7 @@ class MatchPlot(PlotPane):
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
         """Show a lane's curve, its runners-up, and where the current version has the lane."""
         same_curve = finding is self._finding and session is not None
+        version_id = self._session.current_version_id if self._session is not None else None
         self._session, self._finding = session, finding
         curve = finding.evidence.curve if finding is not None else ()
         self.show_plot(bool(curve) and session is not None)
@@ -97,6 +98,8 @@ class MatchPlot(PlotPane):
             self.redraw(self.theme)
             self.say(self._summary())
         if session is not None:
+            if same_curve and session.current_version_id != version_id:
+                self.redraw(self.theme)
             self._now.setValue(-session.current_version.move(finding.lane_id).shift_samples)
             self._place_labels()
 
@@ -107,8 +110,9 @@ class MatchPlot(PlotPane):
         self._zero.setPen(pg.mkPen(theme.edge, width=1))
         self._curve.setPen(pg.mkPen(theme.text, width=1))
         self._curve.setData(self._x, self._y)
-        self._now.setPen(pg.mkPen(theme.accent, width=1))
-        self._now_label.setColor(theme.accent)
+        now = theme.version(self._session.current_version_id if self._session is not None else "")
+        self._now.setPen(pg.mkPen(now, width=1))
+        self._now_label.setColor(now)
         self._now_label.fill = pg.mkBrush(theme.surface)
         first = finding.first_sound_samples
         self._first_sound.setPen(pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DotLine))
@@ -235,7 +239,8 @@ class MatchPlot(PlotPane):
         assert self._finding is not None
         found = len(self._peaks)
         if self._finding.arrival_samples is None:
-            return f"No arrival proposed. {found} peaks; the curve is shown so that you can judge."
+            height = float(np.abs(self._y).max())
+            return f"No arrival proposed. {found} peaks, up to {height:.2f}; too little else speaks for any."
         first = self._finding.first_sound_samples
         dotted = "" if first is None else f" Dotted: first sound, {signed(first, 1)} samples."
         return f"Finding at {signed(self._finding.arrival_samples, 2)} samples.{dotted}"
@@ -258,8 +263,18 @@ class MatchPlot(PlotPane):
         fits = "fits flipped" if match < 0 else "fits as it is"
         if abs(match) < HARDLY:
             fits = "hardly fits"
+        elif self._is_denied(x, match):
+            fits = "but other evidence decides here"
         place = place_text(x, self._session.rate_hz, self._session.temperature_c, self.unit)
         self.say(f"{place}\nmatch {signed(match, 2)}, {fits}")
+
+    def _is_denied(self, x: float, match: float) -> bool:
+        """Whether at the finding's own place the match has another polarity than the finding tells."""
+        finding = self._finding
+        if finding is None or finding.arrival_samples is None or finding.told_polarity is None:
+            return False
+        is_there = abs(x - finding.arrival_samples) <= max(2 * self.per_pixel()[0], 0.5)
+        return is_there and (match < 0) != (finding.told_polarity < 0)
 
     def cursor_chosen(self, x: float) -> None:
         if self._finding is not None:

@@ -20,7 +20,7 @@ IN_STEP_DB = 10 * math.log10(2)  # two equal lanes that add fully, over the sum 
 
 
 class TwoCurves(PlotPane):
-    """Base: two curves over one frequency axis, the first muted and dashed, the second plain."""
+    """Base: two versions' curves over one frequency axis, each in its colour, the first dashed."""
 
     def __init__(
         self, title: str, empty_title: str, empty_text: str, unit: str, parent: QWidget | None = None
@@ -30,6 +30,7 @@ class TwoCurves(PlotPane):
         self._first: np.ndarray = np.zeros(0)
         self._second: np.ndarray = np.zeros(0)
         self._names = ("", "")
+        self._ids = ("", "")
         self._unit = unit
 
     def prepare(self) -> None:
@@ -47,6 +48,7 @@ class TwoCurves(PlotPane):
         if report is None or first is None or second is None:
             self.show_plot(False)
             return
+        self._ids = first_id, second_id
         (hertz, levels), (_, others) = self.curve(report, first), self.curve(report, second)
         self.show_curves(hertz, levels, others, names)
 
@@ -80,11 +82,15 @@ class TwoCurves(PlotPane):
         raise NotImplementedError
 
     def redraw(self, theme: Theme) -> None:
-        muted = pg.mkPen(theme.text_muted, width=1, style=Qt.PenStyle.DashLine)
-        plain = pg.mkPen(theme.text, width=1)
-        for curve, y, pen in zip(self._curves, (self._first, self._second), (muted, plain), strict=True):
-            curve.setPen(pen)
+        styles = Qt.PenStyle.DashLine, Qt.PenStyle.SolidLine
+        for curve, y, colour, style in zip(
+            self._curves, (self._first, self._second), self.colours(theme), styles, strict=True
+        ):
+            curve.setPen(pg.mkPen(colour, width=1, style=style))
             curve.setData(self._x, y)
+
+    def colours(self, theme: Theme) -> tuple[str, str]:
+        return theme.version(self._ids[0]), theme.version(self._ids[1])
 
     def key_text(self) -> str:
         return f"Dashed: {self._names[0]}. Plain: {self._names[1]}."
@@ -168,7 +174,8 @@ class SummingPlot(TwoCurves):
     def redraw(self, theme: Theme) -> None:
         super().redraw(theme)
         self._zero.setPen(pg.mkPen(theme.edge, width=1))
-        inks = ((theme.text_muted, theme.surface), (theme.text, theme.text))  # edge, inside
+        first, second = self.colours(theme)
+        inks = ((first, theme.surface), (second, second))  # edge, inside
         for symbols, y, (edge, inside) in zip(self._symbols, (self._first, self._second), inks, strict=True):
             real = np.isfinite(y)
             symbols.setData(self._x[real], y[real], pen=pg.mkPen(edge, width=1), brush=pg.mkBrush(inside))

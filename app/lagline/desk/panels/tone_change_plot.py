@@ -48,6 +48,7 @@ class ToneChangePlot(PlotPane):
         self._fine_x = np.zeros(0)
         self._fine = np.zeros(0)
         self._names = ("", "")
+        self._ids = ("", "")
         self._before: PairComb | None = None
         self._after: PairComb | None = None
         self._nominal: tuple[float, ...] = ()
@@ -84,7 +85,7 @@ class ToneChangePlot(PlotPane):
         self._change = np.asarray(change)
         self._fine_x = np.log10(report.fine_hz)
         self._fine = np.asarray(report.fine_change_db(from_id, to_id))
-        self._names, self._before, self._after = names, before, after
+        self._ids, self._names, self._before, self._after = (from_id, to_id), names, before, after
         self.show_plot(True)
         low, high = float(self._centres[0]) - 0.05, float(self._centres[-1]) + 0.05
         self.limit_view(low, high)
@@ -101,8 +102,8 @@ class ToneChangePlot(PlotPane):
         return max(low, -MOST_RANGE_DB), min(high, MOST_RANGE_DB)
 
     def redraw(self, theme: Theme) -> None:
-        self._mark(theme, self._before, Qt.PenStyle.DotLine)
-        self._mark(theme, self._after, Qt.PenStyle.DashLine)
+        for comb, style, version_id in zip((self._before, self._after), NOTCH_STYLES, self._ids, strict=True):
+            self._mark(theme.version(version_id), comb, style)
         if self._bars is None:
             self._bars = pg.BarGraphItem(x=self._centres, height=self._change, width=0.08)
             self.plot.addItem(self._bars, ignoreBounds=True)
@@ -110,13 +111,13 @@ class ToneChangePlot(PlotPane):
             x=self._centres,
             height=self._change,
             pen=pg.mkPen(theme.text_muted, width=1),
-            brush=pg.mkBrush(theme.accent_soft),
+            brush=pg.mkBrush(theme.line),
         )
         self._zero.setPen(pg.mkPen(theme.edge, width=1))
         self._curve.setPen(pg.mkPen(theme.text, width=1))
         self._curve.setData(self._fine_x, self._fine)
 
-    def _mark(self, theme: Theme, comb: PairComb | None, style: Qt.PenStyle) -> None:
+    def _mark(self, colour: str, comb: PairComb | None, style: Qt.PenStyle) -> None:
         """Lines at the first notches, as many as can be told apart on a logarithmic axis."""
         places = comb.notches_hz[:MOST_NOTCHES] if comb is not None else ()
         lines = self._notches[style]
@@ -127,7 +128,7 @@ class ToneChangePlot(PlotPane):
             line.setVisible(number < len(places))
             if number < len(places):
                 line.setValue(math.log10(places[number]))
-                line.setPen(pg.mkPen(theme.warning, width=1, style=style))
+                line.setPen(pg.mkPen(colour, width=1, style=style))
 
     def _summary(self) -> str:
         most = int(np.argmax(np.abs(self._change)))

@@ -15,7 +15,9 @@ from lagline.desk.plain import plain_tip
 from lagline.desk.strip.short_name import short_name
 from lagline.desk.theme import GAP
 from lagline.desk.transport_state import TransportState
+from lagline.session.trying import BEFORE_ID
 from lagline.session.values import ORIGINAL, Session, Version
+from lagline.session.version_colours import colour_place
 
 MOST_BUTTONS = 5
 LAST_KEY = 9  # further versions have no key
@@ -36,10 +38,11 @@ class VersionButton(QPushButton):
         self.version_id = version.id
         self._number = number
         self._name, self._others = version.name, others
-        self._known: tuple[bool, float | None, float | None] = (False, None, None)  # as `show_state` has it
+        self._known: tuple[bool, float | None, float | None, bool] = (False, None, None, False)
         self._shown: tuple[object, ...] = ()
         self.setFixedHeight(HEIGHT)
         self.setProperty("tight", True)  # for the style sheet
+        self.setProperty("version", colour_place(version.id))
         self._is_narrow = False
         self.be_narrow(False)
         self.setMaximumWidth(200)
@@ -67,19 +70,22 @@ class VersionButton(QPushButton):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        heard, lufs, match_db = self._known
-        self.show_state(heard=heard, lufs=lufs, match_db=match_db)
+        heard, lufs, match_db, is_before = self._known
+        self.show_state(heard=heard, lufs=lufs, match_db=match_db, is_before=is_before)
 
-    def show_state(self, *, heard: bool, lufs: float | None, match_db: float | None) -> None:
-        """lufs, match_db : its loudness and the gain of equal loudness; None where not known, or off."""
-        self._known = (heard, lufs, match_db)
+    def show_state(
+        self, *, heard: bool, lufs: float | None, match_db: float | None, is_before: bool = False
+    ) -> None:
+        """lufs, match_db : its loudness and the gain of equal loudness; None where not known, or off.
+        is_before : it is heard as it was before what is tried in it."""
+        self._known = (heard, lufs, match_db, is_before)
         shown = (*self._known, self.width())
         if shown == self._shown:
             return
         self._shown = shown
         level = _level_text(lufs, match_db)
-        mark, below = "", "heard" if heard else ""
-        if level and not self._is_narrow and self.width() >= self._room_for_loudness:
+        mark, below = "", "heard" if heard else "before" if is_before else ""
+        if level and not is_before and not self._is_narrow and self.width() >= self._room_for_loudness:
             has_room = self.width() >= self._room_for_gain  # between many versions the gain steps aside
             mark, below = " · heard" if heard else "", level if has_room else _level_text(lufs, None)
         self.setText(f"{self._short_name(mark)}{mark}\n{below}".replace("&", "&&"))
@@ -121,6 +127,7 @@ class VersionSwitch(QWidget):
         self._buttons: list[VersionButton] = []
         self._versions: tuple[tuple[str, str], ...] = ()
         self._places = MOST_BUTTONS
+        self._current_id: str | None = None  # the version that is edited
         self._last_id: str | None = None  # has the last place, of more versions than there are places
         self._is_narrow = False
         self._line = QHBoxLayout(self)
@@ -135,6 +142,7 @@ class VersionSwitch(QWidget):
 
     def show_session(self, session: Session | None) -> None:
         versions = (ORIGINAL, *(session.versions if session else (Version(id="v1", name="Shifted"),)))
+        self._current_id = session.current_version_id if session is not None else None
         names = tuple((version.id, version.name) for version in versions)
         if names != self._versions:
             self._versions = names
@@ -190,6 +198,7 @@ class VersionSwitch(QWidget):
                 heard=button.version_id == state.heard_id and button.isEnabled(),
                 lufs=state.loudness_lufs.get(button.version_id),
                 match_db=state.match_db.get(button.version_id),
+                is_before=state.heard_id == BEFORE_ID and button.version_id == self._current_id,
             )
 
 
