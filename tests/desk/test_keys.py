@@ -11,7 +11,7 @@ from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.dialogs.command_search import CommandSearch
 from lagline.desk.dialogs.keyboard_map import KeyboardMap
-from lagline.desk.panels.finding_row import FindingRow
+from lagline.desk.panels.findings_table import ACTION
 from lagline.desk.theme import theme_of
 from lagline.desk.window import DeskWindow
 from lagline.session.values import ORIGINAL_ID
@@ -126,24 +126,22 @@ def test_enter_on_a_button_of_a_lane_or_a_finding_is_that_buttons(
     assert QApplication.focusWidget() is mute  # no shift is asked for
 
 
-def test_space_plays_after_a_finding_was_accepted_with_the_mouse(
+def test_space_plays_and_stops_after_a_finding_was_accepted_with_the_mouse(
     desk: DeskWindow, player: FakePlayer, qtbot: QtBot
 ) -> None:
     desk.commands.work.measure()
     qtbot.waitUntil(lambda: desk.parts.store.session.alignment is not None, timeout=90_000)
-    qtbot.waitUntil(lambda: len(desk.parts.side.tabs.findings.findChildren(FindingRow)) == 3)
-    rows = desk.parts.side.tabs.findings.findChildren(FindingRow)
-    row = next(one for one in rows if one.lane_id == lane_id(desk, "near"))
-    accept = next(one for one in row.findChildren(QPushButton) if one.text() == "Accept")
-    qtbot.waitUntil(accept.isVisible)
+    table = desk.parts.side.tabs.findings.table
+    qtbot.waitUntil(lambda: table.model().rowCount() == 3)
     desk.activateWindow()
-    QTest.mouseClick(accept, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: not accept.isEnabled())
+    at = table.visualRect(table.model().index(0, ACTION)).center()
+    QTest.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=at)
     there = shift_of(desk, "near")
     assert there == pytest.approx(96, abs=1)
-    assert QApplication.focusWidget() is row  # not "Try", which would move it away again
-    press(desk, "Space")
-    assert player.now.playing
+    assert QApplication.focusWidget() is table
+    for playing in (False, True):
+        press(desk, "Space")
+        assert player.now.playing is playing
     assert shift_of(desk, "near") == there
 
 
@@ -234,7 +232,7 @@ def test_no_key_stands_twice_in_the_map_without_saying_where(desk: DeskWindow, q
     keyboard = KeyboardMap()
     qtbot.addWidget(keyboard)
     texts = {label.text() for label in keyboard.findChildren(QLabel)}
-    assert {"Tab or X in the lanes", "Tab outside the lanes"} <= texts
+    assert {"Tab in the lanes", "X", "Tab outside the lanes"} <= texts
     assert {"Return or Enter in the lanes", "Enter on a button or a box"} <= texts
 
 

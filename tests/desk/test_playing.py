@@ -83,6 +83,7 @@ def test_the_sum_of_the_version_that_is_heard_is_drawn_though_another_is_worked_
     assert other != "v1"
     desk.commands.listen.hear("v1")
     edits.shift(near, 480.0)
+    desk.commands.listen.stay(True)
     edits.choose_version(other)
     qtbot.waitUntil(lambda: desk.parts.playing.state.heard_id == "v1")
     qtbot.waitUntil(desk.is_drawn, timeout=10_000)

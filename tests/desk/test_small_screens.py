@@ -160,10 +160,13 @@ def test_ruler_lanes_and_sum_are_one_view_of_time(
     desk.resize(*size)
     lanes, side = desk.parts.lanes, desk.parts.side
     side.setVisible(has_panel)
-    qtbot.wait(50)
     waves = [lanes.stack.row(lane_id).wave for lane_id in lanes.stack.order]
-    places = {(one.mapTo(desk, QPoint()).x(), one.width()) for one in (lanes.ruler, lanes.sum.wave, *waves)}
-    assert len(places) == 1, places
-    ((left, width),) = places
+
+    def places() -> set[tuple[int, int]]:
+        parts = (lanes.ruler, lanes.sum.wave, *waves)
+        return {(one.mapTo(desk, QPoint()).x(), one.width()) for one in parts}
+
+    qtbot.waitUntil(lambda: len(places()) == 1)
+    ((left, width),) = places()
     assert desk.parts.times.width == width > 0
     assert left + width <= (side.mapTo(desk, QPoint()).x() if has_panel else desk.width())

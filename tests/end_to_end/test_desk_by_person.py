@@ -189,8 +189,11 @@ def test_the_job_by_mouse_alone(desk: DeskWindow, questions: FakeQuestions, tmp_
     buttons = {button.text(): button for button in findings.findChildren(QPushButton)}
     click(buttons["Measure again"])
     wait_for(lambda: is_measured(desk), "the same again")
-    click(buttons["Accept strong and usable"])
+    choose_in_menu(desk, "Measure", "accept_sound")
     assert_lined_up(desk)
+    wait_for(lambda: desk.parts.playing.state.is_playing, "it to be heard")
+    click(desk.parts.strip.play)
+    wait_for(lambda: not desk.parts.playing.state.is_playing, "silence")
     wave = desk.parts.lanes.stack.row(session_of(desk).lane_named("far").id).wave
     drag(wave, QPoint(150, wave.height() // 2), 40)
     assert shift_of(desk, "far") != 0

@@ -44,8 +44,6 @@ LONG = {
     "deliver/hand_over.py: stage_order": 62,
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
     "desk/panels/export_dialog.py: ExportDialog._build": 65,
-    "desk/panels/finding_row.py: FindingRow.__init__": 76,
-    "desk/panels/findings_panel.py: FindingsPanel.__init__": 83,
     "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
     "desk/theme.py: style_sheet": 78,
     "jobs/open_take.py: open_take": 63,

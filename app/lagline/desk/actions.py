@@ -39,7 +39,9 @@ class Actions:
             action.setObjectName(command.id)
             action.setCheckable(command.is_check)
             action.setShortcuts([QKeySequence(key) for key in command.keys])
-            action.setAutoRepeat(command.id not in ("play", "toggle", "mute", "solo", "polarity", "loop"))
+            action.setAutoRepeat(
+                command.id not in ("play", "toggle", "toggle_in_lanes", "mute", "solo", "polarity", "loop")
+            )
             action.setMenuRole(QAction.MenuRole.NoRole)
             action.triggered.connect(_Call(action, handlers[command.id]))
             self._place(action, command, window, lanes)
@@ -49,7 +51,7 @@ class Actions:
         holder: QWidget = window
         if command.where == "lanes":
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            if command.id == "toggle":  # Tab must still walk through a header's controls
+            if command.id == "toggle_in_lanes":  # Tab must still walk through a header's controls
                 action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
             holder = lanes
         holder.addAction(action)

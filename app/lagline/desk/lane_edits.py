@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import reduce
 
 from msgspec.structs import replace
@@ -11,11 +11,12 @@ from PySide6.QtCore import QObject, Signal
 from lagline.desk.shift_limit import checked_shifts
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
-from lagline.session import edits
-from lagline.session.values import NO_MOVE, ORIGINAL, ORIGINAL_ID, Lane, Session, Trial
+from lagline.session import edits, trying
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Session, Trial
 from lagline.units import ms_to_samples
 
 MOST_NAMED = 3
+Loop = tuple[int, int] | None
 
 
 class LaneEdits(QObject):
@@ -76,30 +77,23 @@ class LaneEdits(QObject):
             self.nudge(lane_ids, ms_to_samples(by_ms, self._store.session.rate_hz))
 
     def put_back(self, lane_id: str) -> None:
-        self.apply(f"Put {self._name(lane_id)} back", lambda old: edits.with_move(old, lane_id, NO_MOVE))
+        self.put_back_each((lane_id,))
 
-    def put_at_runner_up(self, lane_id: str, index: int) -> None:
-        """Put the lane at a runner-up of its finding; -1 is the finding itself."""
+    def try_place(self, lane_id: str, index: int, loop: Loop = None) -> None:
+        """Try a runner-up of the lane's finding; -1 is the finding itself. `loop`: what to loop meanwhile."""
+        what = "its finding" if index == trying.THE_FINDING else f"runner-up {index + 1}"
+        self._and_loop(
+            f"Try {what} for {self._name(lane_id)}", lambda old: trying.tried(old, lane_id, index), loop
+        )
 
-        def put(old: Session) -> Session:
-            finding = old.alignment.finding(lane_id) if old.alignment else None
-            if finding is None or finding.arrival_samples is None:
-                raise ValueError(f"nothing was found for {old.lane(lane_id).name}: measure the take first")
-            if index < 0:
-                arrival, polarity = finding.arrival_samples, finding.polarity
-            else:
-                arrival = finding.runners_up[index].arrival_samples
-                polarity = finding.runners_up[index].polarity
-            move = old.current_version.move(lane_id)
-            there = replace(
-                move,
-                shift_samples=_anchor_shift(old) - arrival,
-                polarity=move.polarity if polarity is None else polarity,
-            )
-            return edits.with_move(old, lane_id, there)
+    def _and_loop(self, name: str, edit: Callable[[Session], Session], loop: Loop) -> None:
+        """An edit and the loop it is heard in, as one step."""
 
-        what = "finding" if index < 0 else f"runner-up {index + 1}"
-        self.apply(f"{self._name(lane_id)} to its {what}", put)
+        def done(old: Session) -> Session:
+            new = edit(old)
+            return edits.with_loop(new, loop or old.loop) if new != old else old
+
+        self.apply(name, done)
 
     def put_at_arrival(self, lane_id: str, arrival_samples: float) -> None:
         """Put the lane where an arrival against the anchor is undone, wherever the anchor now is."""
@@ -109,10 +103,16 @@ class LaneEdits(QObject):
             lambda old: edits.with_shift(old, lane_id, _anchor_shift(old) - arrival_samples),
         )
 
-    def accept(self, lane_ids: list[str] | tuple[str, ...]) -> None:
-        names = [self._name(lane_id) for lane_id in lane_ids]
-        what = names[0] if len(names) == 1 else f"{len(names)} findings"
-        self.apply(f"Accept {what}", lambda old: edits.accepted(old, lane_ids))
+    def accept(self, lane_ids: Sequence[str], loop: Loop = None) -> None:
+        """Take the findings of these lanes over."""
+        self._and_loop(self._accept_name(lane_ids), lambda old: edits.accepted(old, lane_ids), loop)
+
+    def decide(self, lane_ids: Sequence[str], loop: Loop = None) -> None:
+        """What is tried of these lanes stays; of the others the findings are taken over."""
+        self._and_loop(self._accept_name(lane_ids), lambda old: trying.decided(old, lane_ids), loop)
+
+    def _accept_name(self, lane_ids: Sequence[str]) -> str:
+        return f"Accept {self._name(lane_ids[0]) if len(lane_ids) == 1 else f'{len(lane_ids)} findings'}"
 
     # the lane
 
@@ -148,7 +148,7 @@ class LaneEdits(QObject):
         self._each("Polarity of", lane_ids, flipped)
 
     def put_back_each(self, lane_ids: tuple[str, ...]) -> None:
-        self._each("Put back", lane_ids, lambda old, each: edits.with_move(old, each, NO_MOVE))
+        self._each("Put back", lane_ids, trying.put_back)
 
     def _each(self, what: str, lane_ids: tuple[str, ...], edit: Callable[[Session, str], Session]) -> None:
         """One step of the history, however many lanes."""

@@ -12,7 +12,7 @@ from lagline.session.values import Session
 if TYPE_CHECKING:  # loading these loads the plots: not before the window is there
     from lagline.desk.side_tabs import SideTabs
 
-LEAST_WIDTH, USUAL_WIDTH = 320, 400
+LEAST_WIDTH, USUAL_WIDTH = 320, 480
 
 
 class SidePanel(QWidget):

@@ -26,6 +26,7 @@ class SideTabs(QTabWidget):
         both.setStretchFactor(0, 3)
         both.setStretchFactor(1, 2)
         both.setSizes([350, 290])
+        self._both = both
         both.setChildrenCollapsible(True)
         self.tone = TonePanel()
         self.versions = VersionsPanel()
@@ -51,14 +52,23 @@ class SideTabs(QTabWidget):
     def show_session(self, session: Session | None) -> None:
         """The findings, which commands ask too, and what is in front are brought up to date at once; the
         others when they come to the front, for a drag must not wait for panels that nobody sees."""
-        self._session = session
+        old, self._session = self._session, session
         self.findings.show_session(session)
+        known = old.alignment if old is not None else None
+        if session is not None and session.alignment is not None and session.alignment is not known:
+            self._make_room()
         self._old = {self.evidence, self.close_up, self.tone, self.versions, self.notes}
         if session is None:
             for index in range(self.count()):
                 self._bring_up_to_date(index)
             self.setCurrentIndex(0)
         self._bring_up_to_date(self.currentIndex())
+
+    def _make_room(self) -> None:
+        """Every line of the findings in view, as far as the evidence still has its least height."""
+        whole = self._both.height() - self._both.handleWidth()
+        findings = min(self.findings.wanted_height(), whole - self.evidence.minimumSizeHint().height())
+        self._both.setSizes([max(findings, 1), max(whole - findings, 1)])
 
     def _bring_up_to_date(self, index: int) -> None:
         page = self.widget(index)

@@ -29,6 +29,7 @@ from lagline.desk.questions import Questions
 from lagline.desk.side_panel import USUAL_WIDTH
 from lagline.desk.style import dress
 from lagline.desk.transport_state import TransportState
+from lagline.session.trying import with_before
 from lagline.session.values import Session
 
 PLOTS_MS = 100  # the plots load once the window has been painted, however long that takes
@@ -115,6 +116,7 @@ class DeskWindow(QMainWindow):
         stack.selection_changed.connect(self.commands.show_selection)
         edits.refused.connect(self.parts.messages.show_refusal)
         edits.applied.connect(self.parts.messages.forget_refusals)
+        self.parts.lanes.plate.stay_requested.connect(self.commands.listen.stay)
         self.parts.lanes.ruler.loop_requested.connect(self.commands.listen.take_loop)
         self.parts.lanes.seek_requested.connect(self.parts.playing.seek)
         self.parts.lanes.ruler.scrub_requested.connect(self.parts.playing.scrub)
@@ -149,8 +151,8 @@ class DeskWindow(QMainWindow):
         findings, evidence, versions = tabs.findings, tabs.evidence, tabs.versions
         findings.measure_requested.connect(commands.work.measure)
         findings.cancel_requested.connect(self.parts.measuring.cancel)
-        findings.accept_requested.connect(commands.lane.accept)
-        findings.runner_up_requested.connect(edits.put_at_runner_up)
+        findings.decide_requested.connect(commands.lane.decide)
+        findings.try_requested.connect(commands.lane.try_place)
         findings.put_back_requested.connect(edits.put_back)
         findings.lane_selected.connect(commands.choose_lane)
         findings.read_requested.connect(commands.guide.read_about)
@@ -189,6 +191,9 @@ class DeskWindow(QMainWindow):
         self.parts.measuring.over.connect(self.commands.work.end_measuring)
         self.parts.measuring.measured.connect(self._show_panels)
         self.parts.measuring.measured.connect(self.commands.work.tell_measured)
+        self.parts.measuring.measured.connect(self.commands.lane.accept_as_asked)
+        self.parts.measuring.problem.connect(self.commands.lane.forget_asked)
+        self.parts.analysis.cancelled.connect(self.commands.lane.forget_asked)
         self.parts.measuring.problem.connect(self.parts.messages.show_problem)
         self.parts.files.opened.connect(self._arrive)
         self.parts.files.problem.connect(self.parts.messages.show_problem)
@@ -218,9 +223,10 @@ class DeskWindow(QMainWindow):
     def _show_session(self, session: Session | None) -> None:
         self.pages.begin(session)
         self.parts.lanes.show_session(session)
+        listened = with_before(session) if session is not None else None
         self.parts.strip.show_session(session)
-        self.parts.sounds.show_session(session)
-        self.parts.playing.show_session(session)
+        self.parts.sounds.show_session(listened)
+        self.parts.playing.show_session(listened)
         self.commands.show_session(session)
         self.pages.end(session)
         if session is None:

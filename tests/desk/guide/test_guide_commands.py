@@ -5,12 +5,11 @@ from __future__ import annotations
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel, QToolButton
+from PySide6.QtWidgets import QToolButton
 from tests.support.invented_session import finding
 
 from lagline.desk.guide import guide_commands
-from lagline.desk.guide.topics import POLARITY, TROUBLE, TRUST
-from lagline.desk.panels.finding_row import FindingRow
+from lagline.desk.guide.topics import POLARITY, TRUST
 from lagline.desk.window import DeskWindow
 from lagline.session.findings import Alignment
 
@@ -29,11 +28,6 @@ def measured(desk: DeskWindow) -> None:
     desk.parts.side.show_session(desk.parts.store.session)
 
 
-def row(desk: DeskWindow, number: int) -> FindingRow:
-    lane_id = desk.parts.store.session.lanes[number].id
-    return next(one for one in desk.findChildren(FindingRow) if one.lane_id == lane_id)
-
-
 def where(desk: DeskWindow) -> tuple[str, str]:
     browser = desk.commands.guide.window.browser
     return browser.page, browser.textCursor().block().text()
@@ -41,33 +35,23 @@ def where(desk: DeskWindow) -> tuple[str, str]:
 
 def test_the_question_mark_of_a_finding_opens_its_page(desk, qtbot) -> None:
     measured(desk)
-    mark = next(one for one in row(desk, 0).findChildren(QToolButton) if one.text() == "?")
+    detail = desk.parts.side.tabs.findings.detail
+    desk.commands.choose_lane(desk.parts.store.session.lanes[0].id)
+    mark = next(one for one in detail.findChildren(QToolButton) if one.text() == "?")
     assert mark.accessibleName() == "Read about the finding of near"
     qtbot.mouseClick(mark, Qt.MouseButton.LeftButton)
     assert where(desk) == (POLARITY.page, POLARITY.heading)
-
-
-def test_a_click_on_the_sentence_opens_its_page(desk, qtbot) -> None:
-    measured(desk)
-    session = desk.parts.store.session
-    desk.commands.choose_lane(session.lanes[1].id)  # the others don't show theirs
-    sentence = session.alignment.finding(session.lanes[1].id).sentence
-    label = next(one for one in row(desk, 1).findChildren(QLabel) if one.text() == sentence)
-    desk.parts.side.tabs.findings.select_lane(session.lanes[1].id)  # only the chosen row says its sentence
-    qtbot.waitUntil(label.isVisible)
-    qtbot.mouseClick(label, Qt.MouseButton.LeftButton)
-    assert where(desk)[0] == TROUBLE.page
 
 
 def test_the_anchor_has_nothing_to_explain(desk, qtbot) -> None:
     measured(desk)
     asked = []
     desk.parts.side.tabs.findings.read_requested.connect(asked.append)
-    mark = next(one for one in row(desk, 2).findChildren(QToolButton) if one.text() == "?")
-    assert mark.isHidden()
-    for label in row(desk, 2).findChildren(QLabel):
-        if label.isVisible():
-            qtbot.mouseClick(label, Qt.MouseButton.LeftButton)
+    detail = desk.parts.side.tabs.findings.detail
+    desk.commands.choose_lane(desk.parts.store.session.lanes[2].id)
+    mark = next(one for one in detail.findChildren(QToolButton) if one.text() == "?")
+    assert not mark.isEnabled()
+    qtbot.mouseClick(mark, Qt.MouseButton.LeftButton)
     assert asked == []
 
 

@@ -37,6 +37,7 @@ class DeskCommands:
         self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
         self.work.stop = self.stop
+        self.lane.loop_to_hear, self.lane.let_hear = self.listen.loop_to_hear, self.listen.let_hear
 
     def handlers(self) -> dict[str, Handler]:
         return {

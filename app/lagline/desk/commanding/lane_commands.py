@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from msgspec.structs import replace
@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from lagline.desk.actions import Handler
 from lagline.desk.following import to_follow
 from lagline.desk.panels.accepting import SOUND, STRONG, left_text, nothing_new_text, to_accept
+from lagline.desk.panels.finding_texts import next_to_try, placed_index
 from lagline.desk.parts import DeskParts
 from lagline.session.findings import TrustWord
 from lagline.session.values import Lane, Session
@@ -20,7 +21,9 @@ COLUMNS = 256  # how finely what is in view is looked at
 class LaneCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
-        self._tried: dict[str, int] = {}  # the runner-up each lane was put at last
+        self._asked: Callable[[], None] | None = None  # what to accept once it is measured
+        self.loop_to_hear: Callable[[Sequence[str]], tuple[int, int] | None] = lambda _: None
+        self.let_hear: Callable[[], None] = lambda: None
 
     def handlers(self) -> dict[str, Handler]:
         stack = self._parts.lanes.stack
@@ -56,26 +59,74 @@ class LaneCommands:
             "accept": self._accept,
             "accept_strong": partial(self._accept_all, STRONG),
             "accept_sound": partial(self._accept_all, SOUND),
-            "runner_up": self._next_runner_up,
+            "runner_up": self._next_place,
             "put_back": self._put_back,
         }
 
     def accept(self, lane_ids: Sequence[str]) -> None:
-        """Take findings over and say what came of it."""
+        """Take findings over, let it be heard and say what came of it."""
+        self._take_over(lane_ids, self._parts.edits.accept)
+
+    def decide(self, lane_ids: Sequence[str]) -> None:
+        """The same, but lanes that are only tried stay where they are tried."""
+        self._take_over(lane_ids, self._parts.edits.decide)
+
+    def _take_over(
+        self, lane_ids: Sequence[str], take: Callable[[Sequence[str], tuple[int, int] | None], None]
+    ) -> None:
         before = self._parts.store.session
         if before is None:
             return
         if before.alignment is None:
-            self._tell_not_measured("Nothing to accept")
+            self._not_measured("Nothing to accept", partial(self._take_over, lane_ids, take))
             return
-        self._parts.edits.accept(list(lane_ids))
+        take(list(lane_ids), self.loop_to_hear(lane_ids))
         self._follow(before)
         if self._parts.store.session != before:
-            self._parts.messages.show_note(self._lined_up(lane_ids), "play", "Play")
+            self.let_hear()
+            self._parts.messages.show_note(self._lined_up(lane_ids), "play", "Stop")
         elif all(
             before.alignment.finding(lane_id) is not None for lane_id in lane_ids
         ):  # else it was refused
             self._parts.messages.show_answer(nothing_new_text(before, lane_ids))
+
+    def try_place(self, lane_id: str, index: int) -> None:
+        """Put the lane at a place its finding allows and let it be heard; -1 is the finding itself."""
+        before = self._parts.store.session
+        if before is None:
+            return
+        self._parts.edits.try_place(lane_id, index, self.loop_to_hear([lane_id]))
+        session = self._parts.store.session
+        if session is None or session == before:
+            return
+        self._follow(before)
+        self._parts.lanes.stack.show_read_out((lane_id,), stays=False)
+        self.let_hear()
+        name = session.lane(lane_id).name
+        if lane_id in session.current_version.trying:
+            self._parts.messages.show_note(
+                f"Trying another place for {name}: X flips between before and now. Accept keeps it, "
+                "Put back undoes it.",
+            )
+        else:
+            self._parts.messages.show_answer(f"{name} is where it was before.")
+
+    def _not_measured(self, what: str, then: Callable[[], None]) -> None:
+        """Say so; while it is being measured, do it as soon as that is done."""
+        if self._parts.measuring.is_busy:
+            self._asked = then
+            self._parts.messages.show_answer("The take is being measured: accepted as soon as that is done.")
+        else:
+            self._tell_not_measured(what)
+
+    def accept_as_asked(self) -> None:
+        """What was to be accepted while the measurement ran."""
+        asked, self._asked = self._asked, None
+        if asked is not None:
+            asked()
+
+    def forget_asked(self, _sentence: str = "") -> None:
+        self._asked = None
 
     def _tell_not_measured(self, what: str) -> None:
         self._parts.messages.show_answer(f"{what}: measure first (Ctrl+M).", "measure", "Measure")
@@ -97,7 +148,7 @@ class LaneCommands:
         return 0.0 if found is None else max(float(found[1].max()), -float(found[0].min())) / whole
 
     def _lined_up(self, lane_ids: Sequence[str]) -> str:
-        hear = "Play it, and press 1 and 2 to hear original and shifted."
+        hear = "You hear it now: 1 and 2 switch between original and shifted."
         left = left_text(self._session, lane_ids) if self._session is not None and len(lane_ids) > 1 else ""
         return f"Lined up. {left} {hear}" if left else f"Lined up. {hear}"
 
@@ -195,12 +246,15 @@ class LaneCommands:
 
     def _accept(self) -> None:
         if self._session is not None and self._current is not None:
-            self.accept(self._chosen)
+            self.decide(self._chosen)
 
     def _accept_all(self, words: tuple[TrustWord, ...]) -> None:
         session = self._session
+        if session is not None and session.alignment is None:
+            self._not_measured("Nothing to accept", partial(self._accept_all, words))
+            return
         lane_ids = to_accept(session, words)
-        if lane_ids or (session is not None and session.alignment is None):
+        if lane_ids:
             self.accept(lane_ids)
         elif session is not None:
             self._parts.messages.show_answer(
@@ -208,22 +262,18 @@ class LaneCommands:
                 "Look at the evidence, then accept one by one or by ear."
             )
 
-    def _next_runner_up(self) -> None:
+    def _next_place(self) -> None:
         """Round and round: the finding itself, then its runners-up, best first."""
         session, lane = self._session, self._current
         finding = session.alignment.finding(lane.id) if session and session.alignment and lane else None
-        if finding is None or lane is None:
-            self._tell_not_measured("No runner-up to try")
+        if session is None or finding is None or lane is None:
+            self._tell_not_measured("No place to try")
             return
-        if not finding.runners_up:
-            self._parts.messages.show_answer(f"{lane.name} has no runner-up: nothing else fits as well.")
-            return
-        index = self._tried.get(lane.id, -1) + 1
-        self._tried[lane.id] = index if index < len(finding.runners_up) else -1
-        before = self._session
-        self._parts.edits.put_at_runner_up(lane.id, self._tried[lane.id])
-        self._follow(before)
-        self._parts.lanes.stack.show_read_out((lane.id,), stays=False)
+        index = next_to_try(finding, placed_index(session, lane.id))
+        if index is None:
+            self._parts.messages.show_answer(f"{lane.name} has no other place: nothing else fits as well.")
+        else:
+            self.try_place(lane.id, index)
 
     def _put_back(self) -> None:
         self._parts.edits.put_back_each(self._chosen)

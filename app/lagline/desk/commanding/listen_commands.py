@@ -10,9 +10,11 @@ from msgspec.structs import replace
 from lagline.blend.passage import loop_allowed
 from lagline.desk.actions import Actions, Handler
 from lagline.desk.commanding.first_sound import read_caution
+from lagline.desk.heard_passage import passage_to_hear
 from lagline.desk.parts import DeskParts
 from lagline.desk.transport_state import TransportState
 from lagline.playback.protocol import DeviceChoice, OutputDevice
+from lagline.session.trying import BEFORE_ID, with_before
 from lagline.session.values import ORIGINAL_ID, Session
 
 LOUDER_DB = 2.0
@@ -23,6 +25,7 @@ class ListenCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.actions: Actions | None = None
+        self._shown: Session | None = None
 
     def handlers(self) -> dict[str, Handler]:
         return {
@@ -33,6 +36,8 @@ class ListenCommands:
             "hear_original": partial(self.hear, ORIGINAL_ID),
             **{f"hear_{number}": partial(self._hear_number, number) for number in range(2, 10)},
             "toggle": self._toggle_heard,
+            "toggle_in_lanes": self._toggle_heard,
+            "stay": self.stay,
             "equal": self._equal,
             "difference": self._difference,
             "mono": self._mono,
@@ -155,8 +160,9 @@ class ListenCommands:
     # what is heard
 
     def hear(self, version_id: str) -> None:
-        """Hear a version; it is also the one that edits go to, unless it is the original."""
-        self._parts.edits.choose_version(version_id)
+        """Hear a version; it is also the one that edits go to, unless it cannot be edited or one stays."""
+        if version_id != BEFORE_ID and not self._parts.lanes.plate.stays:
+            self._parts.edits.choose_version(version_id)
         self._parts.playing.hear(version_id)
 
     def _hear_number(self, number: int) -> None:
@@ -165,10 +171,57 @@ class ListenCommands:
             self.hear(session.versions[number - 2].id)
 
     def _toggle_heard(self) -> None:
+        """Back and forth between the version worked in and the original, or how it was before a trial."""
         session = self._session
         if session is not None:
-            is_original = self._parts.playing.state.heard_id == ORIGINAL_ID
-            self.hear(session.current_version_id if is_original else ORIGINAL_ID)
+            before = BEFORE_ID if with_before(session).has_version(BEFORE_ID) else ORIGINAL_ID
+            is_before = self._parts.playing.state.heard_id == before
+            self.hear(session.current_version_id if is_before else before)
+
+    def stay(self, on: bool | None = None) -> None:
+        """Let what is heard and what is edited part ways, or bring them together again."""
+        plate = self._parts.lanes.plate
+        plate.show_stays(not plate.stays if on is None else on)
+        if self.actions is not None:
+            self.actions.check("stay", plate.stays)
+        if not plate.stays and self._session is not None:
+            self.hear(self._parts.playing.state.heard_id or self._session.current_version_id)
+
+    def loop_to_hear(self, lane_ids: Sequence[str]) -> tuple[int, int] | None:
+        """The loop that a change of these lanes wants; None where the one there is will do."""
+        session, playing = self._session, self._parts.playing
+        here = playing.state.position_samples
+        if session is None or (session.loop is not None and playing.is_looping):
+            return None
+        if session.loop is not None and session.loop[0] <= here < session.loop[1]:
+            return None
+        return passage_to_hear(session, lane_ids, here, self._parts.sounds.data.overviews())
+
+    def let_hear(self) -> None:
+        """The change just made is heard at once, over and over, at equal loudness unless that is off."""
+        session, playing = self._session, self._parts.playing
+        if session is None:
+            return
+        first, last = self._parts.times.seen
+        is_close = session.loop is not None and not first <= session.loop[0] < session.loop[1] <= last
+        if session.loop is not None:
+            self.loop(True)
+        if not self._parts.lanes.plate.stays:
+            playing.hear(session.current_version_id)
+        if not playing.state.is_playing:
+            if is_close:  # whoever looks at single samples goes on looking at them
+                self._parts.lanes.rest_view()
+            self.play()
+
+    def _follow_edit(self, old: Session | None, session: Session | None) -> None:
+        """What is edited is what is heard, except where one stays."""
+        heard = self._parts.playing.state.heard_id
+        if old is None or session is None or heard is None or self._parts.lanes.plate.stays:
+            return
+        was, now = old.current_version, session.current_version
+        same_take = {lane.id for lane in old.lanes} == {lane.id for lane in session.lanes}
+        if same_take and (was.id, was.moves) != (now.id, now.moves) and heard != now.id:
+            self._parts.playing.hear(now.id)
 
     def _equal(self) -> None:
         if self._session is not None:
@@ -224,6 +277,8 @@ class ListenCommands:
             self._parts.strip.device.show_devices((choice.name,), choice.name)
 
     def show_session(self, session: Session | None) -> None:
+        old, self._shown = self._shown, session
+        self._follow_edit(old, session)
         self.show_looping(self._parts.playing.is_looping)
         if self.actions is not None and session is not None:
             self.actions.check("equal", session.level_match)

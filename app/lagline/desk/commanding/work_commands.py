@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import get_args
 
 from lagline.blend.passage import loop_allowed
 from lagline.desk.actions import Handler
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.following import drawn_attack
+from lagline.desk.panels.accepting import trust_counts
 from lagline.desk.panels.closeup_data import CloseUpData, close_up, seek_attack, span_ms_for
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
-from lagline.session.findings import TrustWord
 from lagline.session.values import Session
 
 ATTACK_LOOP_S = (-0.25, 1.0)  # from the attack on
@@ -121,10 +120,8 @@ class WorkCommands:
         alignment = session.alignment if session else None
         if session is None or alignment is None:
             return
-        others = [finding for finding in alignment.findings if finding.lane_id != alignment.anchor_id]
-        words = [finding.trust_word for finding in others]
-        counts = ", ".join(f"{words.count(word)} {word}" for word in get_args(TrustWord) if word in words)
-        text = f"Measured against {session.lane(alignment.anchor_id).name}: {counts}."
+        words = [one.trust_word for one in alignment.findings if one.lane_id != alignment.anchor_id]
+        text = f"Measured against {session.lane(alignment.anchor_id).name}: {trust_counts(alignment)}."
         if "strong" in words:
             self._parts.messages.show_note(text, "accept_strong", "Accept all strong")
         elif "usable" in words:

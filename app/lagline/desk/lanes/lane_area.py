@@ -12,10 +12,12 @@ from lagline.desk.lanes.overview_bar import OverviewBar
 from lagline.desk.lanes.ruler import HEIGHT as RULER_HEIGHT
 from lagline.desk.lanes.ruler import Ruler
 from lagline.desk.lanes.sum_row import SumRow
+from lagline.desk.lanes.version_plate import VersionPlate
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import PAD
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
+from lagline.session.trying import with_before
 from lagline.session.values import Session
 
 LEAST_WAVE = 160
@@ -28,6 +30,7 @@ class LaneArea(QWidget):
         super().__init__(parent)
         self._times = times
         self._follows = True
+        self._rests = self._was_playing = False
         self.stack = LaneStack(data, times)
         self.ruler = Ruler(times)
         self.overview = OverviewBar(data, times)
@@ -41,16 +44,24 @@ class LaneArea(QWidget):
         self.zoom.setProperty("muted", True)
         # Its text changes with every step of the wheel: at a fixed size, on a ground of its own, that lays
         # nothing out anew and repaints nothing else.
-        self.zoom.setFixedSize(HEADER_WIDTH, RULER_HEIGHT)
+        self.plate = VersionPlate(HEADER_WIDTH)
+        self.zoom.setFixedSize(HEADER_WIDTH, RULER_HEIGHT - self.plate.height())
         self.zoom.setAutoFillBackground(True)
         self.zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
         self.zoom.setAccessibleName("Zoom")
         self.zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)
+        corner = QWidget()
+        corner.setFixedSize(HEADER_WIDTH, RULER_HEIGHT)
+        stacked = QVBoxLayout(corner)
+        stacked.setContentsMargins(0, 0, 0, 0)
+        stacked.setSpacing(0)
+        stacked.addWidget(self.zoom)
+        stacked.addWidget(self.plate)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(1)
         self._edges: list[QWidget] = []
-        for left, right in ((self._facts, self.overview), (self.zoom, self.ruler)):
+        for left, right in ((self._facts, self.overview), (corner, self.ruler)):
             column.addLayout(self._line(left, right))
         column.addWidget(self.stack, 1)
         column.addLayout(self._line(self.sum))
@@ -95,6 +106,10 @@ class LaneArea(QWidget):
         """Whether the view goes along with the playhead."""
         self._follows = follows
 
+    def rest_view(self) -> None:
+        """Until it stops, or is asked for anew, playing leaves the view where it is."""
+        self._rests = True
+
     def point_at(self, sample: float | None) -> None:
         """Mark a place on the ruler and the overview, without moving the playhead; None takes it away."""
         self.ruler.point_at(sample)
@@ -106,19 +121,24 @@ class LaneArea(QWidget):
             count = len(session.lanes)
             self._facts.setText(f"{count} lane{'s' if count != 1 else ''} · {session.rate_hz / 1000:g} kHz")
             self.ruler.show_rate(session.rate_hz)
+        self.plate.show_session(session)
         self.stack.show_session(session)
-        self.sum.show_session(session)
+        self.sum.show_session(with_before(session) if session is not None else None)
         self._show_zoom()
 
     def show_transport(self, state: TransportState) -> None:
         position = state.position_samples
-        if state.is_playing and self._follows:
+        if not state.is_playing:
+            self._rests = self._rests and not self._was_playing
+        elif self._follows and not self._rests:
             self._times.reveal(position)
+        self._was_playing = state.is_playing
         self.ruler.show_playhead(position)
         self.stack.show_playhead(position)
         self.stack.show_levels(state)
         self.sum.show_playhead(position)
         self.sum.show_heard(state.heard_id)
+        self.plate.show_heard(state.heard_id)
 
     def _show_height_zoom(self, zoom_db: float) -> None:
         self._height_zoom_db = zoom_db

@@ -1,14 +1,16 @@
-"""What a row of the findings panel says, as plain text: a pure function of session and finding."""
+"""What the findings say, as plain text: the one source of table, detail, menus and what is spoken. No Qt."""
 
 from __future__ import annotations
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from lagline.amounts import in_unit
 from lagline.analysis.sentences import is_air
-from lagline.desk.amounts import Unit
+from lagline.desk.amounts import DECIMALS, Unit, number_text
 from lagline.desk.panels.figures import (
     NOTHING,
-    SAME_SAMPLES,
+    decimals_for,
     ms_text,
     polarity_text,
     samples_text,
@@ -16,54 +18,110 @@ from lagline.desk.panels.figures import (
     sooner_or_later,
     way_in_words,
 )
-from lagline.session.findings import Finding, RunnerUp
-from lagline.session.values import Lane, Session
+from lagline.session.findings import Finding, RunnerUp, TrustWord, trust_figure
+from lagline.session.origin_words import placement_words
+from lagline.session.trying import THE_FINDING
+from lagline.session.values import NO_MOVE, Lane, Session
 
-FINDING_INDEX = -1  # as an index into the runners-up: the finding itself
-AS_RECORDED, ACCEPTED, BY_HAND = "as recorded", "accepted", "moved by hand"
+MEANINGS: dict[TrustWord, str] = {
+    "strong": "Independent kinds of evidence agree.",
+    "usable": "Most of the evidence agrees: look at it before accepting.",
+    "weak": "Little agrees: treat it as a hint and listen.",
+    "none": "Too little speaks for any place, so nothing is proposed.",
+}
 
 
-class FindingTexts(Struct, frozen=True):
-    """Every text of one row. `placed_index`: the candidate in place (FINDING_INDEX: the finding), or None."""
+class FindingLine(Struct, frozen=True):
+    """One lane of the table. `full`: the arrival with all that belongs to it; `placed_index`: the candidate
+    that put the lane where it is (THE_FINDING or a runner-up); `next_index`: the one to try next."""
 
+    lane_id: str
     name: str
-    arrival: str
-    way: str
-    polarity: str
-    sentence: str
-    placement: str
-    placed_index: int | None
-    proposes: bool
-    is_anchor: bool
+    is_anchor: bool = False
+    arrival: str = NOTHING
+    arrival_samples: float | None = None
+    full: str = "Not measured yet."
+    sign: str = ""
+    polarity: str = ""
+    trust: float | None = None
+    trust_word: TrustWord | None = None
+    placement: str = ""
+    placed_index: int | None = None
+    next_index: int | None = None
+    can_accept: bool = False
+    can_put_back: bool = False
+    sentence: str = ""
+
+    @property
+    def trust_text(self) -> str:
+        """`0.97 strong`; empty for the anchor."""
+        return "" if self.trust is None else f"{trust_figure(self.trust)} {self.trust_word}"
 
     @property
     def spoken(self) -> str:
-        """The row in one breath, for assistive technology."""
-        parts = [self.name, self.arrival, self.way, self.polarity, self.placement]
+        """The line in one breath, for assistive technology."""
+        trust = f"trust {self.trust_text}" if self.trust is not None else ""
+        parts = [self.name, self.full, self.polarity, trust, self.placement]
         return ", ".join(part for part in parts if part and part != NOTHING)
 
 
-def finding_texts(
-    session: Session, lane: Lane, finding: Finding | None, unit: Unit = "samples"
-) -> FindingTexts:
-    """The row of one lane; without a finding it says that the lane has not been measured."""
-    anchor_id = session.alignment.anchor_id if session.alignment else session.anchor_id
-    is_anchor = finding is not None and lane.id == anchor_id
-    word, index = placement(session, lane.id, finding)
-    arrival, way, polarity = NOTHING, "", ""
-    sentence = "Not measured yet."
-    proposes = False
-    if is_anchor:
-        arrival, sentence = "Anchor", "The other lanes are measured against this one."
-    elif finding is not None:
-        sentence = finding.sentence
-        arrival = "Nothing proposed"
-        if finding.arrival_samples is not None:
-            proposes = True
-            arrival = samples_text(finding.arrival_samples, finding.uncertainty_samples)
-            way = way_text(session, finding.arrival_samples, unit)
-            polarity = polarity_text(finding.polarity, finding.polarity_sureness)
-    return FindingTexts(lane.name, arrival, way, polarity, sentence, word, index, proposes, is_anchor)
+def finding_lines(session: Session, unit: Unit = "samples") -> tuple[FindingLine, ...]:
+    """Every lane's line, in the order of the lanes."""
+    return tuple(finding_line(session, lane, unit) for lane in session.lanes)
+
+
+def finding_line(session: Session, lane: Lane, unit: Unit = "samples") -> FindingLine:
+    """The line of one lane as it stands in the current version."""
+    alignment, version = session.alignment, session.current_version
+    finding = alignment.finding(lane.id) if alignment is not None else None
+    if alignment is None or finding is None:
+        return FindingLine(lane.id, lane.name, placement=placement_words(version, lane.id))
+    if lane.id == alignment.anchor_id:
+        anchor = "The other lanes are measured against this one."
+        return FindingLine(lane.id, lane.name, True, "anchor", 0.0, "Anchor", sentence=anchor)
+    placed, is_tried = placed_index(session, lane.id), lane.id in version.trying
+    line = FindingLine(
+        lane.id,
+        lane.name,
+        full="Nothing proposed",
+        trust=finding.trust,
+        trust_word=finding.trust_word,
+        placement=placement_words(version, lane.id),
+        placed_index=placed,
+        can_accept=is_tried,
+        can_put_back=is_tried or version.move(lane.id) != NO_MOVE,
+        sentence=finding.sentence,
+    )
+    if finding.arrival_samples is None:
+        return line
+    return _proposing(line, session, finding, finding.arrival_samples, unit)
+
+
+def _proposing(
+    line: FindingLine, session: Session, finding: Finding, arrival: float, unit: Unit
+) -> FindingLine:
+    sureness = finding.polarity_sureness
+    sign = "?" if sureness == "unclear" else "⊖" if finding.polarity == -1 else "⊕"
+    full = f"{samples_text(arrival, finding.uncertainty_samples)} · {way_text(session, arrival, unit)}"
+    return replace(
+        line,
+        arrival=arrival_text(session, finding, arrival, unit),
+        arrival_samples=arrival,
+        full=full,
+        sign=f"{sign}?" if sureness == "probable" else sign,
+        polarity=polarity_text(finding.polarity, sureness),
+        next_index=next_to_try(finding, line.placed_index),
+        can_accept=line.can_accept or line.placed_index != THE_FINDING,
+    )
+
+
+def arrival_text(session: Session, finding: Finding, arrival: float, unit: Unit) -> str:
+    """The arrival in the chosen unit, which the heading names; ms, and says so, where there is no way in air
+    because the recordings did not start together."""
+    if unit not in ("samples", "ms") and not is_air(arrival, session.rate_hz):
+        return ms_text(arrival, session.rate_hz)
+    decimals = min(decimals_for(finding.uncertainty_samples), 2) if unit == "samples" else DECIMALS[unit]
+    return number_text(in_unit(arrival, unit, session.rate_hz, session.temperature_c), decimals, signed=True)
 
 
 def way_text(session: Session, arrival_samples: float, unit: Unit = "samples") -> str:
@@ -75,54 +133,43 @@ def way_text(session: Session, arrival_samples: float, unit: Unit = "samples") -
 
 
 def candidates(finding: Finding) -> tuple[tuple[int, RunnerUp], ...]:
-    """The finding (index FINDING_INDEX) and its runners-up, in the order in which they are tried."""
-    own: tuple[tuple[int, RunnerUp], ...] = ()
-    if finding.arrival_samples is not None:
-        polarity = 1 if finding.polarity is None else finding.polarity
-        own = ((FINDING_INDEX, RunnerUp(finding.arrival_samples, polarity, finding.trust)),)
-    return own + tuple(enumerate(finding.runners_up))
+    """The finding (index THE_FINDING) and its runners-up, in the order in which they are tried; none where
+    nothing is proposed."""
+    if finding.arrival_samples is None:
+        return ()
+    polarity = 1 if finding.polarity is None else finding.polarity
+    own = THE_FINDING, RunnerUp(finding.arrival_samples, polarity, finding.trust)
+    return own, *enumerate(finding.runners_up)
 
 
-def candidate_text(session: Session, index: int, candidate: RunnerUp) -> str:
+def candidate_text(session: Session, finding: Finding, index: int, candidate: RunnerUp) -> str:
     """One line of the menu of places to try."""
-    head = "Finding" if index == FINDING_INDEX else f"Runner-up {index + 1}"
+    head = "Finding" if index == THE_FINDING else f"Runner-up {index + 1}"
+    sureness = finding.polarity_sureness if index == THE_FINDING else "sure"
     # Not the height of the match curve there: the attacks that speak for a place count too.
-    evidence = "" if index == FINDING_INDEX else f", evidence {candidate.score:.2f}"
+    evidence = "" if index == THE_FINDING else f", evidence {candidate.score:.2f}"
     arrival = signed(candidate.arrival_samples, 2)
     return (
         f"{head}: {arrival} samples, {ms_text(candidate.arrival_samples, session.rate_hz)}, "
-        f"{polarity_text(candidate.polarity)}{evidence}"
+        f"{polarity_text(candidate.polarity, sureness)}{evidence}"
     )
 
 
-def placement(session: Session, lane_id: str, finding: Finding | None) -> tuple[str, int | None]:
-    """Where the lane is in the current version, as a word, and the candidate that is in place if any.
-
-    A whole-sample rounding of a candidate counts as that candidate.
-    """
-    move = session.current_version.move(lane_id)
-    if finding is not None:
-        for index, candidate in candidates(finding):
-            unclear = index == FINDING_INDEX and finding.polarity is None
-            if _is_at(-candidate.arrival_samples, move.shift_samples) and (
-                unclear or candidate.polarity == move.polarity
-            ):
-                return (ACCEPTED if index == FINDING_INDEX else f"runner-up {index + 1} in place"), index
-    if abs(move.shift_samples) < SAME_SAMPLES and move.polarity == 1:
-        return AS_RECORDED, None
-    return BY_HAND, None
+def placed_index(session: Session, lane_id: str) -> int | None:
+    """The candidate that put the lane where it is in the current version (THE_FINDING: the finding), if one
+    of the present measurement did."""
+    origin = session.current_version.origin(lane_id)
+    if origin is None or origin.by not in ("finding", "runner-up"):
+        return None
+    return origin.runner_up - 1
 
 
-def next_to_try(finding: Finding, placed_index: int | None) -> int | None:
+def next_to_try(finding: Finding, placed: int | None) -> int | None:
     """Index of the candidate after the one in place, round and round; None when there is none to try."""
     order = [index for index, _ in candidates(finding)]
     if not order:
         return None
-    if placed_index not in order:
+    if placed not in order:
         return order[0]
-    following = order[(order.index(placed_index) + 1) % len(order)]
-    return None if following == placed_index else following
-
-
-def _is_at(wanted: float, shift: float) -> bool:
-    return abs(shift - wanted) < SAME_SAMPLES or shift == round(wanted)
+    following = order[(order.index(placed) + 1) % len(order)]
+    return None if following == placed else following

@@ -2,31 +2,38 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from functools import partial
+
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
-    QGridLayout,
     QHBoxLayout,
+    QMenu,
     QProgressBar,
     QPushButton,
-    QScrollArea,
+    QSizePolicy,
     QStackedWidget,
+    QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
 from lagline.desk.amounts import Unit
-from lagline.desk.panels.accepting import SOUND, STRONG, to_accept
+from lagline.desk.panels.accepting import SOUND, STRONG, guesses_text, to_accept, trust_counts
+from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.empty_state import EmptyState
-from lagline.desk.panels.finding_row import FindingRow
-from lagline.desk.panels.themed import ScrollBody, Themed, plain_label, shown
+from lagline.desk.panels.finding_detail import FindingDetail
+from lagline.desk.panels.finding_texts import FindingLine, finding_lines
+from lagline.desk.panels.findings_table import COLUMNS, FindingsModel, FindingsTable, lane_mark
+from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
+from lagline.session.findings import Alignment, TrustWord
 from lagline.session.values import Session
 
-ROWS_AT_ONCE, ROWS_A_TURN = 4, 1  # a row takes some 10 ms to make
+SHOWN = ("All lanes", "To decide", "Strong", "Usable", "Weak", "None")
 
 
 class FindingsPanel(Themed):
-    """A row a lane, with accept, try a runner-up and leave; measuring with progress and cancel.
+    """A table with a line a lane, the chosen line's detail below it; measuring with progress and cancel.
 
     Receives: `show_session(session or None)`, `show_progress(fraction)`, `show_measured()`,
     `show_message(text)`, `select_lane(lane_id)`, `show_unit(unit)`.
@@ -35,20 +42,19 @@ class FindingsPanel(Themed):
     -------
     measure_requested() : measure the take (again).
     cancel_requested() : stop the measurement that is running.
-    accept_requested(list[str]) : take the findings of these lanes over (edits.accepted).
-    runner_up_requested(str lane_id, int index) : put the lane at `finding.runners_up[index]`;
-        index -1 is the finding itself. The lane's shift becomes minus that arrival, with its polarity.
-    leave_requested(str lane_id) : the lane stays as recorded; nothing to edit.
-    put_back_requested(str lane_id) : the lane goes back to no shift and no flip.
+    decide_requested(list[str]) : take the findings of these lanes over; what is only tried stays as it is.
+    try_requested(str lane_id, int index) : try the lane at `finding.runners_up[index]`; THE_FINDING is the
+        finding itself.
+    put_back_requested(str lane_id) : the lane goes back to where it was before it was tried, else to where
+        it was recorded.
     lane_selected(str lane_id) : show this lane's evidence.
     read_requested(str lane_id) : open the guide where it explains this lane's finding.
     """
 
     measure_requested = Signal()
     cancel_requested = Signal()
-    accept_requested = Signal(list)
-    runner_up_requested = Signal(str, int)
-    leave_requested = Signal(str)
+    decide_requested = Signal(list)
+    try_requested = Signal(str, int)
     put_back_requested = Signal(str)
     lane_selected = Signal(str)
     read_requested = Signal(str)
@@ -57,11 +63,9 @@ class FindingsPanel(Themed):
         super().__init__(parent)
         self.setAccessibleName("Findings")
         self._session: Session | None = None
-        self._lane_ids: tuple[str, ...] = ()
-        self._rows: dict[str, FindingRow] = {}  # those that have been made, in the order of the lanes
-        self._more = QTimer(self)
-        self._more.setInterval(0)
-        self._more.timeout.connect(self._make_more)
+        self._alignment: Alignment | None = None
+        self._order: list[str] = []  # of the lines that are shown
+        self._sorted_by, self._is_turned = -1, False
         self._selected: str | None = None
         self._unit: Unit = "samples"
         self._is_measuring = False
@@ -79,37 +83,49 @@ class FindingsPanel(Themed):
         self._message = plain_label(selectable=True)
         self._warnings = plain_label(selectable=True)
         self._warnings.setAccessibleName("Warnings of the measurement")
+        self._make_table()
+        self._build()
+        self.show_measured()
+        self.show_message("")
+        self.show_session(None)
+        self.follow_theme()
 
-        self._list = ScrollBody()
-        self._column = QVBoxLayout(self._list)
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self._column.setSpacing(GAP)
-        self._column.addStretch(1)
-        self._scroll = QScrollArea()
-        self._scroll.setWidgetResizable(True)
-        self._scroll.setFrameShape(QScrollArea.Shape.NoFrame)
-        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._scroll.setWidget(self._list)
-        self._empty = EmptyState(
-            "No findings yet",
-            "Open a take, then press Measure: here will stand how late each lane is, whether it is upside "
-            "down, and how far to trust that.",
-        )
-        self._pages = QStackedWidget()
-        self._pages.addWidget(self._empty)
-        self._pages.addWidget(self._scroll)
+    def _make_table(self) -> None:
+        self.model = FindingsModel(self)
+        self.model.ticked_changed.connect(self._show_ticked)
+        self.table = FindingsTable(self.model)
+        self.table.accept_asked.connect(self._ask_accept)
+        self.table.lane_chosen.connect(self._choose)
+        self.table.sort_asked.connect(self._sort)
+        self.detail = FindingDetail()
+        self.detail.accept_asked.connect(self._ask_accept_chosen)
+        self.detail.try_asked.connect(self._ask_try)
+        self.detail.put_back_asked.connect(self._ask_put_back)
+        self.detail.read_asked.connect(self._ask_to_read)
+        self.table.try_asked.connect(self.detail.try_next)
+        self.table.put_back_asked.connect(self.detail.put_back)
+        self._filter = Chooser("Lanes to show", "Which lanes the table shows", least_letters=8)
+        self._filter.offer([(name, name) for name in SHOWN], SHOWN[0])
+        self._filter.currentIndexChanged.connect(self._arrange)
+        self._tick = QToolButton()
+        self._tick.setText("Tick ▾")
+        self._tick.setProperty("signed", True)  # for the style sheet
+        self._tick.setToolTip("Tick several lanes at once")
+        self._tick.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        menu = QMenu(self._tick)
+        menu.addAction("The strong ones", partial(self._tick_sound, STRONG))
+        menu.addAction("The strong and usable ones", partial(self._tick_sound, SOUND))
+        menu.addAction("All that are shown", self._tick_shown)
+        menu.addAction("None", partial(self.model.tick, set()))
+        self._tick.setMenu(menu)
+        self._accept_ticked = QPushButton()
+        self._accept_ticked.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._accept_ticked.clicked.connect(self._ask_accept_ticked)
+        self._guesses = plain_label()
+        self._guesses.setAccessibleName("Probable flips")
 
-        self._accept_strong = QPushButton("Accept all strong")
-        self._accept_strong.setToolTip("Line up every lane whose finding is strong (Ctrl+Enter)")
-        self._accept_strong.clicked.connect(self.ask_accept_strong)
-        self._accept_sound = QPushButton("Accept strong and usable")
-        self._accept_sound.setToolTip(
-            "Line up every lane whose finding is strong or usable; weak ones are left for you to decide, one "
-            "by one (Ctrl+Shift+Enter)"
-        )
-        self._accept_sound.clicked.connect(self.ask_accept_sound)
-
+    def _build(self) -> None:
+        self._empty = EmptyState("No findings yet", "")
         head = QHBoxLayout()
         head.addWidget(self._summary, 1)
         head.addWidget(self._measure)
@@ -118,55 +134,127 @@ class FindingsPanel(Themed):
         running.setContentsMargins(0, 0, 0, 0)
         running.addWidget(self._progress, 1)
         running.addWidget(self._cancel)
-        self._foot = QWidget()
-        foot = QGridLayout(self._foot)
-        foot.setContentsMargins(0, 0, 0, 0)
-        foot.addWidget(self._accept_strong, 0, 0)
-        foot.addWidget(self._accept_sound, 0, 1)
+        several = QHBoxLayout()
+        several.setSpacing(GAP)
+        several.addWidget(self._filter)
+        several.addWidget(self._tick)
+        several.addWidget(self._accept_ticked, 1)
+        found = QWidget()
+        below = QVBoxLayout(found)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(GAP)
+        below.addLayout(several)
+        below.addWidget(self._guesses)
+        below.addWidget(self.table, 1)
+        below.addWidget(self.detail)
+        self._pages = QStackedWidget()
+        self._pages.addWidget(self._empty)
+        self._pages.addWidget(found)
         column = QVBoxLayout(self)
-        column.setContentsMargins(PAD, PAD, PAD, PAD)
-        column.setSpacing(PAD)
+        column.setContentsMargins(PAD, GAP, PAD, GAP)
+        column.setSpacing(GAP)
         column.addLayout(head)
-        column.addWidget(self._running)
-        column.addWidget(self._message)
-        column.addWidget(self._warnings)
+        for part in (self._running, self._message, self._warnings):
+            column.addWidget(part)
         column.addWidget(self._pages, 1)
-        column.addWidget(self._foot)
-        self.show_measured()
-        self.show_message("")
-        self.show_session(None)
-        self.follow_theme()
+
+    # ---- what is shown
 
     def show_session(self, session: Session | None) -> None:
         """Show the session's findings as they stand in its current version."""
-        self._session = session
+        old, self._session = self._session, session
         lanes = session.lanes if session is not None else ()
         alignment = session.alignment if session is not None else None
-        # Rows are made once there is something to put into them: a take that was just opened is drawn first.
-        wanted = tuple(lane.id for lane in lanes)
-        if self._lane_ids != wanted or (alignment is not None and not self._rows):
-            self._rebuild(wanted, make=alignment is not None)
-        if self._selected not in self._lane_ids:
+        ids = [lane.id for lane in lanes]
+        if self._selected not in ids:
             self._selected = None
-        for lane_id in self._rows:
-            self._fill(lane_id)
-        self._pages.setCurrentWidget(self._scroll if alignment is not None else self._empty)
+        if alignment is not self._alignment or old is None or [lane.id for lane in old.lanes] != ids:
+            self._alignment = alignment
+            self._arrange()
+            self._tick_sound(STRONG)
+        self._fill()
+        self._pages.setCurrentIndex(0 if alignment is None else 1)
         self._say_empty(session)
-        self._foot.setVisible(alignment is not None)
         warnings = "\n".join(f"⚠ {warning}" for warning in alignment.warnings) if alignment else ""
         shown(self._warnings, warnings)
         self._warnings.setVisible(bool(warnings))
         self._measure.setEnabled(len(lanes) >= 2)
         self._measure.setText("Measure again" if alignment is not None else "Measure")
-        self._accept_strong.setEnabled(bool(to_accept(session, STRONG)))
-        self._accept_sound.setEnabled(bool(to_accept(session, SOUND)))
         shown(self._summary, self._summary_text())
 
+    def _lines(self) -> dict[str, FindingLine]:
+        session = self._session
+        if session is None or session.alignment is None:
+            return {}
+        return {line.lane_id: line for line in finding_lines(session, self._unit)}
+
+    def _arrange(self) -> None:
+        """Choose and order the lines anew: when that is asked for, never by what is done to a lane."""
+        lines = list(self._lines().values())
+        wanted = self._filter.currentText()
+        if wanted == "To decide":
+            lines = [line for line in lines if line.can_accept]
+        elif wanted != SHOWN[0]:
+            lines = [line for line in lines if line.trust_word == wanted.casefold()]
+        if self._sorted_by >= 0:
+            lines.sort(key=COLUMNS[self._sorted_by].rank, reverse=self._is_turned)
+        self._order = [line.lane_id for line in lines]
+        self._fill()
+
+    def _sort(self, column: int) -> None:
+        """By a column, then the other way round, then as the lanes stand."""
+        if column != self._sorted_by:
+            self._sorted_by, self._is_turned = column, False
+        elif not self._is_turned:
+            self._is_turned = True
+        else:
+            self._sorted_by, self._is_turned = -1, False
+        self.table.show_sorted(self._sorted_by, self._is_turned)
+        self._arrange()
+
+    def _fill(self) -> None:
+        lines, theme = self._lines(), self.theme
+        numbers = {lane_id: number for number, lane_id in enumerate(lines)}
+        looks = {lane_id: lane_mark(theme.lane(number), number, theme) for lane_id, number in numbers.items()}
+        self.model.show_looks(looks, theme)
+        self.model.show_lines([lines[lane_id] for lane_id in self._order if lane_id in lines], self._unit)
+        self.table.choose(self._selected)
+        self.detail.show_line(self._session, lines.get(self._selected or ""))
+        self._show_ticked()
+
+    def _show_ticked(self) -> None:
+        """What accepting the ticked lanes would do, flips that are only probable by name."""
+        ticked = self._to_accept()
+        self._accept_ticked.setText(f"Accept {len(ticked)} ticked" if ticked else "Accept the ticked")
+        self._accept_ticked.setEnabled(bool(ticked))
+        session = self._session
+        lanes = [lane.id for lane in session.lanes] if session is not None else []
+        all_guesses = guesses_text(session, lanes) if session is not None else ""
+        guesses = guesses_text(session, ticked) if session is not None else ""
+        shown(
+            self._guesses,
+            f"⚠ Accepting {guesses}." if guesses else "Flips that are only probable: not ticked.",
+        )
+        self._guesses.setVisible(bool(all_guesses))
+        tip = (
+            f"Line the ticked lanes up; {guesses}"
+            if guesses
+            else "Line the ticked lanes up on their findings"
+        )
+        self._accept_ticked.setToolTip(tip)
+
+    def _to_accept(self) -> list[str]:
+        return [
+            lane_id
+            for lane_id, line in self._lines().items()
+            if line.can_accept and lane_id in self.model.ticked
+        ]
+
     def show_unit(self, unit: Unit) -> None:
-        """Distances in feet and inches for "ft" and "in", else in metres."""
+        """Arrivals in this unit; ways in feet and inches for "ft" and "in", else in metres."""
         if unit != self._unit:
             self._unit = unit
-            self.show_session(self._session)
+            self._fill()
 
     def show_progress(self, fraction: float) -> None:
         """A measurement is running: 0..1 done."""
@@ -188,99 +276,72 @@ class FindingsPanel(Themed):
         self._say_empty(self._session)
 
     def show_message(self, text: str) -> None:
-        """A sentence above the rows, for example why a measurement failed; empty takes it away."""
+        """A sentence above the table, for example why a measurement failed; empty takes it away."""
         shown(self._message, text)
         self._message.setVisible(bool(text))
 
     def select_lane(self, lane_id: str | None) -> None:
-        """Mark a lane's row, without asking back."""
-        self._selected = lane_id if lane_id in self._lane_ids else None
-        for key, row in self._rows.items():
-            row.show_chosen(key == self._selected)
-        if self._selected in self._rows:
-            self._scroll.ensureWidgetVisible(self._rows[self._selected])
+        """Mark a lane's line and show its detail, without asking back."""
+        self._selected = lane_id
+        self.table.choose(lane_id)
+        self.detail.show_line(self._session, self._lines().get(lane_id or ""))
 
     @property
     def selected_lane(self) -> str | None:
         return self._selected
 
-    def ask_accept_strong(self) -> None:
-        self._ask_accept(to_accept(self._session, STRONG))
+    def wanted_height(self) -> int:
+        """With every line of the table in view."""
+        return self.sizeHint().height() - self.table.sizeHint().height() + self.table.wanted_height()
 
-    def ask_accept_sound(self) -> None:
-        """Strong and usable ones; a weak one is accepted by itself or not at all."""
-        self._ask_accept(to_accept(self._session, SOUND))
+    # ---- what is asked
 
-    def _ask_accept(self, lane_ids: list[str]) -> None:
-        if lane_ids:
-            self.accept_requested.emit(lane_ids)
-
-    def apply_theme(self, theme: Theme) -> None:
-        self._list.setStyleSheet("")
-        self._message.setStyleSheet(f"color: {theme.danger};")
-        self._warnings.setStyleSheet(f"color: {theme.warning};")
-        self.show_session(self._session)
-
-    def _rebuild(self, lane_ids: tuple[str, ...], *, make: bool) -> None:
-        for row in self._rows.values():
-            self._column.removeWidget(row)
-            row.hide()
-            row.deleteLater()
-        self._lane_ids, self._rows = lane_ids, {}
-        self._more.stop()
-        if make:
-            self._make_rows(ROWS_AT_ONCE)
-
-    def _make_more(self) -> None:
-        self._make_rows(len(self._rows) + ROWS_A_TURN)
-
-    def _make_rows(self, wanted: int) -> None:
-        """Make rows until there are `wanted`; the rest follow while the window stays awake."""
-        for lane_id in self._lane_ids[len(self._rows) : wanted]:
-            row = FindingRow(lane_id)
-            row.accept_requested.connect(self._row_accepts)
-            row.try_requested.connect(self.runner_up_requested)
-            row.leave_requested.connect(self._row_leaves)
-            row.put_back_requested.connect(self.put_back_requested)
-            row.selected.connect(self._row_selected)
-            row.read_requested.connect(self.read_requested)
-            row.step_requested.connect(self._step)
-            self._column.insertWidget(len(self._rows), row)
-            self._rows[lane_id] = row
-            self._fill(lane_id)
-        if len(self._rows) < len(self._lane_ids):
-            self._more.start()
-        else:
-            self._more.stop()
-
-    def _fill(self, lane_id: str) -> None:
-        session = self._session
-        if session is None:
-            return
-        alignment = session.alignment
-        finding = alignment.finding(lane_id) if alignment is not None else None
-        colour = self.theme.lane(self._lane_ids.index(lane_id))
-        self._rows[lane_id].show_lane(session, session.lane(lane_id), finding, colour, self._unit)
-        self._rows[lane_id].show_chosen(lane_id == self._selected)
-
-    def _row_accepts(self, lane_id: str) -> None:
-        self.accept_requested.emit([lane_id])
-
-    def _row_leaves(self, lane_id: str) -> None:
-        self.leave_requested.emit(lane_id)
-        self._step(lane_id, 1)
-
-    def _row_selected(self, lane_id: str) -> None:
-        changed = lane_id != self._selected
-        self.select_lane(lane_id)
-        if changed:
+    def _choose(self, lane_id: str) -> None:
+        if lane_id != self._selected:
+            self.select_lane(lane_id)
             self.lane_selected.emit(lane_id)
 
-    def _step(self, lane_id: str, by: int) -> None:
-        there = self._lane_ids.index(lane_id) + by
-        if 0 <= there < len(self._lane_ids):
-            self._make_rows(there + 1)
-            self._rows[self._lane_ids[there]].setFocus(Qt.FocusReason.TabFocusReason)
+    def _ask_accept(self, lane_id: str) -> None:
+        self.decide_requested.emit([lane_id])
+
+    def _ask_accept_chosen(self) -> None:
+        if self._selected is not None:
+            self.decide_requested.emit([self._selected])
+
+    def _ask_accept_ticked(self) -> None:
+        lane_ids = self._to_accept()
+        if lane_ids:
+            self.decide_requested.emit(lane_ids)
+
+    def _ask_try(self, index: int) -> None:
+        if self._selected is not None:
+            self.try_requested.emit(self._selected, index)
+
+    def _ask_put_back(self) -> None:
+        if self._selected is not None:
+            self.put_back_requested.emit(self._selected)
+
+    def _ask_to_read(self) -> None:
+        if self._selected is not None:
+            self.read_requested.emit(self._selected)
+
+    def _tick_sound(self, words: tuple[TrustWord, ...]) -> None:
+        self.model.tick(set(to_accept(self._session, words)))
+
+    def _tick_shown(self) -> None:
+        self.model.tick(
+            {
+                line.lane_id
+                for line in self.model.lines
+                if line.arrival_samples is not None and not line.is_anchor
+            }
+        )
+
+    def apply_theme(self, theme: Theme) -> None:
+        self._message.setStyleSheet(f"color: {theme.danger};")
+        self._warnings.setStyleSheet(f"color: {theme.warning};")
+        self._guesses.setStyleSheet(f"color: {theme.warning};")
+        self._fill()
 
     def _summary_text(self) -> str:
         session = self._session
@@ -293,13 +354,7 @@ class FindingsPanel(Themed):
         if session.alignment is None:
             return f"{len(session.lanes)} lanes, not measured yet."
         anchor = next((lane.name for lane in session.lanes if lane.id == session.alignment.anchor_id), "?")
-        words = [f.trust_word for f in session.alignment.findings if f.lane_id != session.alignment.anchor_id]
-        counts = ", ".join(
-            f"{words.count(word)} {word}"
-            for word in ("strong", "usable", "weak", "none")
-            if words.count(word)
-        )
-        return f"Against {anchor}: {counts or 'nothing measured'}."
+        return f"Against {anchor}: {trust_counts(session.alignment) or 'nothing measured'}."
 
     def _say_empty(self, session: Session | None) -> None:
         if session is None:

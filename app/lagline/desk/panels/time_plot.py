@@ -115,7 +115,7 @@ class TimePlot(PlotPane):
     def _summary(self) -> str:
         assert self._finding is not None and self._session is not None
         windows = self._finding.windows
-        parts = [f"{windows.agreeing} of {windows.used} passages agree. ● as anchor, ▲ inverted."]
+        parts = [f"{windows.agreeing} of {windows.used} agree. ● as anchor, ▲ inverted."]
         uncertainty = self._finding.drift_uncertainty_ppm
         if self._finding.drift_ppm:
             spread = "" if uncertainty is None else f" ± {uncertainty:.1f}"
