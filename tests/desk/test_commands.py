@@ -3,7 +3,7 @@ from collections import Counter
 from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QApplication
 
-from lagline.desk.commands import COMMANDS, MENUS, command, matching
+from lagline.desk.commands import COMMANDS, MENUS
 
 
 def test_ids_are_unique_and_menus_known() -> None:
@@ -15,10 +15,3 @@ def test_no_key_does_two_things(qapp: QApplication) -> None:
     keys = Counter(QKeySequence(key).toString() for one in COMMANDS for key in one.keys)
     assert not [key for key, count in keys.items() if count > 1]
     assert all(keys), "a key that Qt does not know"
-
-
-def test_search_finds_by_any_words() -> None:
-    assert matching("undo")[0].id == "undo"
-    assert command("loop_attack") in matching("attack loop")
-    assert matching("no such thing at all") == ()
-    assert matching("loop")[0].text.startswith("Loop")

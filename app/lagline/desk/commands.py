@@ -150,10 +150,3 @@ def command(command_id: str) -> Command:
         if known.id == command_id:
             return known
     raise KeyError(command_id)
-
-
-def matching(words: str, commands: tuple[Command, ...] = COMMANDS) -> tuple[Command, ...]:
-    """Commands whose menu and text hold every word, those that begin with the first word in front."""
-    parts = words.casefold().split()
-    found = [one for one in commands if all(part in f"{one.menu} {one.text}".casefold() for part in parts)]
-    return tuple(sorted(found, key=lambda one: not one.text.casefold().startswith(parts[0] if parts else "")))
