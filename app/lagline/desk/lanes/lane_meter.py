@@ -13,7 +13,7 @@ from lagline.desk.theme import theme_of
 from lagline.session.values import Lane, Move
 from lagline.units import SILENCE_DB, gain_to_db
 
-WIDTH = 4
+BAR_WIDTH = 4
 LOOKS_BACK_S = 0.04  # a little more than from one showing to the next
 FALL_DB = 1.0  # a showing
 HOT_DB = -1.5

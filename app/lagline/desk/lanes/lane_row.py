@@ -8,7 +8,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_header import HEADER_WIDTH, LaneHeader, LaneState
-from lagline.desk.lanes.lane_meter import WIDTH, LaneMeter
+from lagline.desk.lanes.lane_meter import BAR_WIDTH, LaneMeter
 from lagline.desk.lanes.lane_wave import LaneWave
 from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import GAP, TARGET
@@ -80,7 +80,7 @@ class LaneRow(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.meter.setGeometry(HEADER_WIDTH - WIDTH - 1, GAP, WIDTH, max(self.height() - 2 * GAP, 0))
+        self.meter.setGeometry(HEADER_WIDTH - BAR_WIDTH - 1, GAP, BAR_WIDTH, max(self.height() - 2 * GAP, 0))
 
     def show_state(self, state: LaneState) -> None:
         old, self._state = self._state, state
