@@ -23,7 +23,9 @@ PAPER = re.compile(
     r"(?:IEEE|Trans\.|Acoust|JASA|Magazine|Nature|Zisin|Communications|SRON|LATIN|ISCAS|AES \d|\", ).{0,70}$"
     r"|[A-Z][a-z]+(?: et al\.)?,? \(?$"
 )
-NO_PAPER = re.compile(r"(?:ISO [\d-]+:|IEC [\d-]+:|(?:January|April|May|June|November) )$")
+NO_PAPER = re.compile(
+    r"(?:ISO [\d-]+:|IEC [\d-]+:|(?:Jan|Feb|Mar|Apr|May|June?|July?|Aug|Sept?|Oct|Nov|Dec)[a-z]* )$"
+)
 SURNAME = re.compile(r"[A-Z][a-z]+[A-Z]?[a-z]+")
 
 
