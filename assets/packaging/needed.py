@@ -23,16 +23,16 @@ def is_plain_library(place: str) -> bool:
     return in_folder_of_libraries and path.name.startswith("lib") and ".so" in path.name
 
 
-def unasked_for(binaries: Iterable[Entry], kept: frozenset[str]) -> frozenset[str]:
+def unasked_for(binaries: Iterable[Entry], kept: tuple[str, ...]) -> frozenset[str]:
     """File names of plain libraries that nothing reaches any more.
 
     binaries : what is to be in the bundle, the unwanted left out already.
-    kept : names of libraries that are opened by name at run time.
+    kept : how the names of libraries begin that are opened by name at run time.
     """
     sources = {PurePosixPath(place).name: Path(source) for place, source, _ in binaries}
     plain = {PurePosixPath(place).name for place, _, _ in binaries if is_plain_library(place)}
     reached: set[str] = set()
-    ahead = [name for name in sources if name not in plain or name in kept]
+    ahead = [name for name in sources if name not in plain or name.startswith(kept)]
     while ahead:
         name = ahead.pop()
         if name not in reached and name in sources:
