@@ -74,7 +74,7 @@ class Questions:
     def may_replace(self, path: Path) -> bool:
         """A session is there already, and the file dialog did not know that it would be written."""
         text = f"{path.name} is in that folder already."
-        more = "Replace it, or choose another name? What it is now is kept among its restore points."
+        more = "Replace it, or choose another name? Replaced, it becomes a restore point."
         answers = (("Replace it", Role.DestructiveRole), ("Another name…", Role.RejectRole))
         return self._chosen("A session of that name", text, more, answers, enter=1) == 0
 
@@ -123,8 +123,8 @@ class Questions:
     def elsewhere(self, name: str, who: str) -> Elsewhere:
         """The session is being worked on; `who`: by whom, as it stands in a sentence."""
         more = (
-            "Only look: try things out here, and save them under another name if you like.\n"
-            "Take over: the other window stops saving it and is told; what was not saved there stays there."
+            "Only look: try things out here; saving asks for another name.\n"
+            "Take over: the other window is told, stops saving, and keeps its unsaved work."
         )
         answers = (
             ("Only look", Role.AcceptRole),
@@ -139,7 +139,7 @@ class Questions:
         """What is on the disk is not what was opened."""
         more = (
             "Keep both: yours is saved beside it under another name.\n"
-            "Replace it: what is on the disk is kept among the restore points."
+            "Replace it: the one on the disk becomes a restore point."
         )
         answers = (
             ("Keep both", Role.AcceptRole),
