@@ -65,6 +65,7 @@ def watch(desk: DeskWindow, qapp: QApplication, qtbot: QtBot) -> Iterator[Watchi
 def is_quiet(qapp: QApplication, watch: Watch) -> bool:
     watch.painted.clear()
     qapp.processEvents()
+    qapp.sendPostedEvents()  # with what timers have just asked for
     return not watch.painted
 
 
