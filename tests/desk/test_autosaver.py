@@ -215,11 +215,12 @@ class TestNeverSaved:
         assert len(told) == 1
 
     def test_its_missing_recordings_are_asked_for(
-        self, window: DeskWindow, left: Path, questions: FakeQuestions, take: Session, tmp_path: Path
+        self, window: DeskWindow, left: Path, questions: FakeQuestions, tmp_path: Path, qtbot: QtBot
     ) -> None:
         (tmp_path / "take").rename(tmp_path / "moved")
         questions.folder_answer = tmp_path / "moved"
-        window.parts.files.offer_left_behind()
+        with qtbot.waitSignal(window.parts.files.opened, timeout=20_000):
+            window.parts.files.offer_left_behind()
         session = window.parts.store.session
         assert "missing" in questions.asked and session is not None
         assert all(lane.source.path.exists() for lane in session.lanes)

@@ -8,6 +8,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 from tests.support.desk_hands import press
 from tests.support.fake_desk import FakeQuestions
+from tests.support.gone_runs import crashed_with
 from tests.support.recordings import noise, recording
 
 from lagline.desk.window import DeskWindow
@@ -106,9 +107,10 @@ def test_recovered_work_does_not_ask_again_for_what_was_pointed_to(
     questions.folder_answer = archive
     opened(window, session_file, qtbot)
     press(window, "Ctrl+A")
-    window.parts.keeping.autosaver.tick()
-    window.parts.keeping.autosaver.wait()
-    window.parts.store.open(None)  # as after a crash: nothing was saved or let go
+    assert window.parts.store.session is not None
+    save(window.parts.store.session, tmp_path / "edited")
+    window.parts.store.open(None)
+    crashed_with(tmp_path / "edited", session_file)
     questions.asked.clear()
     session = opened(window, session_file, qtbot)
     assert questions.asked == ["yes: Unsaved work was found"]
