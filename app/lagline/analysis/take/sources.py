@@ -37,9 +37,10 @@ NEAR = 20  # frames: how far halves of the evidence are followed
 SAME_FRAMES = 5.0  # two strokes from one place: first sounds agree within this
 SAME_SHARE = 0.75  # in this share of the lanes that tell both
 FEWEST_LANES = 4  # that must tell both
-REPEATS = 2.5  # frames: first sounds that scatter less over strokes are believed
+REPEATS = 2.5  # frames: what scatters less over strokes, or halves of the evidence, is believed
 FEWEST_STROKES = 2
-SURE_HEIGHT, LEAST_HEIGHT = 8.0, 6.0  # of a peak over the rms of its curve: believed; told at all
+WIDEST = 6.0  # frames: how far halves of the evidence may differ
+SURE_HEIGHT, LEAST_HEIGHT = 8.0, 5.0  # of a peak over the rms of its curve: believed; told at all
 
 
 @dataclass(frozen=True)
@@ -350,7 +351,8 @@ def _lag(
         return SourceLag(found, max(0.5, spread), sign)
     if scatter <= REPEATS:
         return SourceLag(middle, max(2.0, 2 * scatter), 0)
-    return SourceLag(found, max(2.0, spread), sign) if height >= LEAST_HEIGHT else NOT_TOLD
+    told = height >= LEAST_HEIGHT and spread <= WIDEST
+    return SourceLag(found, max(2.0, spread), sign) if told else NOT_TOLD
 
 
 def _spread(

@@ -29,11 +29,12 @@ def judged(take: Take) -> tuple[int, int, list[str]]:
             continue
         source = found.get(instrument)
         base = row[names[source.owner]].lag if source is not None else 0.0
+        slack = 0.5 if source is None else 0.5 + (row[names[source.owner]].high - base - 1)
         for k, name in enumerate(names):
             if name in row and (source is None or k != source.owner):
                 asked += 1
                 told = np.nan if source is None else source.lags[k].lag + base
-                if row[name].low - 0.5 <= told <= row[name].high + 0.5:
+                if row[name].low - slack <= told <= row[name].high + slack:
                     right += 1
                 else:
                     wrong.append(f"{instrument} in {name}: {told:.1f} not {row[name]}")
