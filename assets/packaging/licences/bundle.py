@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
@@ -75,18 +76,22 @@ def _of_module(top: str, terms: Terms) -> Component | None:
 
 @cache
 def _files_of_distributions() -> dict[str, str]:
-    return {
-        part.as_posix(): installed.metadata["Name"]
-        for installed in distributions()
-        for part in installed.files or ()
-    }
+    found = {}
+    for installed in distributions():
+        for place, *_ in csv.reader((installed.read_text("RECORD") or "").splitlines()):
+            found[place] = installed.metadata["Name"]
+    return found
 
 
 @cache
 def _package_of(library: str) -> str:
     """The Debian package a library of the system is of, or nothing."""
-    there = (path for folder in SYSTEM_FOLDERS for path in Path(folder).glob(f"**/{library}"))
-    for path in there:
+    folders = [
+        place for folder in SYSTEM_FOLDERS for place in (Path(folder), *Path(folder).glob("*-linux-gnu"))
+    ]
+    for path in (folder / library for folder in folders):
+        if not path.exists():
+            continue
         for name in _names_of(path):
             done = subprocess.run(["dpkg", "-S", name], capture_output=True, text=True, check=False)
             if done.returncode == 0:
