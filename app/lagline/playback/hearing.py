@@ -45,13 +45,14 @@ class Hearing:
         self._ahead = round(AHEAD_S * rate_hz)
         self._recent = round(RECENT_S * rate_hz)
         self._look_every = round(LOOK_S * rate_hz)
-        self._until_look = 0
+        self._until_look = self._until_check = 0
         self._watch: _Watch | None = None
         self._gain_db = SILENCE_DB
 
     def begin(self, reel: Reel, view: View, index: int) -> None:
         """Sound is about to begin here."""
         self._keep_down(reel, view, index)
+        self._until_check = 0
 
     def turn(self, reel: Reel, view: View, index: int, gain_db: float) -> None:
         """The volume, or what equal loudness takes, moves."""
@@ -110,7 +111,10 @@ class Hearing:
     def advance(self, reel: Reel, view: View, index: int, frames: int, *, paying: bool) -> None:
         """So many frames of this will be heard from `index` on."""
         guard = self.guard
-        self._keep_down(reel, view, index)
+        self._until_check -= frames
+        if self._until_check <= 0:
+            self._until_check = reel.levels.hop  # no more is known before
+            self._keep_down(reel, view, index)
         if self._watch is not None:
             self._watch.frames += frames
         guard.advance(frames, paying=paying)
@@ -120,9 +124,7 @@ class Hearing:
             taken_db = self._gain_db - guard.debt_db
             guard.hear(self._level(reel, view, index) + taken_db)
             hops = reel.levels.hops(index - self._recent, index)
-            self.level_lufs = (
-                reel.levels.level_lufs(reel.slots[view.version_id], view, hops, 10**6) + taken_db
-            )
+            self.level_lufs = reel.levels.mean_lufs(reel.slots[view.version_id], view, hops) + taken_db
 
     def rest(self) -> None:
         """Silence."""
@@ -133,19 +135,19 @@ class Hearing:
             return SILENCE_DB
         levels = reel.levels
         hops = levels.hops(index - self._around, index + self._around)
-        return levels.level_lufs(reel.slots[view.version_id], view, hops)
+        return levels.loudest_lufs(reel.slots[view.version_id], view, hops)
 
     def _coming(self, reel: Reel, view: View, index: int) -> float:
         levels = reel.levels
         first, stop = levels.hops(index, index + self._ahead)
-        return levels.level_lufs(reel.slots[view.version_id], view, (first - 1, stop))
+        return levels.loudest_lufs(reel.slots[view.version_id], view, (first - 1, stop))
 
     def _spliced(self, old: Reel, at: int, new: Reel, view: View) -> list[tuple[float, float]]:
         if not (old.offers(view) and new.offers(view)):
             return []
         before = self._level(old, view, at)
         hops = new.levels.hops(0, self._around)
-        after = new.levels.level_lufs(new.slots[view.version_id], view, hops)
+        after = new.levels.loudest_lufs(new.slots[view.version_id], view, hops)
         return [(before + self._gain_db, after + self._gain_db)]
 
     def _watch_from(self, reel: Reel, view: View) -> None:
@@ -167,7 +169,7 @@ class Hearing:
             return
         here = index + reel.levels.base - watch.levels.base
         hops = watch.levels.hops(here - self._around, here + self._around)
-        instead = watch.levels.level_lufs(watch.slot, watch.view, hops) + watch.gain_db - watch.debt_db
+        instead = watch.levels.loudest_lufs(watch.slot, watch.view, hops) + watch.gain_db - watch.debt_db
         if instead <= SILENT_LUFS:
             if watch.heard is None:
                 return

@@ -41,6 +41,7 @@ class LevelTrack:
         self._original = original
         self._size = math.ceil(KEPT_S / HOP_S)
         self._powers = np.zeros((slots, len(_KINDS), self._size))
+        self._runs = np.zeros_like(self._powers)  # each with the four before it, for a reader in haste
         response = k_response(rate_hz, self.hop)
         self._weight = np.abs(response) ** 2 * 2.0 / self.hop**2  # both halves of the spectrum
         self._weight[-1] /= 2.0
@@ -53,22 +54,25 @@ class LevelTrack:
         sound = np.concatenate([self._rest, np.stack([block[skip:] for block in blocks])], axis=1)
         hops = sound.shape[1] // self.hop
         self._rest = sound[:, hops * self.hop :]
-        for at in range(hops):
-            self._measure(sound[:, at * self.hop : (at + 1) * self.hop])
+        if hops:
+            self._measure(sound[:, : hops * self.hop].reshape(len(blocks), hops, self.hop, 2))
 
     def _measure(self, sound: FloatArray) -> None:
-        spectra = np.fft.rfft(sound, axis=1)
-        at = self.written % self._size
-        self._put(spectra, at, 0)
+        """Whole hops, shape (slots, hops, frames, 2)."""
+        spectra = np.fft.rfft(sound, axis=2)
+        at = np.arange(self.written, self.written + sound.shape[1])
+        self._put(spectra, at % self._size, 0)
         if self._original is not None:
-            self._put(spectra - spectra[self._original], at, 2)
-        self.written += 1
+            self._put(spectra - spectra[self._original], at % self._size, 2)
+        runs = self._powers[:, :, at % self._size]
+        for back in range(1, LOUDEST_HOPS):
+            runs += self._powers[:, :, (at - back) % self._size]
+        self._runs[:, :, at % self._size] = runs
+        self.written += len(at)
 
-    def _put(self, spectra: npt.NDArray[np.complex128], at: int, kind: int) -> None:
-        both = spectra.real**2 + spectra.imag**2
-        self._powers[:, kind, at] = self._weight @ both.sum(axis=2).T
-        middle = spectra.sum(axis=2)
-        self._powers[:, kind + 1, at] = self._weight @ (middle.real**2 + middle.imag**2).T / 2.0
+    def _put(self, spectra: npt.NDArray[np.complexfloating], at: npt.NDArray[np.int64], kind: int) -> None:
+        self._powers[:, kind, at] = _squares(spectra).sum(axis=3) @ self._weight
+        self._powers[:, kind + 1, at] = _squares(spectra.sum(axis=3)) @ self._weight / 2.0
 
     def hops(self, first: int, stop: int) -> tuple[int, int]:
         """The hops, as numbers, that are known of those within the frames `first` .. `stop` of the reel."""
@@ -76,18 +80,29 @@ class LevelTrack:
         since = -(-(self.base + first) // self.hop)
         return max(kept, since), min(self.written, (self.base + stop) // self.hop)
 
-    def level_lufs(self, slot: int, view: View, hops: tuple[int, int], span: int = LOUDEST_HOPS) -> float:
-        """Level of the loudest `span` hops in a row in a range of hop numbers; -inf for silence.
+    def loudest_lufs(self, slot: int, view: View, hops: tuple[int, int]) -> float:
+        """Level of the loudest 100 ms in a range of hop numbers; -inf for silence.
 
         LUFS without gates. Of a range that is shorter, the mean.
         """
+        first, stop = hops
+        if stop - first < LOUDEST_HOPS:
+            return self.mean_lufs(slot, view, hops)
+        runs = self._runs[slot, _KINDS[view.difference, view.mono]]
+        a, b = (first + LOUDEST_HOPS - 1) % self._size, (stop - 1) % self._size + 1
+        top = runs[a:b].max() if a < b else max(runs[a:].max(), runs[:b].max())
+        return lufs_of(float(top) / LOUDEST_HOPS)
+
+    def mean_lufs(self, slot: int, view: View, hops: tuple[int, int]) -> float:
+        """Mean level over a range of hop numbers; -inf for silence or an empty range."""
         first, stop = hops
         if first >= stop:
             return -math.inf
         powers = self._powers[slot, _KINDS[view.difference, view.mono]]
         a, b = first % self._size, (stop - 1) % self._size + 1
-        run = powers[a:b] if a < b else np.concatenate([powers[a:], powers[:b]])
-        span = min(span, len(run))
-        sums = np.cumsum(run)
-        sums[span:] -= sums[:-span].copy()
-        return lufs_of(float(sums[span - 1 :].max()) / span)
+        total = powers[a:b].sum() if a < b else powers[a:].sum() + powers[:b].sum()
+        return lufs_of(float(total) / (stop - first))
+
+
+def _squares(spectra: npt.NDArray[np.complexfloating]) -> npt.NDArray[np.floating]:
+    return spectra.real**2 + spectra.imag**2
