@@ -17,7 +17,7 @@ def test_measure_accept_and_undo(desk: DeskWindow, qtbot: QtBot) -> None:
         press(desk, "Ctrl+M")
     assert "Measured against room" in desk.parts.messages.text
     assert desk.parts.store.undo_name == "Measure"
-    desk.parts.side.tabs.findings.ask_accept_sound()
+    press(desk, "Ctrl+Shift+Return")
     assert shift_of(desk, "near") == pytest.approx(96, abs=0.1)
     assert shift_of(desk, "side") == pytest.approx(40, abs=0.1)
     assert shift_of(desk, "room") == 0

@@ -7,7 +7,9 @@ from tests.support.invented_session import session
 
 from lagline.desk.panels import figures
 from lagline.desk.panels.finding_texts import candidate_text, way_text
-from lagline.session.findings import RunnerUp
+from lagline.session.findings import Finding, RunnerUp
+
+FOUND = Finding("near", 0.0, 0.1, 1, 0.9, "strong", "", polarity_trust=0.9)
 
 
 @pytest.mark.parametrize(
@@ -46,7 +48,7 @@ def test_no_way_is_not_written_as_one() -> None:
 
 def test_a_place_to_try_says_what_speaks_for_it() -> None:
     """Not the height of the curve, which the plot calls match."""
-    text = candidate_text(session(), 0, RunnerUp(-48.0, 1, 0.56))
+    text = candidate_text(session(), FOUND, 0, RunnerUp(-48.0, 1, 0.56))
     assert text == "Runner-up 1: −48.00 samples, −1.000 ms, as anchor, evidence 0.56"
 
 
