@@ -35,11 +35,11 @@ def test_a_few_samples_in_view_make_a_loop_that_can_sound(desk: DeskWindow, qtbo
 
 
 def test_the_steps_of_the_first_take_show_every_start(desk: DeskWindow) -> None:
-    """first-take.md: after A, Z and seven times - the starts, up to 17 ms apart in the demo, are in view."""
+    """first-take.md: after A, Z and eight times - the starts, up to 17 ms apart in the demo, are in view."""
     desk.parts.times.set_span((0, 888_000))
     desk.parts.playing.seek(40_000)
     desk.commands.view.run("zoom_samples")
-    for _ in range(7):
+    for _ in range(8):
         desk.commands.view.run("zoom_out")
     first, last = desk.parts.times.seen
     assert first < 40_000 < 40_000 + 0.017 * 48_000 < last < 40_000 + 0.1 * 48_000
