@@ -112,6 +112,16 @@ def test_a_probable_flip_is_ticked_by_hand_only_and_named(panel) -> None:
     assert "⚠ Accepting turns Near left over on a polarity that is only probable." in texts(panel)
 
 
+def test_accepting_a_probable_flip_moves_nothing(qtbot, panel) -> None:
+    now = replace(with_near(polarity_trust=0.5), versions=(Version("v1", "Shifted"),))
+    panel.show_session(now)
+    qtbot.wait(30)
+    before = panel.table.geometry()
+    panel.show_session(accepted(now, ["near"]))
+    qtbot.wait(30)
+    assert panel.table.geometry() == before
+
+
 def test_keys_accept_try_put_back_tick_and_walk(qtbot, panel) -> None:
     panel.select_lane("pick")
     panel.table.setFocus()

@@ -64,6 +64,7 @@ class FindingsPanel(Themed):
         self.setAccessibleName("Findings")
         self._session: Session | None = None
         self._alignment: Alignment | None = None
+        self._lines: dict[str, FindingLine] = {}  # of every lane, as the session now is
         self._order: list[str] = []  # of the lines that are shown
         self._sorted_by, self._is_turned = -1, False
         self._selected: str | None = None
@@ -182,15 +183,16 @@ class FindingsPanel(Themed):
         self._measure.setText("Measure again" if alignment is not None else "Measure")
         shown(self._summary, self._summary_text())
 
-    def _lines(self) -> dict[str, FindingLine]:
+    def _read_lines(self) -> None:
         session = self._session
-        if session is None or session.alignment is None:
-            return {}
-        return {line.lane_id: line for line in finding_lines(session, self._unit)}
+        measured = session is not None and session.alignment is not None
+        lines = finding_lines(session, self._unit) if session is not None and measured else ()
+        self._lines = {line.lane_id: line for line in lines}
 
     def _arrange(self) -> None:
         """Choose and order the lines anew: when that is asked for, never by what is done to a lane."""
-        lines = list(self._lines().values())
+        self._read_lines()
+        lines = list(self._lines.values())
         wanted = self._filter.currentText()
         if wanted == "To decide":
             lines = [line for line in lines if line.can_accept]
@@ -213,10 +215,9 @@ class FindingsPanel(Themed):
         self._arrange()
 
     def _fill(self) -> None:
-        lines, theme = self._lines(), self.theme
-        numbers = {lane_id: number for number, lane_id in enumerate(lines)}
-        looks = {lane_id: lane_mark(theme.lane(number), number, theme) for lane_id, number in numbers.items()}
-        self.model.show_looks(looks, theme)
+        self._read_lines()
+        lines, theme = self._lines, self.theme
+        self.model.show_looks({lane_id: lane_mark(n, theme) for n, lane_id in enumerate(lines)}, theme)
         self.model.show_lines([lines[lane_id] for lane_id in self._order if lane_id in lines], self._unit)
         self.table.choose(self._selected)
         self.detail.show_line(self._session, lines.get(self._selected or ""))
@@ -227,26 +228,19 @@ class FindingsPanel(Themed):
         ticked = self._to_accept()
         self._accept_ticked.setText(f"Accept {len(ticked)} ticked" if ticked else "Accept the ticked")
         self._accept_ticked.setEnabled(bool(ticked))
-        session = self._session
-        lanes = [lane.id for lane in session.lanes] if session is not None else []
-        all_guesses = guesses_text(session, lanes) if session is not None else ""
+        session, found = self._session, self._alignment.findings if self._alignment is not None else ()
         guesses = guesses_text(session, ticked) if session is not None else ""
-        shown(
-            self._guesses,
-            f"⚠ Accepting {guesses}." if guesses else "Flips that are only probable: not ticked.",
-        )
-        self._guesses.setVisible(bool(all_guesses))
-        tip = (
-            f"Line the ticked lanes up; {guesses}"
-            if guesses
-            else "Line the ticked lanes up on their findings"
-        )
-        self._accept_ticked.setToolTip(tip)
+        usual = "Flips that are only probable: not ticked."
+        shown(self._guesses, f"⚠ Accepting {guesses}." if guesses else usual)
+        # There from one measurement to the next, so that nothing moves when such a flip is accepted.
+        self._guesses.setVisible(any(one.polarity_sureness == "probable" for one in found))
+        tip = "Line the ticked lanes up on their findings"
+        self._accept_ticked.setToolTip(f"{tip}; {guesses}" if guesses else tip)
 
     def _to_accept(self) -> list[str]:
         return [
             lane_id
-            for lane_id, line in self._lines().items()
+            for lane_id, line in self._lines.items()
             if line.can_accept and lane_id in self.model.ticked
         ]
 
@@ -284,7 +278,7 @@ class FindingsPanel(Themed):
         """Mark a lane's line and show its detail, without asking back."""
         self._selected = lane_id
         self.table.choose(lane_id)
-        self.detail.show_line(self._session, self._lines().get(lane_id or ""))
+        self.detail.show_line(self._session, self._lines.get(lane_id or ""))
 
     @property
     def selected_lane(self) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 from PySide6.QtCore import (
@@ -200,6 +201,7 @@ class FindingsModel(QAbstractTableModel):
         return line.placement if column == PLACE else COLUMNS[column].tip
 
 
+@lru_cache(maxsize=16)
 def trust_mark(word: TrustWord, theme: Theme) -> QIcon:
     """A disc as full as the word is strong: full, three quarters, a quarter, empty."""
     ratio = 2
@@ -218,14 +220,15 @@ def trust_mark(word: TrustWord, theme: Theme) -> QIcon:
     return _untinted(picture)
 
 
-def lane_mark(colour: str, number: int, theme: Theme) -> QIcon:
+@lru_cache(maxsize=256)
+def lane_mark(number: int, theme: Theme) -> QIcon:
     """The lane's colour, broken as its mark at the lanes is."""
     picture = QPixmap(5, 15)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)
     step = {"whole": 1, "dashed": 5, "dotted": 3}[theme.lane_mark(number)]
     for top in range(0, 15, step):
-        painter.fillRect(0, top, 5, max(step - 1, 1), QColor(colour))
+        painter.fillRect(0, top, 5, max(step - 1, 1), QColor(theme.lane(number)))
     painter.end()
     return _untinted(picture)
 
