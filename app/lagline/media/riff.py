@@ -13,6 +13,7 @@ from typing import BinaryIO
 
 from msgspec import Struct
 
+from lagline.errors import ChangedWhileRead
 from lagline.media.regular import open_regular
 
 SEE_DS64 = 0xFFFFFFFF
@@ -114,10 +115,17 @@ def _large_sizes(ds64: bytes) -> dict[bytes, int]:
 
 
 def read_chunk(path: Path, place: ChunkPlace) -> bytes:
-    """A chunk's data, as far as it is there; at most LARGEST_CARRIED_BYTES of it."""
+    """A chunk's data, as far as it is there; at most LARGEST_CARRIED_BYTES of it.
+
+    Raises ChangedWhileRead when the file has become shorter since its chunks were found.
+    """
+    wanted = min(place.present_bytes, LARGEST_CARRIED_BYTES)
     with open_regular(path) as file:
         file.seek(place.offset)
-        return file.read(min(place.present_bytes, LARGEST_CARRIED_BYTES))
+        data = file.read(wanted)
+    if len(data) < wanted:
+        raise ChangedWhileRead(path)
+    return data
 
 
 def packed(chunk: Chunk) -> bytes:

@@ -3,6 +3,7 @@ from pathlib import Path
 
 import pytest
 
+from lagline.errors import ChangedWhileRead
 from lagline.media.riff import Chunk, packed, read_chunk, read_layout
 
 
@@ -20,6 +21,16 @@ def test_a_chunk_of_odd_size_is_padded_and_the_pad_is_not_counted(tmp_path: Path
     assert layout is not None
     assert [(place.id, place.claimed_bytes) for place in layout.chunks] == [(b"odd ", 3), (b"next", 4)]
     assert read_chunk(path, layout.chunks[1]) == b"1234"
+
+
+def test_a_chunk_that_is_gone_since_the_layout_was_read_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    path.write_bytes(wave(packed(Chunk(b"fmt ", bytes(16)))))
+    layout = read_layout(path)
+    assert layout is not None
+    path.write_bytes(b"")
+    with pytest.raises(ChangedWhileRead, match=r"a\.wav has changed while it was read"):
+        read_chunk(path, layout.chunks[0])
 
 
 def test_sizes_of_a_large_file_come_from_ds64(tmp_path: Path) -> None:

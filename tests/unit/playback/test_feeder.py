@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,7 +15,7 @@ from tests.support.array_clips import ArrayClip, FloatArray, noise_clips, sessio
 from lagline.blend.mix import blend
 from lagline.errors import FileMissing
 from lagline.playback.board import Board, Field
-from lagline.playback.feeder import Feeder, Material
+from lagline.playback.feeder import BLEND_IN_S, Feeder, Material
 from lagline.playback.guard import NO_LIMIT
 from lagline.playback.mixer import Mixer
 from lagline.playback.reels import Handover
@@ -99,12 +100,13 @@ def test_a_splice_that_comes_too_late_is_made_again_further_ahead():
     assert len(offers) >= 3, "nothing came too late, so nothing was tested"
     assert rig.mixer.answered == (offers[-1], True)
     assert rig.board[Field.STARVED] == 0
+    for clip in clips.values():
+        clip.meanwhile = lambda: None
+    rig.play(math.ceil(BLEND_IN_S * RATE_HZ / 256))  # past the crossing from the old sound to the new
     reel, index = rig.mixer.place
     out = np.zeros((256, 2), np.float32)
     reel.copy(0, index, out)
     position = reel.programme.position(index)
-    for clip in clips.values():
-        clip.meanwhile = lambda: None
     assert np.array_equal(out, blend(edited, ORIGINAL, clips, position, 256))
 
 
