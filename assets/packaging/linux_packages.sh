@@ -8,7 +8,7 @@ packages="python3 python3-venv libportaudio2
     libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-randr0
     libxcb-render-util0 libxcb-shape0 libxcb-xinerama0 libwayland-cursor0 libwayland-egl1"
 # What the tests ask for a second opinion: sound files, papers, menu entries.
-[ "${1:-}" = test ] && packages="$packages sox poppler-utils desktop-file-utils"
+[ "${1:-}" = test ] && packages="$packages sox flac poppler-utils desktop-file-utils"
 as_root=""
 [ "$(id -u)" = 0 ] || as_root=sudo
 $as_root apt-get update

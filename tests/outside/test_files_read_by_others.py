@@ -1,6 +1,6 @@
-"""Files we write, read by readers that are not ours: wavinfo, sox (where installed) and soundfile.
+"""Files we write, read by readers that are not ours: wavinfo, soundfile, and where installed sox and flac.
 
-Offsets of the bext chunk: EBU Tech 3285 v2. RF64 layout: EBU Tech 3306.
+Offsets of the bext chunk: EBU Tech 3285 v2. RF64 layout: EBU Tech 3306. Blocks of FLAC: RFC 9639.
 """
 
 import shutil
@@ -169,3 +169,25 @@ def test_a_real_rf64_above_4_gib(tmp_path: Path) -> None:
         assert probe(path).warning is None
     finally:
         path.unlink()
+
+
+@pytest.mark.skipif(shutil.which("flac") is None, reason="flac is not installed")
+@pytest.mark.parametrize("bits", [16, 24])
+def test_flacs_own_decoder_gives_the_wave_file_back(tmp_path: Path, bits: int) -> None:
+    """`flac --keep-foreign-metadata`, of the format's reference implementation."""
+    chunks = [Chunk(b"bext", pack_bext(BEXT)), Chunk(b"odd ", b"123"), *pack_cues((CuePoint(7, 480),))]
+    wave, flac, back = (tmp_path / name for name in ("lane.wav", "lane.flac", "back.wav"))
+    for path in (wave, flac):
+        write_audio(
+            path, [noise(4_801)], 48_000, 1, f"PCM_{bits}", frames=4_801, chunks=chunks,
+            file_format=path.suffix[1:].upper(), tags={"artist": "Nobody"} if path is flac else None,
+        )  # fmt: skip
+    asked = ["flac", "--decode", "--silent", "--keep-foreign-metadata", str(flac), "-o", str(back)]
+    subprocess.run(asked, capture_output=True, check=True)
+    ours, theirs = wave.read_bytes(), back.read_bytes()
+    # Everything behind the format chunk, which it writes in its own way for 24 bits.
+    assert theirs[theirs.index(b"bext") :] == ours[ours.index(b"bext") :]
+    tested = subprocess.run(["flac", "--test", str(flac)], capture_output=True, text=True)
+    assert tested.returncode == 0
+    listed = subprocess.run(["metaflac", "--export-tags-to=-", str(flac)], capture_output=True, text=True)
+    assert "artist=nobody" in listed.stdout.lower()

@@ -39,7 +39,8 @@ Names = Annotated[
     str, typer.Option(help="File names; fields {take}, {lane}, {version}, {n}.", metavar="TEMPLATE")
 ]
 Form = Annotated[
-    Literal["wav", "flac"], typer.Option("--format", help="File format. FLAC carries no time stamp.")
+    Literal["wav", "flac"],
+    typer.Option("--format", help="File format. Few editors read a time stamp from FLAC."),
 ]
 AllVersions = Annotated[bool, typer.Option("--all-versions", help="Write the blends of all versions.")]
 Match = Annotated[

@@ -9,7 +9,7 @@ from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
-from lagline.deliver.own import mark
+from lagline.deliver.own import with_mark
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.render import blend_blocks, watched
 from lagline.deliver.staging import Staging, staged
@@ -65,7 +65,6 @@ def stage_blend(
     mono = options.mono_blend
     channels = 1 if mono else 2
     subtype = blend_subtype((lane.source for lane in session.lanes), options)
-    is_wav = options.file_format == "WAV"
     loudness = FileLoudness(where.rate_hz, channels) if options.measure_loudness else None
     blocks = blend_blocks(session, applied, clips, where, gain_db=gain_db, mono=mono)
 
@@ -81,8 +80,8 @@ def stage_blend(
         frames=where.frames,
         file_format=options.file_format,
         dither_seed=options.dither_seed if options.dither and subtype != "FLOAT" else None,
-        chunks=chunks if is_wav else (),
-        comment=mark(blend_words(gain_db)),
+        chunks=chunks,
+        tags=with_mark({}, blend_words(gain_db)),
         measure=loudness.add if loudness else None,
         sources=staging.sources,
     )

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from lagline.blend.fraction import split_shift
 from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DeliveryOptions, fits_exactly, lane_subtype
-from lagline.deliver.own import mark
+from lagline.deliver.own import with_mark
 from lagline.deliver.placement import Placement, is_copied
 from lagline.deliver.render import lane_blocks, watched
 from lagline.deliver.staging import Staging
 from lagline.deliver.stamps import lane_chunks, move_words
 from lagline.media.carry import Carried, read_carried
+from lagline.media.ixml import Family
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
 from lagline.session.values import Session, Version
@@ -32,6 +34,7 @@ class LaneSet(Struct, frozen=True):
     staging: Staging
     options: DeliveryOptions
     where: Placement
+    family_uid: str = field(default_factory=lambda: uuid.uuid4().hex)
 
     def write(self, number: int, name: str, progress: Progress, cancelled: Cancelled) -> DeliveredFile:
         """Write the lane of that number to the staging folder, under that name.
@@ -55,12 +58,12 @@ class LaneSet(Struct, frozen=True):
         lane, options, where = self.session.lanes[number], self.options, self.where
         move = self.version.move(lane.id)
         exact = copied and fits_exactly(lane.source, subtype)
-        is_wav = options.file_format == "WAV"
         loudness = FileLoudness(where.rate_hz, 1) if options.measure_loudness else None
-        carried = read_carried(lane.source.path) if options.carry_metadata and is_wav else Carried()
+        carried = read_carried(lane.source.path) if options.carry_metadata else Carried()
+        family = Family(self.family_uid, number + 1, len(self.session.lanes))
 
         def chunks() -> Sequence[Chunk]:
-            return lane_chunks(self.session, self.version, lane, carried, where, subtype, loudness)
+            return lane_chunks(self.session, self.version, lane, carried, where, subtype, loudness, family)
 
         blocks = lane_blocks(self.session, self.version, lane, self.clips, where)
         dithers = options.dither and subtype != "FLOAT" and not exact
@@ -74,8 +77,8 @@ class LaneSet(Struct, frozen=True):
             file_format=options.file_format,
             # Another seed a lane: the same noise in all of them would add up in the blend.
             dither_seed=options.dither_seed + number if dithers else None,
-            chunks=chunks if is_wav else (),
-            comment=mark(move_words(move)),
+            chunks=chunks,
+            tags=with_mark(carried.tags, move_words(move)),
             measure=loudness.add if loudness else None,
             sources=self.staging.sources,
         )

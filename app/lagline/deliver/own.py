@@ -1,14 +1,14 @@
 """Which audio files Lagline delivered itself: by the mark in them, or by the list beside them.
 
-The mark is the last line of a bext's coding history, or in FLAC the comment; an editor that goes on with a
-file and keeps to the standard adds a line of its own, and then the file is a recording again.
+The mark is the last line of a bext's coding history, or of a FLAC file's comment; an editor that goes on with
+a file and keeps to the standard adds a line of its own, and then the file is a recording again.
 """
 
 from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -48,6 +48,11 @@ def mark(words: str) -> str:
     return f"{ORIGINATOR} {__version__}; {words}"
 
 
+def with_mark(tags: Mapping[str, str], words: str) -> dict[str, str]:
+    """The tags of a file with the mark as the last line of its comment."""
+    return {**tags, "comment": "\n".join(filter(None, [tags.get("comment"), mark(words)]))}
+
+
 def own_deliveries(paths: Iterable[Path]) -> dict[Path, Kind]:
     """Those of the files that were delivered, as a lane or a blend. What can't be read is not among them."""
     listed = cache(_listed)  # once a folder
@@ -78,7 +83,7 @@ def _last_words(path: Path) -> str:
     if path.suffix.lower() != ".flac":
         return ""
     with soundfile.SoundFile(path) as sound:
-        return str(sound.comment)
+        return str(sound.comment).rpartition("\n")[2]
 
 
 def _by_the_list(path: Path, listed: dict[str, _Listed]) -> Kind | None:

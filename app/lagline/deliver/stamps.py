@@ -10,8 +10,9 @@ from msgspec.structs import replace
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.own import BLEND, ORIGINATOR, mark
 from lagline.deliver.placement import Placement
-from lagline.media.bext import Bext, pack_bext
+from lagline.media.bext import Bext, ascii_only, pack_bext
 from lagline.media.carry import Carried, retimed_chunks
+from lagline.media.ixml import Family
 from lagline.media.riff import Chunk
 from lagline.media.write import BITS
 from lagline.session.values import Lane, Move, Session, Version
@@ -25,6 +26,7 @@ def lane_chunks(
     where: Placement,
     subtype: str,
     loudness: FileLoudness | None,
+    family: Family | None = None,
 ) -> Sequence[Chunk]:
     """The chunks of a lane's file; the loudness is what was measured so far."""
     move = version.move(lane.id)
@@ -44,6 +46,7 @@ def lane_chunks(
         bits=BITS[subtype],
         time_reference=where.time_reference,
         stretch=stretch,
+        family=family,
     )
     return [_bext_chunk(bext, loudness), *others]
 
@@ -67,7 +70,7 @@ def blend_chunks(
 def _new_bext(description: str) -> Bext:
     now = datetime.now()
     return Bext(
-        description=description,
+        description=ascii_only(description),
         originator=ORIGINATOR,
         date=now.strftime("%Y-%m-%d"),
         time=now.strftime("%H-%M-%S"),

@@ -77,7 +77,9 @@ def stage_stems(
     warnings = [warning for warning in said if warning is not None]
     warnings += _depth_notes(session, lane_set.version, options, files)
     if options.file_format == "FLAC":
-        warnings.append("FLAC files carry no time stamp: line them up at their starts.")
+        warnings.append(
+            "Few editors read a time stamp from FLAC: where yours does not, line files up at their starts."
+        )
         if options.depth == "float":
             warnings.append("FLAC holds no floats: 24 bits were written.")
     return files, warnings

@@ -22,7 +22,11 @@ assert _FIXED.size == FIXED_BYTES
 
 
 class Bext(Struct, frozen=True):
-    """One bext chunk. Texts are ASCII in the standard; other letters are replaced on writing."""
+    """One bext chunk.
+
+    Texts are ASCII in the standard, but not every writer keeps to it: bytes that are no UTF-8 stand in the
+    texts as lone surrogates (PEP 383), so that what was read is written again byte for byte.
+    """
 
     description: str = ""
     originator: str = ""
@@ -92,27 +96,32 @@ def pack_bext(bext: Bext) -> bytes:
         bext.max_short_term_lufs,
     )
     fixed = _FIXED.pack(
-        _ascii(bext.description)[:256],
-        _ascii(bext.originator)[:32],
-        _ascii(bext.originator_reference)[:32],
-        _ascii(bext.date)[:10],
-        _ascii(bext.time)[:8],
+        _bytes(bext.description)[:256],
+        _bytes(bext.originator)[:32],
+        _bytes(bext.originator_reference)[:32],
+        _bytes(bext.date)[:10],
+        _bytes(bext.time)[:8],
         bext.time_reference,
         2,
         bext.umid[:64],
         *(_hundredths(level) for level in levels),
         bytes(180),
     )
-    return fixed + _ascii(bext.coding_history)
+    return fixed + _bytes(bext.coding_history)
 
 
 def _text(field: bytes) -> str:
-    """Text up to the first zero byte. Not every writer keeps to ASCII, so nothing is refused."""
-    return field.split(b"\0", 1)[0].decode("utf-8", errors="replace").rstrip(" ")
+    """Text up to the first zero byte."""
+    return field.split(b"\0", 1)[0].decode("utf-8", errors="surrogateescape")
 
 
-def _ascii(text: str) -> bytes:
-    return text.encode("ascii", errors="replace")
+def _bytes(text: str) -> bytes:
+    return text.encode("utf-8", errors="surrogateescape")
+
+
+def ascii_only(text: str) -> str:
+    """The text as the standard wants a new one: other letters replaced."""
+    return text.encode("ascii", errors="replace").decode("ascii")
 
 
 def _level(hundredths: int) -> float | None:

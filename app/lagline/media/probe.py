@@ -17,6 +17,7 @@ from lagline.errors import EmptyRecording, FileMissing, NoPermission, NotAudio
 from lagline.files import changed_ns
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.decoder import DECODING_ERRORS, Sound, open_sound
+from lagline.media.flac_blocks import read_kept_chunks
 from lagline.media.regular import open_regular
 from lagline.media.riff import RiffLayout, read_chunk, read_layout
 
@@ -68,10 +69,6 @@ class RecordingInfo(Struct, frozen=True):
         starts at the stroke of midnight on every lane.
         """
         return self.bext.time_reference or None if self.bext else None
-
-    @property
-    def description(self) -> str:
-        return self.bext.description if self.bext else ""
 
 
 def probe(path: Path | str) -> RecordingInfo:
@@ -208,5 +205,8 @@ def _unfinished(path: Path, layout: RiffLayout | None) -> str | None:
 
 
 def _bext(path: Path, layout: RiffLayout | None) -> Bext | None:
-    place = layout.first(b"bext") if layout else None
+    if layout is None:
+        kept = [chunk.data for chunk in read_kept_chunks(path) if chunk.id == b"bext"]
+        return parse_bext(kept[0]) if kept else None
+    place = layout.first(b"bext")
     return parse_bext(read_chunk(path, place)) if place else None

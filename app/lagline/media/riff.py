@@ -18,7 +18,7 @@ from lagline.media.regular import open_regular
 
 SEE_DS64 = 0xFFFFFFFF
 LARGEST_RIFF_BYTES = 0xFFFFFFFF  # what the 32-bit size field can say; above it the file is RF64
-LARGEST_CARRIED_BYTES = 16 << 20  # metadata chunks larger than this are not loaded
+LARGEST_CARRIED_BYTES = 15 << 20  # metadata chunks larger than this are not loaded; FLAC's blocks end at 16
 _FORMS = {b"RIFF": "RIFF", b"RF64": "RF64", b"BW64": "BW64"}
 
 

@@ -10,7 +10,7 @@ import errno
 import hashlib
 import shutil
 import struct
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
@@ -21,6 +21,7 @@ from msgspec import Struct
 
 from lagline.errors import CannotWrite, WouldOverwrite
 from lagline.files import is_there, whole_or_nothing
+from lagline.media.flac_blocks import keep_wave_head
 from lagline.media.quantise import pcm_bytes, quantised
 from lagline.media.riff import LARGEST_RIFF_BYTES, SEE_DS64, Chunk, packed
 
@@ -57,7 +58,7 @@ def write_audio(
     file_format: str = "WAV",
     dither_seed: int | None = None,
     chunks: Chunks = (),
-    comment: str = "",
+    tags: Mapping[str, str] | None = None,
     measure: Callable[[FloatArray], None] | None = None,
     sources: Iterable[Path] = (),
     overwrite: bool = False,
@@ -71,10 +72,10 @@ def write_audio(
     subtype : "PCM_16", "PCM_24" (rounded, see `quantise`) or "FLOAT" (32-bit, as it is).
     file_format : "WAV", which becomes RF64 (EBU Tech 3306) above 4 GiB, or "FLAC".
     dither_seed : a number for triangular dither, the same for the same noise; None for rounding only.
-    chunks : put between the format and the audio of a WAV file. FLAC takes none. Where they tell of the
-        audio itself (its loudness), a function that gives them: it is asked before the first block and
-        again after the last one, and may change what they say but not their sizes.
-    comment : text that a FLAC file carries; WAV has chunks for it.
+    chunks : put between the format and the audio of a WAV file; kept in a FLAC file, see `flac_blocks`.
+        Where they tell of the audio itself (its loudness), a function that gives them: it is asked before
+        the first block and again after the last one, and may change what they say but not their sizes.
+    tags : texts of a FLAC file by libsndfile's names; WAV has chunks for them.
     measure : is given every block as the file holds it: rounded, dithered, held at full scale.
     sources : files that must never be written over, whatever `overwrite` says.
 
@@ -89,16 +90,16 @@ def write_audio(
     """
     if subtype not in BITS or file_format not in SUFFIXES or (file_format, subtype) == ("FLAC", "FLOAT"):
         raise ValueError(f"{subtype} in {file_format} is not written here")
-    if file_format == "FLAC" and chunks:
-        raise ValueError("a FLAC file carries no RIFF chunks")
     keep_off(path, sources, overwrite)
     stream = _Stream(blocks, channels, subtype, dither_seed, measure)
-    if file_format == "FLAC":
-        return _whole_or_not_at_all(path, 0, lambda part: _write_flac(part, stream, rate_hz, frames, comment))
 
     def head() -> bytes:
         return _wav_head(rate_hz, channels, subtype, frames, chunks() if callable(chunks) else chunks)
 
+    if file_format == "FLAC":
+        return _whole_or_not_at_all(
+            path, 0, lambda part: _write_flac(part, stream, head, rate_hz, frames, tags or {})
+        )
     needed = len(head()) + frames * channels * BITS[subtype] // 8 + 1
     return _whole_or_not_at_all(path, needed, lambda part: _write_wav(part, stream, head, frames))
 
@@ -275,12 +276,19 @@ def _format_chunk(rate_hz: int, channels: int, subtype: str) -> Chunk:
     return Chunk(b"fmt ", fields)
 
 
-def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int, comment: str) -> tuple[int, int, str]:
+def _write_flac(
+    part: Path,
+    stream: _Stream,
+    head: Callable[[], bytes],
+    rate_hz: int,
+    frames: int,
+    tags: Mapping[str, str],
+) -> tuple[int, int, str]:
     shift = 32 - BITS[stream.subtype]
     written = hashlib.blake2b()
     with soundfile.SoundFile(part, "w", rate_hz, stream.channels, stream.subtype, format="FLAC") as out:
-        if comment:
-            out.comment = comment
+        for name, text in tags.items():
+            setattr(out, name, text)
         for numbers in stream.whole():
             shifted = np.left_shift(numbers, shift)
             written.update(shifted.tobytes())
@@ -289,6 +297,7 @@ def _write_flac(part: Path, stream: _Stream, rate_hz: int, frames: int, comment:
             except AssertionError as error:  # soundfile's word for a write that was cut short
                 raise OSError(errno.EIO, "the disk did not take all of it") from error
     stream.check(frames)
+    keep_wave_head(part, head())
     _check_flac(part, frames, written.digest())
     return stream.frames, stream.clipped, _sha256(part)
 

@@ -124,7 +124,7 @@ def test_flac_is_written_when_asked(
     options = ("--format", "flac", "--depth", "float")
     assert lagline("render", session_file, "--out", tmp_path / "out", *options) == 0
     printed = capsys.readouterr()
-    assert "no time stamp" in printed.err and "24 bits" in printed.err
+    assert "Few editors read a time stamp" in printed.err and "24 bits" in printed.err
     assert not list((tmp_path / "out").rglob("*.wav")) and len(list((tmp_path / "out").rglob("*.flac"))) == 5
 
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from lagline.media.bext import FIXED_BYTES, Bext, pack_bext, parse_bext
+from lagline.media.bext import FIXED_BYTES, Bext, ascii_only, pack_bext, parse_bext
 
 levels = st.none() | st.integers(-9_999, 9_999).map(lambda hundredths: hundredths / 100)
 plain = st.text(st.characters(min_codepoint=33, max_codepoint=126), max_size=30)
@@ -60,13 +60,23 @@ def test_cut_off_chunks() -> None:
     assert short.time_reference == 2**33
 
 
-def test_too_long_and_foreign_letters_fit_their_fields() -> None:
-    data = pack_bext(Bext(description="x" * 300, originator="Ünder the gröve" * 5))
+def test_texts_too_long_are_cut_and_new_ones_keep_to_ascii() -> None:
+    data = pack_bext(Bext(description="x" * 300, originator=ascii_only("Ünder the gröve" * 5)))
     assert len(data) == FIXED_BYTES
     parsed = parse_bext(data)
     assert parsed is not None
     assert parsed.description == "x" * 256
     assert parsed.originator == "?nder the gr?ve?nder the gr?ve?n"
+
+
+@pytest.mark.parametrize("text", ["Täke  ".encode(), "Täke".encode("latin-1"), b"\xff\xfe odd"])
+def test_texts_are_written_as_they_were_read_byte_for_byte(text: bytes) -> None:
+    data = bytearray(pack_bext(Bext()))
+    data[: len(text)] = data[256 : 256 + len(text)] = text
+    data += text
+    bext = parse_bext(bytes(data))
+    assert bext is not None
+    assert pack_bext(bext) == data
 
 
 def test_history_lines_end_as_the_standard_asks() -> None:

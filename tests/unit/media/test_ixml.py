@@ -1,6 +1,6 @@
 import xml.etree.ElementTree as ElementTree
 
-from lagline.media.ixml import retimed_ixml
+from lagline.media.ixml import Family, retimed_ixml
 
 SOURCE = b"""<?xml version="1.0" encoding="UTF-8"?>
 <BWFXML><PROJECT>Invented Session</PROJECT><NOTE>keep &amp; carry</NOTE>
@@ -38,3 +38,21 @@ def test_what_cannot_be_understood_is_not_carried() -> None:
         b'<?xml version="1.0" encoding="nonsense"?><a/>',
     ):
         assert retimed_ixml(data, time_reference=0, rate_hz=48_000, bits=24, channel=0) is None
+
+
+def test_the_files_of_a_delivery_are_a_family_of_their_own() -> None:
+    old = b"<BWFXML><FILE_UID>same</FILE_UID><FILE_SET><TOTAL_FILES>1</TOTAL_FILES>"
+    old += b"<FAMILY_UID>old</FAMILY_UID><FILE_SET_INDEX>A</FILE_SET_INDEX></FILE_SET></BWFXML>"
+    said = []
+    for index in (1, 2, 2):
+        data = retimed_ixml(
+            old, time_reference=0, rate_hz=48_000, bits=24, channel=0, family=Family("f00d", index, 2)
+        )
+        assert data is not None
+        root = ElementTree.fromstring(data)
+        fields = ("FILE_UID", "FILE_SET/FAMILY_UID", "FILE_SET/TOTAL_FILES", "FILE_SET/FILE_SET_INDEX")
+        said.append([root.findtext(field) for field in fields])
+    first, second, again = said
+    assert first[1:] == ["f00d", "2", "1"] and second[1:] == ["f00d", "2", "2"]
+    assert second == again
+    assert len({"same", first[0], second[0]}) == 3

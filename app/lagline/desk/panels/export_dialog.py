@@ -89,7 +89,7 @@ class ExportDialog(StoppableDialog):
             [("as recorded", "source"), ("16 bit", "16"), ("24 bit", "24"), ("32-bit float", "float")],
             DEFAULTS.depth,
         )
-        self._format = Chooser("File format", "FLAC carries no time stamp")
+        self._format = Chooser("File format", "Few editors read a time stamp from FLAC")
         self._format.offer([("WAV", "WAV"), ("FLAC", "FLAC")], DEFAULTS.file_format)
         self._rate = Chooser("Sample rate", "Another rate is converted")
         own = f"the session’s, {session.rate_hz / 1000:g} kHz"
@@ -295,7 +295,7 @@ def preview_text(plan: ExportPlan, options: DeliveryOptions) -> str:
     names += plan.others
     free = "" if plan.free_bytes is None else f", {size_text(plan.free_bytes)} free"
     about = f"About {size_text(plan.size_bytes)}{free}." if plan.size_bytes else ""
-    note = " FLAC files carry no time stamp." if options.file_format == "FLAC" else ""
+    note = " Few editors read a time stamp from FLAC." if options.file_format == "FLAC" else ""
     return "\n".join([*names, (about + note).strip()]).strip()
 
 
