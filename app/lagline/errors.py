@@ -354,6 +354,14 @@ _AFTER_A_REFUSAL = {
 }
 
 
+class NotADelivery(DeliveryError):
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path} is no delivery ({why}). Give the folder that `lagline deliver` wrote, its list in it."
+        )
+
+
 class BadNameTemplate(DeliveryError):
     def __init__(self, template: str, fields: Iterable[str]) -> None:
         listed = ", ".join(f"{{{field}}}" for field in fields)

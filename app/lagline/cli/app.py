@@ -18,6 +18,7 @@ from lagline.cli.machine import machine_command
 from lagline.cli.plan import plan_command
 from lagline.cli.report import report_command
 from lagline.cli.sheet import sheet_command
+from lagline.cli.verify import verify_command
 
 app = typer.Typer(
     add_completion=False,
@@ -48,6 +49,7 @@ def options(
 
 app.command("align")(align_command)
 app.command("deliver")(deliver_command)
+app.command("verify")(verify_command)
 app.command("sheet")(sheet_command)
 app.command("report")(report_command)
 app.command("check")(check_command)

@@ -7,6 +7,7 @@ COMMANDS = frozenset(
         "align",
         "deliver",
         "render",  # the old name of deliver
+        "verify",
         "sheet",
         "report",
         "check",

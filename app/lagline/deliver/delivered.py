@@ -33,6 +33,12 @@ class DeliveredFile(Struct, frozen=True):
     true_peak_dbtp: float | None = None
     copied: bool = False  # every sample of the recording is in it, bit for bit
     clipped_samples: int = 0
+    recording: str = ""  # file name of what a lane was made of
+    channel: int = 0  # of it, from 0
+    fingerprint: str = ""  # of its sound, see media.fingerprint
+    begins_samples: float = 0.0  # where its first sample lies in the file, at the file's rate
+    drift_ppm: float = 0.0  # taken out
+    left_db: float | None = None  # after taking it from the file, see `null`; None where copied, or silent
 
 
 class Delivery(Struct, frozen=True):

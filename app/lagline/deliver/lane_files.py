@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from lagline.blend.fraction import split_shift
 from lagline.blend.mix import ClipLike
+from lagline.deliver.certify import certified
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DeliveryOptions, fits_exactly, lane_subtype
@@ -17,8 +18,9 @@ from lagline.deliver.own import with_mark
 from lagline.deliver.placement import Placement, is_copied
 from lagline.deliver.render import lane_blocks, watched
 from lagline.deliver.staging import Staging
-from lagline.deliver.stamps import lane_chunks, move_words
+from lagline.deliver.stamps import first_sample, lane_chunks, move_words
 from lagline.media.carry import Carried, read_carried
+from lagline.media.clip import Clip
 from lagline.media.ixml import Family
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
@@ -83,7 +85,8 @@ class LaneSet(Struct, frozen=True):
             sources=self.staging.sources,
         )
         fields = loudness.fields() if loudness else LoudnessFields()
-        return DeliveredFile(
+        begins = where.samples_later(first_sample(self.version, lane), self.session.rate_hz)
+        file = DeliveredFile(
             kind="lane",
             name=path.name,
             size_bytes=written.size_bytes,
@@ -99,4 +102,10 @@ class LaneSet(Struct, frozen=True):
             true_peak_dbtp=fields.max_true_peak_dbtp,
             copied=exact and move.polarity == 1,
             clipped_samples=written.clipped_samples,
+            recording=lane.source.path.name,
+            channel=lane.source.channel,
+            fingerprint=lane.source.fingerprint,
+            begins_samples=begins,
+            drift_ppm=move.rate_ppm,
         )
+        return certified(file, path, Clip(lane.source.path, lane.source.channel))

@@ -98,11 +98,16 @@ def _by_the_list(path: Path, listed: dict[str, _Listed]) -> Kind | None:
 def _listed(folder: Path) -> dict[str, _Listed]:
     """The audio files by name that the manifests in a folder tell of."""
     found: dict[str, _Listed] = {}
-    with contextlib.suppress(OSError):
-        for path in folder.iterdir():
-            if _MANIFEST.fullmatch(path.name) and is_file(path):
-                found |= {file.name: file for file in _read(path) if file.kind in ("lane", "blend")}
+    for path in manifests_in(folder):
+        found |= {file.name: file for file in _read(path) if file.kind in ("lane", "blend")}
     return found
+
+
+def manifests_in(folder: Path) -> list[Path]:
+    """The lists of deliveries in a folder, by name; none where it can't be read."""
+    with contextlib.suppress(OSError):
+        return sorted(path for path in folder.iterdir() if _MANIFEST.fullmatch(path.name) and is_file(path))
+    return []
 
 
 def _read(path: Path) -> list[_Listed]:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from msgspec.structs import replace
 
+from lagline.blend.fraction import split_shift
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.own import BLEND, ORIGINATOR, mark
 from lagline.deliver.placement import Placement
@@ -34,21 +35,30 @@ def lane_chunks(
     # The stamp names the set's common start; the UMID named the recording, which this no longer is.
     bext = replace(bext, time_reference=where.time_reference, version=2, umid=bytes(64))
     bext = bext.with_history(_history(where.rate_hz, subtype, "mono", move_words(move)))
-    stretch = 1.0 / (1.0 + move.rate_ppm * 1e-6)
-    begins = (lane.place_samples + move.shift_samples) * stretch  # session time of its first sample
     others = retimed_chunks(
         carried,
         channel=lane.source.channel,
         rate_hz=lane.source.rate_hz,
         wanted_hz=where.rate_hz,
-        later_samples=where.samples_later(begins, session.rate_hz),
+        later_samples=where.samples_later(first_sample(version, lane), session.rate_hz),
         frames=where.frames,
         bits=BITS[subtype],
         time_reference=where.time_reference,
-        stretch=stretch,
+        stretch=stretch(move),
         family=family,
     )
     return [_bext_chunk(bext, loudness), *others]
+
+
+def stretch(move: Move) -> float:
+    """How much longer a lane lasts in its file than in the recording: not 1 where drift is taken out."""
+    return 1.0 / (1.0 + move.rate_ppm * 1e-6)
+
+
+def first_sample(version: Version, lane: Lane) -> float:
+    """Session time of a recording's first sample in a version as it is applied, in samples."""
+    move = version.move(lane.id)
+    return (lane.place_samples + sum(split_shift(move.shift_samples))) * stretch(move)
 
 
 def blend_chunks(

@@ -1,0 +1,142 @@
+"""A delivery held against its list, anywhere and at any time later: what is changed, damaged or missing."""
+
+from __future__ import annotations
+
+import hashlib
+import html
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import soundfile
+from msgspec import Struct
+
+from lagline.deliver.certify import compared, header_problems
+from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.loudness_fields import FileLoudness
+from lagline.deliver.manifest import Manifest
+from lagline.deliver.own import SCHEMA
+from lagline.errors import MediaError, NotADelivery
+from lagline.files import is_file
+from lagline.media.clip import Clip
+from lagline.media.probe import probe
+
+WITHIN = 0.1  # dB or LU: levels measured again
+_PIECE_BYTES = 1 << 20
+_BLOCK_FRAMES = 1 << 16
+
+Place = tuple[Path, int]  # a recording and its channel, from 0
+
+
+class Verified(Struct, frozen=True):
+    """One file of a delivery.
+
+    problems : sentences; none where it is as it was delivered.
+    compared : with its recording: "bit for bit", or what is left of it in dB; empty where it was not.
+    """
+
+    file: DeliveredFile
+    path: Path
+    problems: tuple[str, ...] = ()
+    compared: str = ""
+
+
+def read_manifest(path: Path) -> Manifest:
+    """A delivery's list. Raises NotADelivery."""
+    try:
+        manifest = msgspec.json.decode(path.read_bytes(), type=Manifest)
+    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
+        raise NotADelivery(path, str(error)) from error
+    if manifest.schema_name != SCHEMA:
+        raise NotADelivery(path, f"its schema is {manifest.schema_name!r}")
+    return manifest
+
+
+def verified(
+    folder: Path,
+    manifest: Manifest,
+    recordings: Mapping[str, Place],
+    *,
+    progress: Callable[[float], None] = lambda _: None,
+) -> tuple[Verified, ...]:
+    """Every file of a list. `recordings` : by fingerprint; lanes whose recording is not among them are not
+    compared with it.
+    """
+    found = []
+    for number, file in enumerate(manifest.files):
+        found.append(_looked_at(folder / file.name, file, manifest, recordings))
+        progress((number + 1) / len(manifest.files))
+    return tuple(found)
+
+
+def _looked_at(
+    path: Path, file: DeliveredFile, manifest: Manifest, recordings: Mapping[str, Place]
+) -> Verified:
+    if not is_file(path):
+        return Verified(file, path, ("it is missing",))
+    try:
+        problems = [] if _checksum(path) == file.sha256 else ["its bytes have changed since it was delivered"]
+        if file.kind in ("sheet", "report"):
+            problems += _missing_words(path, file, manifest)
+        if file.kind not in ("lane", "blend"):
+            return Verified(file, path, tuple(problems))
+        problems += header_problems(file, path) or _sound_problems(path, file, manifest)
+        place = recordings.get(file.fingerprint) if file.fingerprint else None
+        if place is None or problems[1:]:
+            return Verified(file, path, tuple(problems))
+        left, problem = compared(file, path, Clip(*place))
+    except (OSError, MediaError, soundfile.LibsndfileError) as error:
+        return Verified(file, path, (f"it can't be read: {error}",))
+    words = "bit for bit" if file.copied else "silent" if left is None else f"{left:.0f} dB left"
+    return (
+        Verified(file, path, (*problems, problem), "")
+        if problem
+        else Verified(file, path, tuple(problems), words)
+    )
+
+
+def _checksum(path: Path) -> str:
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while piece := file.read(_PIECE_BYTES):
+            digest.update(piece)
+    return digest.hexdigest()
+
+
+def _sound_problems(path: Path, file: DeliveredFile, manifest: Manifest) -> list[str]:
+    """Stamp, loudness and true peak, measured again."""
+    stamp = probe(path).time_reference or 0
+    problems = (
+        []
+        if stamp == manifest.time_reference
+        else [f"its time stamp is {stamp}, not {manifest.time_reference}"]
+    )
+    if file.loudness_lufs is None and file.true_peak_dbtp is None:
+        return problems
+    with soundfile.SoundFile(path) as sound:
+        loudness = FileLoudness(sound.samplerate, sound.channels)
+        for block in sound.blocks(_BLOCK_FRAMES, dtype="float32", always_2d=True):
+            loudness.add(block.astype(np.float32, copy=False))
+    fields = loudness.fields()
+    for name, unit, then, now in (
+        ("loudness", "LUFS", file.loudness_lufs, fields.loudness_lufs),
+        ("true peak", "dBTP", file.true_peak_dbtp, fields.max_true_peak_dbtp),
+    ):
+        if (then is None) != (now is None) or (
+            then is not None and now is not None and abs(then - now) > WITHIN
+        ):
+            problems.append(f"its {name} is {_level(now)} {unit}, not {_level(then)}")
+    return problems
+
+
+def _level(level: float | None) -> str:
+    return "none" if level is None else f"{level:.1f}"
+
+
+def _missing_words(path: Path, file: DeliveredFile, manifest: Manifest) -> list[str]:
+    """A document that no longer names the take."""
+    if path.suffix not in (".csv", ".txt", ".html"):
+        return []
+    text = html.unescape(path.read_text("utf-8", errors="replace"))
+    return [] if manifest.take in text else [f"it does not name the take {manifest.take!r}"]
