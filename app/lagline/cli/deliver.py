@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, cast
 import typer
 
 from lagline.cli import options, progress
-from lagline.deliver.options import DEFAULT_NAMES, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions, Depth
+from lagline.deliver.options import DEFAULT_NAMES, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions, Depth, Edit
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 if TYPE_CHECKING:
@@ -59,6 +59,13 @@ TruePeak = Annotated[
 AsMixed = Annotated[
     bool, typer.Option("--as-mixed", help="Leave blends at their own level, even where they clip.")
 ]
+EditOption = Annotated[
+    Edit,
+    typer.Option(
+        help="The recordings untouched, with an edit that an editor opens and can change: an OpenTimelineIO "
+        "timeline and a table; bundle puts the recordings into it."
+    ),
+]
 Mono = Annotated[bool, typer.Option("--mono", help="Blends in mono.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace files of an earlier delivery.")]
 
@@ -76,6 +83,7 @@ def deliver_command(
     true_peak: TruePeak = HIGHEST_PEAK_DBTP,
     as_mixed: AsMixed = False,
     mono: Mono = False,
+    edit: EditOption = "none",
     overwrite: Overwrite = False,
     anchor: options.Anchor = "latest",
     search_ms: options.SearchMs = None,
@@ -113,7 +121,7 @@ def deliver_command(
         else:
             opened = _opened(take, measuring)
             version_id = opened.session.current_version_id
-            check_folder(opened.session, out, version_id, delivery)
+            check_folder(opened.session, out, version_id, delivery, edit)
             session = _measured(opened, measuring, whole_samples)
         with progress.shown("Writing") as tell:
             done = hand_over_take(
@@ -123,6 +131,7 @@ def deliver_command(
                 delivery,
                 level_matched=match,
                 all_versions=all_versions,
+                edit=edit,
                 progress=tell,
             )
     except WouldOverwrite as error:

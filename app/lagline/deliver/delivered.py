@@ -8,7 +8,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-Kind = Literal["lane", "blend", "sheet", "report", "timeline", "manifest", "checksums"]
+Kind = Literal["lane", "blend", "sheet", "report", "timeline", "edit", "manifest", "checksums"]
 Progress = Callable[[float], None]
 Cancelled = Callable[[], bool]
 

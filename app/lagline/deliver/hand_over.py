@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from msgspec import Struct
@@ -11,11 +11,21 @@ from lagline.blend.loudness_match import matched_gains
 from lagline.blend.mix import ClipLike
 from lagline.deliver.blends import stage_blend
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Kind, Progress
+from lagline.deliver.edit import (
+    BUNDLE_SUFFIX,
+    EDIT_SUFFIXES,
+    bundled_urls,
+    edit_table,
+    edit_timeline,
+    edited_lanes,
+    urls_from,
+    write_bundle,
+)
 from lagline.deliver.headroom import blend_peak_dbtp, headroom_db, headroom_note
-from lagline.deliver.manifest import stage_bytes, stage_manifest
+from lagline.deliver.manifest import stage_bytes, stage_file, stage_manifest
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
-from lagline.deliver.placement import as_written, placement
+from lagline.deliver.placement import Placement, as_written, placement
 from lagline.deliver.sheet import delay_sheet
 from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
 from lagline.deliver.staging import Staging, staged
@@ -37,6 +47,8 @@ class Order(Struct, frozen=True):
     level_matched: bool = False  # blends turned down as they are heard (`_gains`), a single one not at all
     sheets_of: tuple[str, ...] = ()
     timelines: bool = False  # one for each version of `lanes_of`
+    edits_of: tuple[str, ...] = ()  # over the recordings as they are
+    bundled: bool = False  # edits with the recordings in them
     options: DeliveryOptions = DEFAULTS
 
 
@@ -129,6 +141,8 @@ def stage_order(
     for version in lanes_of if order.timelines else ():
         text = timeline(session, version, files, where)
         files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
+    for version_id in order.edits_of:
+        files += _stage_edit(session, session.version(version_id), where, staging, order, names)
     for version in sheets_of:
         sheet = delay_sheet(session, version, [room_note] if room_note else [])
         for form in _SHEET_FORMS.values():
@@ -138,6 +152,32 @@ def stage_order(
     delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
     lists = stage_manifest(session, delivery, where, staging)
     return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def _stage_edit(
+    session: Session,
+    version: Version,
+    where: Placement,
+    staging: Staging,
+    order: Order,
+    names: Iterator[str],
+) -> Iterator[DeliveredFile]:
+    """The edit over the recordings: as a timeline, with them in it if so wished, and as a table."""
+    rows = edited_lanes(session, as_written(version, order.options), where)
+    urls = bundled_urls(rows) if order.bundled else urls_from(staging.folder, rows)
+    text = edit_timeline(session, version, rows, where, urls)
+    if order.bundled:
+        yield stage_file(
+            staging, next(names), lambda file: write_bundle(file, text, urls), "edit", version.name
+        )
+    else:
+        yield stage_bytes(staging, next(names), text, "edit", version.name)
+    table = edit_table(rows, session.rate_hz, staging.folder)
+    yield stage_bytes(staging, next(names), table, "edit", version.name)
+
+
+def _edit_suffixes(order: Order) -> tuple[str, ...]:
+    return (BUNDLE_SUFFIX, EDIT_SUFFIXES[1]) if order.bundled else EDIT_SUFFIXES
 
 
 def planned_names(session: Session, order: Order) -> tuple[str, ...]:
@@ -152,6 +192,9 @@ def planned_names(session: Session, order: Order) -> tuple[str, ...]:
     wanted = [(version_id, "blend", blend_suffix) for version_id in order.blends_of]
     if order.timelines:
         wanted += [(version_id, "timeline", TIMELINE_SUFFIX) for version_id in order.lanes_of]
+    wanted += [
+        (version_id, "edit", suffix) for version_id in order.edits_of for suffix in _edit_suffixes(order)
+    ]
     wanted += [
         (version_id, "delay sheet", suffix) for version_id in order.sheets_of for suffix in _SHEET_FORMS
     ]

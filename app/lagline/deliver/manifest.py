@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import BinaryIO
 
 import msgspec
 
@@ -13,7 +15,7 @@ from lagline.deliver.own import MANIFEST_STEM, SCHEMA
 from lagline.deliver.placement import Placement
 from lagline.deliver.staging import Staging
 from lagline.files import is_there
-from lagline.media.write import write_bytes
+from lagline.media.write import write_file
 from lagline.session.values import Session
 
 MANIFEST_NAME = f"{MANIFEST_STEM}.json"
@@ -85,5 +87,12 @@ def _free_names(staging: Staging) -> tuple[str, str]:
 
 def stage_bytes(staging: Staging, name: str, data: bytes, kind: Kind, version: str = "") -> DeliveredFile:
     """Write a small file into the staging folder."""
-    written = write_bytes(staging.place(name), data, sources=staging.sources)
+    return stage_file(staging, name, lambda file: file.write(data), kind, version)
+
+
+def stage_file(
+    staging: Staging, name: str, fill: Callable[[BinaryIO], object], kind: Kind, version: str = ""
+) -> DeliveredFile:
+    """Let `fill` write a file into the staging folder."""
+    written = write_file(staging.place(name), fill, sources=staging.sources)
     return DeliveredFile(kind, name, written.size_bytes, written.sha256, version)

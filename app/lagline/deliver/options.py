@@ -10,6 +10,8 @@ from msgspec import Struct
 from lagline.session.values import Source
 
 Depth = Literal["source", "16", "24", "float"]
+# Over the recordings as they are: none, one that points to them, or one with them in it.
+Edit = Literal["none", "linked", "bundle"]
 _SUBTYPES = {"16": "PCM_16", "24": "PCM_24", "float": "FLOAT"}
 _PCM_BITS = {
     "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32,

@@ -20,7 +20,7 @@ from lagline.deliver.placement import Placement
 from lagline.session.values import Session, Version
 
 SUFFIX = ".otio"
-_Json = Mapping[str, object]
+Json = Mapping[str, object]
 
 
 def timeline(session: Session, version: Version, files: Iterable[DeliveredFile], where: Placement) -> bytes:
@@ -29,36 +29,49 @@ def timeline(session: Session, version: Version, files: Iterable[DeliveredFile],
     Clips are written as schema Clip.1, which old and new readers take.
     """
     tracks = [
-        _object("Track.1", name=file.lane, kind="Audio", children=[_clip(file, where)])
+        track(file.lane, [_clip(file, where)])
         for file in files
         if file.kind == "lane" and file.version == version.name
     ]
-    document = _object(
+    begins = time(where.time_reference, where.rate_hz)
+    return whole_timeline(f"{session.name}, {version.name}", begins, version.note, tracks)
+
+
+def whole_timeline(name: str, begins: Json, note: str, tracks: Iterable[Json]) -> bytes:
+    """The document: tracks that begin together at a time."""
+    document = otio_object(
         "Timeline.1",
-        name=f"{session.name}, {version.name}",
-        global_start_time=_time(where.time_reference, where.rate_hz),
-        metadata={"lagline": {"made_by": f"Lagline {__version__}", "note": version.note}},
-        tracks=_object("Stack.1", name="tracks", children=tracks),
+        name=name,
+        global_start_time=begins,
+        metadata={"lagline": {"made_by": f"Lagline {__version__}", "note": note}},
+        tracks=otio_object("Stack.1", name="tracks", children=list(tracks)),
     )
     return msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
 
 
-def _clip(file: DeliveredFile, where: Placement) -> _Json:
-    there = _object(
+def track(name: str, children: Iterable[Json]) -> Json:
+    """An audio track: its children one after the other."""
+    return otio_object("Track.1", name=name, kind="Audio", children=list(children))
+
+
+def _clip(file: DeliveredFile, where: Placement) -> Json:
+    there = otio_object(
         "TimeRange.1",
-        start_time=_time(where.time_reference, where.rate_hz),
-        duration=_time(file.frames, where.rate_hz),
+        start_time=time(where.time_reference, where.rate_hz),
+        duration=time(file.frames, where.rate_hz),
     )
-    media = _object("ExternalReference.1", target_url=quote(file.name), available_range=there)
+    media = otio_object("ExternalReference.1", target_url=quote(file.name), available_range=there)
     applied = {"shift_samples": file.shift_samples, "polarity": file.polarity, "sha256": file.sha256}
-    return _object(
+    return otio_object(
         "Clip.1", name=file.lane, media_reference=media, source_range=there, metadata={"lagline": applied}
     )
 
 
-def _time(samples: int, rate_hz: int) -> _Json:
-    return _object("RationalTime.1", value=float(samples), rate=float(rate_hz))
+def time(samples: int, rate_hz: int) -> Json:
+    """A time, or a length, in samples."""
+    return otio_object("RationalTime.1", value=float(samples), rate=float(rate_hz))
 
 
-def _object(schema: str, **fields: object) -> _Json:
+def otio_object(schema: str, **fields: object) -> Json:
+    """An object of a schema of OpenTimelineIO, as "Clip.1"."""
     return {"OTIO_SCHEMA": schema, **fields}

@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from lagline.blend.clips import open_clips
 from lagline.deliver.hand_over import ExtraFile, Order, check_free, stage_order
-from lagline.deliver.options import DeliveryOptions
+from lagline.deliver.options import DeliveryOptions, Edit
 from lagline.deliver.scratch import clear_left_behind
 from lagline.deliver.staging import staged_together
 from lagline.deliver.stems import session_sources
@@ -41,6 +41,7 @@ def hand_over_take(
     *,
     level_matched: bool = False,
     all_versions: bool = False,
+    edit: Edit = "none",
     extras: Sequence[ExtraFile] = (),
     progress: Callable[[float], None] = no_progress,
     cancelled: Callable[[], bool] = never,
@@ -48,7 +49,7 @@ def hand_over_take(
     """Write the aligned files of a version into `folder/aligned`; its blend, the original's blend, its delay
     sheet and `extras` into `folder`. All of it appears, or nothing.
 
-    `all_versions` : the blends of all versions.
+    `all_versions` : the blends of all versions. `edit` : the version as an edit over the recordings.
 
     Raises
     ------
@@ -58,7 +59,7 @@ def hand_over_take(
     """
     if not session.lanes:
         raise TooFewLanes([])
-    aligned, beside = _orders(session, version_id, options, level_matched, all_versions)
+    aligned, beside = _orders(session, version_id, options, level_matched, all_versions, edit)
     return hand_over_orders(
         session, folder, aligned, beside, extras=extras, progress=progress, cancelled=cancelled
     )
@@ -114,12 +115,14 @@ def _tell(progress: Callable[[float], None], number: int, of: int, fraction: flo
     progress((number + fraction) / of)
 
 
-def check_folder(session: Session, folder: Path, version_id: str, options: DeliveryOptions) -> None:
+def check_folder(
+    session: Session, folder: Path, version_id: str, options: DeliveryOptions, edit: Edit = "none"
+) -> None:
     """Say before a take is measured that `hand_over_take` will not be able to write there.
 
     Raises WouldOverwrite, CannotWrite, BadNameTemplate, NotInSession.
     """
-    aligned, beside = _orders(session, version_id, options)
+    aligned, beside = _orders(session, version_id, options, edit=edit)
     check_free(session, folder / ALIGNED_FOLDER, aligned)
     check_free(session, folder, beside)
     there = next(place for place in (folder, *folder.absolute().parents) if is_there(place))
@@ -135,6 +138,7 @@ def _orders(
     options: DeliveryOptions,
     level_matched: bool = False,
     all_versions: bool = False,
+    edit: Edit = "none",
 ) -> tuple[Order, Order]:
     """What goes into the folder of aligned files, and what goes beside it."""
     versions = [version.id for version in session.versions] if all_versions else [version_id]
@@ -143,6 +147,8 @@ def _orders(
         blends_of=tuple(dict.fromkeys((ORIGINAL_ID, *versions))),
         level_matched=level_matched,
         sheets_of=(version_id,),
+        edits_of=() if edit == "none" else (version_id,),
+        bundled=edit == "bundle",
         options=options,
     )
     return aligned, beside

@@ -104,16 +104,29 @@ def write_audio(
     return _whole_or_not_at_all(path, needed, lambda part: _write_wav(part, stream, head, frames))
 
 
-def write_bytes(path: Path, data: bytes, *, sources: Iterable[Path] = (), overwrite: bool = False) -> Written:
-    """Write a small file (a sheet, a report) with the same care. Raises WouldOverwrite, CannotWrite."""
+def write_file(
+    path: Path,
+    fill: Callable[[BinaryIO], object],
+    *,
+    sources: Iterable[Path] = (),
+    overwrite: bool = False,
+) -> Written:
+    """Write a file that is no audio (a sheet, a report) with the same care. Raises WouldOverwrite,
+    CannotWrite.
+    """
     keep_off(path, sources, overwrite)
 
     def write(part: Path) -> tuple[int, int, str]:
         with open_to_write(part) as file:
-            file.write(data)
-        return 0, 0, hashlib.sha256(data).hexdigest()
+            fill(file)
+        return 0, 0, _sha256(part)
 
-    return _whole_or_not_at_all(path, len(data), write)
+    return _whole_or_not_at_all(path, 0, write)
+
+
+def write_bytes(path: Path, data: bytes, *, sources: Iterable[Path] = (), overwrite: bool = False) -> Written:
+    """`write_file` of these bytes."""
+    return write_file(path, lambda file: file.write(data), sources=sources, overwrite=overwrite)
 
 
 def keep_off(path: Path, sources: Iterable[Path], overwrite: bool) -> None:

@@ -84,6 +84,17 @@ class ExportDialog(StoppableDialog):
         self._report = _tick(
             "Report", "Findings, decisions, notes and trials: a page, and a PDF to print", True
         )
+        self._edit = Chooser(
+            "Edit", "The recordings untouched, and an edit over them that an editor opens and can change"
+        )
+        self._edit.offer(
+            [
+                ("none", "none"),
+                ("of the recordings where they are", "linked"),
+                ("with the recordings in it", "bundle"),
+            ],
+            "none",
+        )
         self._depth = Chooser("Depth", "Bits a sample")
         self._depth.offer(
             [("as recorded", "source"), ("16 bit", "16"), ("24 bit", "24"), ("32-bit float", "float")],
@@ -112,7 +123,15 @@ class ExportDialog(StoppableDialog):
         self._names.setToolTip("Fields: " + ", ".join(f"{{{field}}}" for field in FIELDS))
         self._names.textChanged.connect(self._refresh)
         self._replace = _tick("Replace files that are there", "Never the recordings themselves", False)
-        for chooser in (self._version, self._depth, self._format, self._rate, self._shifts, self._peak):
+        for chooser in (
+            self._version,
+            self._edit,
+            self._depth,
+            self._format,
+            self._rate,
+            self._shifts,
+            self._peak,
+        ):
             chooser.currentIndexChanged.connect(self._refresh)
         for tick in (
             self._stems, self._blend, self._original, self._match, self._sheet, self._report, self._dither,
@@ -138,6 +157,7 @@ class ExportDialog(StoppableDialog):
         for tick in (self._stems, self._blend, self._original, self._match, self._sheet, self._report):
             what.addWidget(tick)
         form.addRow(plain_label("What", wrap=False), what)
+        form.addRow(_label("&Edit", self._edit), self._edit)
         form.addRow(_label("&Shifts", self._shifts), self._shifts)
         form.addRow(_label("&Depth", self._depth), self._depth)
         form.addRow(_label("Fo&rmat", self._format), self._format)
@@ -255,6 +275,7 @@ class ExportDialog(StoppableDialog):
             self._match.isChecked(),
             self._sheet.isChecked(),
             self._report.isChecked(),
+            self._edit.currentData(),
         )
 
     def _refresh(self) -> None:

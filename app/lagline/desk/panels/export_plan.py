@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from lagline.deliver.hand_over import Order, planned_names
-from lagline.deliver.options import DeliveryOptions, blend_subtype, lane_subtype
+from lagline.deliver.options import DeliveryOptions, Edit, blend_subtype, lane_subtype
 from lagline.deliver.placement import as_written, is_copied, placement
 from lagline.deliver.stems import lane_file_names
 from lagline.errors import BadNameTemplate
@@ -37,10 +37,11 @@ class ExportWish(Struct, frozen=True):
     match_blends: bool = True
     sheet: bool = True
     report: bool = True
+    edit: Edit = "none"
 
     @property
     def is_nothing(self) -> bool:
-        return not (self.stems or self.blends or self.sheet or self.report)
+        return not (self.stems or self.blends or self.sheet or self.report or self.edit != "none")
 
 
 class ExportPlan(Struct, frozen=True):
@@ -63,6 +64,7 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
     except BadNameTemplate as error:
         files, beside, problem = (), (), str(error)
     others = ["Timeline for other editors (OpenTimelineIO)"] if wish.stems else []
+    others += [] if wish.edit == "none" else ["Edit of the recordings (OpenTimelineIO and a table)"]
     others += [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
     others += [text for there, text in ((wish.sheet, "Delay sheet"), (wish.report, "Report")) if there]
     size = _size_bytes(session, wish)
@@ -84,12 +86,14 @@ def aligned_order(wish: ExportWish) -> Order | None:
 
 def beside_order(wish: ExportWish) -> Order | None:
     """What goes beside that folder; the report goes with it."""
-    if not (wish.blends or wish.sheet or wish.report):
+    if not (wish.blends or wish.sheet or wish.report or wish.edit != "none"):
         return None
     return Order(
         blends_of=wish.blends,
         level_matched=wish.match_blends,
         sheets_of=(wish.version_id,) if wish.sheet else (),
+        edits_of=() if wish.edit == "none" else (wish.version_id,),
+        bundled=wish.edit == "bundle",
         options=wish.options,
     )
 
@@ -136,7 +140,7 @@ def _objection(
 
 
 def _size_bytes(session: Session, wish: ExportWish) -> int:
-    """Roughly how much would be written: the audio."""
+    """Roughly how much would be written: the audio, and recordings that are put into an edit."""
     options = wish.options
     version = session.version(wish.version_id)
     frames = placement(session, [version], options.rate_hz).frames
@@ -151,7 +155,8 @@ def _size_bytes(session: Session, wish: ExportWish) -> int:
         len(wish.blends) * channels * BITS[blend_subtype((lane.source for lane in session.lanes), options)]
     )
     share = FLAC_SHARE if options.file_format == "FLAC" else 1.0
-    return round(frames * bits / 8 * share)
+    sources = {lane.source.path: lane.source.size_bytes for lane in session.lanes}
+    return round(frames * bits / 8 * share) + (sum(sources.values()) if wish.edit == "bundle" else 0)
 
 
 def _free_bytes(folder: Path) -> int | None:
