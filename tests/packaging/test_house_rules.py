@@ -41,7 +41,6 @@ LONG = {
     "cli/apply.py: apply_command": 83,
     "cli/deliver.py: deliver_command": 71,
     "cli/plan_report.py: document": 65,
-    "deliver/hand_over.py: stage_order": 62,
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
     "desk/panels/export_dialog.py: ExportDialog._build": 65,
     "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,

@@ -11,11 +11,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from lagline.cli import options, progress
-from lagline.cli.tables import print_table
+from lagline.cli.tables import print_line, print_table
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 if TYPE_CHECKING:
+    from lagline.jobs.find_takes import FoundTake
     from lagline.jobs.journal import TakeResult
+
+ALL_WELL, NOTHING_DONE, DONE_WITH_FAULTS = 0, 1, 3
 
 
 def _share(text: str) -> tuple[int, int]:
@@ -51,6 +54,12 @@ Share = Annotated[
     ),
 ]
 OldShare = Annotated[str | None, typer.Option("--shard", hidden=True)]
+Deliver = Annotated[
+    bool, typer.Option("--deliver", help="Deliver each take too, into a folder beside its session.")
+]
+AsLines = Annotated[
+    bool, typer.Option("--json", help="Print each take as a line of JSON when it is done, as in the journal.")
+]
 SetupOption = Annotated[
     Path | None, typer.Option("--setup", help="A setup to keep; each take is compared with it.")
 ]
@@ -69,25 +78,19 @@ def batch_command(
     rate: options.Rate = None,
     temperature_c: options.SetupTemperatureC = None,
     whole_samples: options.WholeSamples = False,
+    deliver: Deliver = False,
+    as_json: AsLines = False,
 ) -> int:
     """Measure every take below a folder. Stopped, it goes on where it was when asked again, and takes that
-    failed are tried again. Exit code 1 when not one take could be measured.
+    failed are tried again. Exit code 0 when all is well; 3 when it is done but takes failed or recordings
+    have faults; 1 when not one take could be measured.
     """
-    from lagline.errors import BadPattern
-    from lagline.jobs import find_takes
     from lagline.jobs.apply_setup import read_setup
     from lagline.jobs.batch import BatchOptions, run_batch
     from lagline.jobs.batch_summary import write_summary
 
     results = out or root / "lagline-batch"
-    try:
-        found = find_takes.find_takes(root, pattern, leave_out=results)
-    except BadPattern as error:
-        raise typer.BadParameter(str(error)) from error
-    part = share or shard
-    takes = found.takes if part is None else find_takes.share(found.takes, *_share(part))
-    for problem in found.problems:
-        print(f"note: {problem}", file=sys.stderr)
+    takes = _takes(root, pattern, results, share or shard)
     kept = None if setup is None else read_setup(setup)
     usual_c = DEFAULT_TEMPERATURE_C if kept is None else kept.temperature_c
     asked = BatchOptions(
@@ -98,15 +101,48 @@ def batch_command(
         temperature_c=usual_c if temperature_c is None else temperature_c,
         whole_samples=whole_samples,
         setup=kept,
+        delivers=deliver,
     )
     try:
         with progress.shown("Measuring takes") as tell:
-            done = run_batch(takes, results, asked, workers=workers or os.cpu_count() or 1, progress=tell)
+            done = run_batch(
+                takes,
+                results,
+                asked,
+                workers=workers or os.cpu_count() or 1,
+                progress=tell,
+                finished=_print_line if as_json else lambda _: None,
+            )
     except KeyboardInterrupt:
         print("The takes that are done are kept: the same command goes on from there.", file=sys.stderr)
         raise
-    _show(done, write_summary(done, results))
-    return 0 if any(result.state == "done" for result in done) else 1
+    files = write_summary(done, results)
+    if not as_json:
+        _show(done, files)
+    if not any(result.state == "done" for result in done):
+        return NOTHING_DONE
+    return ALL_WELL if all(result.is_well for result in done) else DONE_WITH_FAULTS
+
+
+def _takes(root: Path, pattern: str | None, results: Path, share: str | None) -> Sequence[FoundTake]:
+    """The takes below a folder that are to be measured; says what ends up in none."""
+    from lagline.errors import BadPattern
+    from lagline.jobs import find_takes
+
+    try:
+        found = find_takes.find_takes(root, pattern, leave_out=results)
+    except BadPattern as error:
+        raise typer.BadParameter(str(error)) from error
+    takes = found.takes if share is None else find_takes.share(found.takes, *_share(share))
+    for problem in found.problems:
+        print(f"note: {problem}", file=sys.stderr)
+    return takes
+
+
+def _print_line(result: TakeResult) -> None:
+    import msgspec
+
+    print(msgspec.json.encode(result).decode(), flush=True)
 
 
 def _takes_from(root: Path, results: Path, pattern: str | None) -> str:
@@ -140,13 +176,19 @@ def _show(results: Sequence[TakeResult], files: Sequence[Path]) -> None:
         counts = ", ".join(
             f"{words.count(word)} {word}" for word in ("strong", "usable", "weak", "none") if word in words
         )
-        remark = result.error or (f"moved: {', '.join(moved)}" if moved else "")
+        said = [f"moved: {', '.join(moved)}"] if moved else []
+        said += [f"faults: {len(result.faults)}"] if result.faults else []
+        remark = result.error or "; ".join(said)
         rows.append((result.take, result.state, result.anchor or "-", counts or "-", remark))
     print_table(
         "Takes", ("take", "state", "lined up on", "findings", "remark"), rows,
         words=("take", "state", "lined up on", "findings", "remark"),
     )  # fmt: skip
+    for result in results:
+        for fault in result.faults:
+            print_line(f"fault in {result.take}: {fault}")
     failed = sum(result.state == "failed" for result in results)
+    faulty = sum(bool(result.faults) for result in results)
     first, *others = files
     named = ", ".join([str(first), *(path.name for path in others)])
-    print(f"{len(results) - failed} takes measured, {failed} failed. Written: {named}")
+    print(f"{len(results) - failed} takes measured, {failed} failed, {faulty} with faults. Written: {named}")

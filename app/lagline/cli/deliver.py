@@ -95,8 +95,7 @@ def deliver_command(
 ) -> None:
     """Write aligned files, the original and the shifted blend, and a delay sheet."""
     from lagline.errors import WouldOverwrite
-    from lagline.jobs.hand_over import check_folder, hand_over_take
-    from lagline.session.storage import SUFFIX
+    from lagline.jobs.hand_over import hand_over_take
 
     if file_rate is not None and file_rate not in RATES_HZ:
         raise typer.BadParameter(f"--file-rate is one of {', '.join(map(str, RATES_HZ))}")
@@ -110,19 +109,9 @@ def deliver_command(
         peak_dbtp=None if as_mixed else true_peak,
         overwrite=overwrite,
     )
-    sessions = [path for path in take if path.suffix == SUFFIX]
     measuring = _Measuring(anchor, search_ms, start, stop, rate, temperature_c)
     try:
-        if sessions:
-            session = _decided_before(take, measuring)
-            version_id = options.version_named(session, version).id
-        elif version is not None:
-            raise typer.BadParameter("--version goes with a session file")
-        else:
-            opened = _opened(take, measuring)
-            version_id = opened.session.current_version_id
-            check_folder(opened.session, out, version_id, delivery, edit)
-            session = _measured(opened, measuring, whole_samples)
+        session, version_id = _decided(take, version, measuring, out, delivery, edit)
         with progress.shown("Writing") as tell:
             done = hand_over_take(
                 session,
@@ -154,6 +143,29 @@ class _Measuring(NamedTuple):
     stop_s: float | None = None
     rate_hz: int | None = None
     temperature_c: float = DEFAULT_TEMPERATURE_C
+
+
+def _decided(
+    take: list[Path],
+    version: str | None,
+    measuring: _Measuring,
+    out: Path,
+    delivery: DeliveryOptions,
+    edit: Edit,
+) -> tuple[Session, str]:
+    """What is delivered, and the id of the version: of a session file, or measured now."""
+    from lagline.jobs.hand_over import check_folder
+    from lagline.session.storage import SUFFIX
+
+    if any(path.suffix == SUFFIX for path in take):
+        session = _decided_before(take, measuring)
+        return session, options.version_named(session, version).id
+    if version is not None:
+        raise typer.BadParameter("--version goes with a session file")
+    opened = _opened(take, measuring)
+    version_id = opened.session.current_version_id
+    check_folder(opened.session, out, version_id, delivery, edit)
+    return _measured(opened, measuring, delivery.whole_samples), version_id
 
 
 def _decided_before(take: list[Path], measuring: _Measuring) -> Session:

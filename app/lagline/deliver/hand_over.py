@@ -103,10 +103,10 @@ def stage_order(
     lanes_of = [session.version(version_id) for version_id in order.lanes_of]
     blends_of = [session.version(version_id) for version_id in order.blends_of]
     sheets_of = [session.version(version_id) for version_id in order.sheets_of]
-    written = [as_written(version, options) for version in (*lanes_of, *blends_of)]
+    edits_of = [session.version(version_id) for version_id in order.edits_of]
+    written = [as_written(version, options) for version in (*lanes_of, *blends_of, *edits_of)]
     where = placement(session, written, options.rate_hz)
-    peak_dbtp = options.peak_dbtp
-    looks = len(blends_of) if peak_dbtp is not None else 0
+    looks = len(blends_of) if options.peak_dbtp is not None else 0
     steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of) + looks, progress)
     warnings = list(where.warnings)
     files: list[DeliveredFile] = []
@@ -119,30 +119,16 @@ def stage_order(
         )  # fmt: skip
         files += made
         warnings += said
-    match_db, room_db = _gains(session, blends_of, clips, order, cancelled), 0.0
-    if peak_dbtp is not None:
-        peaks = [
-            gain_db
-            + blend_peak_dbtp(
-                session, version, clips, where, options, progress=steps.part(1), cancelled=cancelled
-            )
-            for version, gain_db in zip(blends_of, match_db, strict=True)
-        ]
-        room_db = headroom_db(peaks, peak_dbtp)
-    for version, gain_db in zip(blends_of, match_db, strict=True):
-        made_blend, said = stage_blend(
-            session, version, clips, staging, next(names), options, where, gain_db + room_db,
-            headroom_db=room_db, progress=steps.part(1), cancelled=cancelled,
-        )  # fmt: skip
-        files.append(made_blend)
-        warnings += said
-    room_note = headroom_note(room_db, peak_dbtp)
-    warnings += [room_note] if room_note else []
+    blends, said, room_note = _stage_blends(
+        session, blends_of, clips, staging, names, where, order, steps, cancelled
+    )
+    files += blends
+    warnings += said
     for version in lanes_of if order.timelines else ():
         text = timeline(session, version, files, where)
         files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
-    for version_id in order.edits_of:
-        files += _stage_edit(session, session.version(version_id), where, staging, order, names)
+    for version in edits_of:
+        files += _stage_edit(session, version, where, staging, order, names)
     for version in sheets_of:
         sheet = delay_sheet(session, version, [room_note] if room_note else [])
         for form in _SHEET_FORMS.values():
@@ -152,6 +138,42 @@ def stage_order(
     delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
     lists = stage_manifest(session, delivery, where, staging)
     return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def _stage_blends(
+    session: Session,
+    versions: list[Version],
+    clips: Mapping[str, ClipLike],
+    staging: Staging,
+    names: Iterator[str],
+    where: Placement,
+    order: Order,
+    steps: _Steps,
+    cancelled: Cancelled,
+) -> tuple[list[DeliveredFile], list[str], str | None]:
+    """The blends, turned down alike to make room; what there is to say, and what to say of that room."""
+    options, peak_dbtp = order.options, order.options.peak_dbtp
+    match_db, room_db = _gains(session, versions, clips, order, cancelled), 0.0
+    if peak_dbtp is not None:
+        peaks = [
+            gain_db
+            + blend_peak_dbtp(
+                session, version, clips, where, options, progress=steps.part(1), cancelled=cancelled
+            )
+            for version, gain_db in zip(versions, match_db, strict=True)
+        ]
+        room_db = headroom_db(peaks, peak_dbtp)
+    files: list[DeliveredFile] = []
+    warnings: list[str] = []
+    for version, gain_db in zip(versions, match_db, strict=True):
+        made, said = stage_blend(
+            session, version, clips, staging, next(names), options, where, gain_db + room_db,
+            headroom_db=room_db, progress=steps.part(1), cancelled=cancelled,
+        )  # fmt: skip
+        files.append(made)
+        warnings += said
+    note = headroom_note(room_db, peak_dbtp)
+    return files, [*warnings, note] if note else warnings, note
 
 
 def _stage_edit(

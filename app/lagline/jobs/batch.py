@@ -13,10 +13,13 @@ from pathlib import Path
 from msgspec import Struct
 
 from lagline.analysis.options import AnalysisOptions
+from lagline.deliver.options import DeliveryOptions
 from lagline.errors import LaglineError
 from lagline.jobs import interrupts
 from lagline.jobs.apply_setup import LaneComparison, compared
+from lagline.jobs.check import check_recordings
 from lagline.jobs.find_takes import FoundTake, opened
+from lagline.jobs.hand_over import hand_over_take
 from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
 from lagline.jobs.line_up import line_up, never
 from lagline.session import edits
@@ -26,6 +29,7 @@ from lagline.session.storage import SUFFIX, save
 from lagline.session.values import Session
 from lagline.units import DEFAULT_TEMPERATURE_C
 
+DELIVERY_FOLDER = "delivery"  # in the folder of a take's session
 LISTEN_S = 0.2  # how soon a cancel is heard
 
 
@@ -39,6 +43,7 @@ class BatchOptions(Struct, frozen=True):
     temperature_c: float = DEFAULT_TEMPERATURE_C
     whole_samples: bool = False
     setup: Setup | None = None  # its shifts are kept, and each take is compared with it
+    delivers: bool = False  # each take's aligned files, blends and sheet, beside its session
 
     def said(self) -> str:
         """What was asked for, to tell whether a batch that was begun can be gone on with."""
@@ -46,7 +51,7 @@ class BatchOptions(Struct, frozen=True):
         return (
             f"{self.takes_from or 'takes'}, anchor {self.anchor}, search {self.search_ms} ms, "
             f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, "
-            f"whole samples {self.whole_samples}{setup}"
+            f"whole samples {self.whole_samples}{setup}{', delivered' if self.delivers else ''}"
         )
 
 
@@ -74,6 +79,7 @@ def run_batch(
     *,
     workers: int,
     progress: Callable[[float], None],
+    finished: Callable[[TakeResult], None] = lambda _: None,
     cancelled: Callable[[], bool] = never,
     work: Work = one_take,
 ) -> tuple[TakeResult, ...]:
@@ -81,7 +87,7 @@ def run_batch(
 
     Takes that the journal names as done are not done again; those that failed are tried once more, since
     their files may have been mended. What comes back, sorted by take, does not depend on the number of
-    workers or on interruptions.
+    workers or on interruptions. `finished` is told of each take when it is on the disk.
 
     Raises
     ------
@@ -99,6 +105,7 @@ def run_batch(
         for result in _results(todo, results, options, workers, cancelled, work):
             journal.add(result)
             done[result.take] = result
+            finished(result)
             progress(len(done) / total)
     finally:
         journal.close()
@@ -123,7 +130,17 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
     folder = results / take.name
     folder.mkdir(parents=True, exist_ok=True)
     save(session, folder / f"{Path(take.name).name or session.name}{SUFFIX}")
-    return _done(take, session, alignment, comparisons, found.problems)
+    warnings = [*alignment.warnings]
+    if options.delivers:
+        # What an interrupted batch wrote of this take is its own: it is written again.
+        writes = DeliveryOptions(whole_samples=options.whole_samples, overwrite=True)
+        warnings += hand_over_take(
+            session, folder / DELIVERY_FOLDER, session.current_version_id, writes
+        ).warnings
+    checks = check_recordings(list(dict.fromkeys(lane.source.path for lane in session.lanes)))
+    faults = [*found.problems, *(problem for check in checks for problem in check.problems)]
+    warnings += [note for check in checks for note in check.notes]
+    return _done(take, session, alignment, comparisons, warnings, faults)
 
 
 def _done(
@@ -131,7 +148,8 @@ def _done(
     session: Session,
     alignment: Alignment,
     comparisons: tuple[LaneComparison, ...],
-    problems: tuple[str, ...],
+    warnings: Iterable[str],
+    faults: Iterable[str],
 ) -> TakeResult:
     against = {comparison.lane_id: comparison for comparison in comparisons}
     lanes = []
@@ -157,7 +175,8 @@ def _done(
         rate_hz=session.rate_hz,
         anchor=session.lane(alignment.anchor_id).name,
         lanes=tuple(lanes),
-        warnings=(*problems, *alignment.warnings),
+        warnings=tuple(warnings),
+        faults=tuple(faults),
     )
 
 

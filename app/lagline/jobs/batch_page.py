@@ -30,6 +30,9 @@ def batch_page(results: Sequence[TakeResult]) -> str:
         done=len(done),
         trust=", ".join(f"{counts[word]} {word}" for word in _WORDS if counts[word]) or "none",
         failed=Table(["take", "why"], [[x.take, x.error] for x in results if x.state == "failed"]),
+        faults=Table(
+            ["take", "what is wrong with it"], [[x.take, fault] for x in done for fault in x.faults]
+        ),
         to_hear=Table(["take", "lane", "what"], [row for result in done for row in _doubts(result)]),
         lanes=_lanes(done, with_setup),
         remarks=Table(["take", "remark"], [[x.take, " ".join(x.warnings)] for x in done if x.warnings]),

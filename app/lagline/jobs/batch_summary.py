@@ -24,7 +24,7 @@ def summary_csv(results: Iterable[TakeResult]) -> str:
     """One row a lane; a take that failed has one row with its reason."""
     rows: list[tuple[str | float | int | None, ...]] = []
     for result in results:
-        remark = result.error or " ".join(result.warnings)
+        remark = result.error or " ".join((*result.faults, *result.warnings))
         if not result.lanes:
             rows.append((result.take, result.state, *[None] * (len(HEADINGS) - 3), remark))
         for number, lane in enumerate(result.lanes):
@@ -52,6 +52,7 @@ def summary_json(results: Sequence[TakeResult]) -> bytes:
         "schema": SCHEMA,
         "takes": len(results),
         "failed": sum(result.state == "failed" for result in results),
+        "faulty": sum(bool(result.faults) for result in results),
         "results": results,
     }
     return msgspec.json.format(msgspec.json.encode(document), indent=1)

@@ -41,6 +41,11 @@ class TakeResult(Struct, frozen=True):
     anchor: str = ""
     lanes: tuple[LaneResult, ...] = ()
     warnings: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()  # of its recordings, and files that could not be read
+
+    @property
+    def is_well(self) -> bool:
+        return self.state == "done" and not self.faults
 
 
 class _Head(Struct, frozen=True, tag_field="schema", tag="lagline/batch/1"):

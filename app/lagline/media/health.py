@@ -17,6 +17,7 @@ QUIET_DB = -70.0  # a lane whose peak stays below is called silent
 LOW_DB = -40.0  # ... recorded very low
 OFFSET = 0.002  # a constant part of the signal worth a word, -54 dBFS
 CLIPPED_RUN_SAMPLES = 3  # so many samples in a row at full scale are clipping
+FLAT_TOPS = 3  # so many flat tops at one level below full scale are clipping before the converter
 
 
 class Health(Struct, frozen=True):
@@ -30,15 +31,19 @@ class Health(Struct, frozen=True):
     offset: float = 0.0  # mean
     clipped_runs: int = 0  # of at least CLIPPED_RUN_SAMPLES
     longest_clipped_samples: int = 0
+    flat_tops: int = 0  # at the peak, where that lies below full scale
     broken_samples: int = 0  # not a number, or far beyond full scale; silence was put there
     damaged_samples: int = 0  # that cannot be decoded; silence stands there
     first_damage_s: float = 0.0
     gaps: int = 0  # stretches of exact zeros in the middle of a sounding signal
     first_gap_s: float = 0.0
+    repeats: int = 0  # stretches that play twice in a row, sample for sample
+    first_repeat_s: float = 0.0
     bits_used: int | None = None  # of the sample format's bits, the ones that ever change
     hum_hz: int | None = None  # 50 or 60
     hum_db: float | None = None  # level of the hum's tones together, dBFS (rms of a full-scale sine = -3)
     fingerprint: str = ""  # equal for channels with the same samples
+    inverted_fingerprint: str = ""  # equal to the fingerprint of the same samples upside down
 
     @property
     def peak_db(self) -> float:
@@ -100,36 +105,55 @@ def sentences(name: str, info: RecordingInfo, health: Health) -> tuple[str, ...]
 
 
 def twin_sentences(healths: Mapping[str, Health]) -> tuple[str, ...]:
-    """A sentence for each set of lanes that hold the same samples, by lane name; silent ones are left out."""
+    """A sentence for each set of lanes that hold the same samples, upside down too, but for silent ones."""
     sets: dict[str, list[str]] = {}
     for name, health in healths.items():
         if health.peak > 0.0 and health.fingerprint:
             sets.setdefault(health.fingerprint, []).append(name)
-    return tuple(
+    same = [
         f"{' and '.join(names)} hold exactly the same samples. Leave {names[-1]} out, or check whether the "
         f"wrong file was copied."
         for names in sets.values()
         if len(names) > 1
-    )
+    ]
+    upside_down = [
+        f"{name} is {other} upside down, sample for sample: together they are silent. Leave one out."
+        for name, health in healths.items()
+        for other in sets.get(health.inverted_fingerprint, ())
+        if other < name
+    ]
+    return (*same, *upside_down)
 
 
-def _about_sound(name: str, health: Health) -> list[Remark]:
-    found: list[Remark] = []
+def _about_peaks(name: str, health: Health) -> list[Remark]:
     if health.clipped_runs:
-        found.append(
+        return [
             _problem(
                 f"{name} is clipped in {_count(health.clipped_runs, 'place')} (the longest "
                 f"{health.longest_clipped_samples} samples). Look for an unclipped export; attacks that are "
                 f"clipped tell less about when they began."
             )
-        )
-    elif health.true_peak_db > 0.0:
-        found.append(
+        ]
+    if health.flat_tops >= FLAT_TOPS:
+        return [
+            _problem(
+                f"{name} is flat at {health.peak_db:.1f} dBFS in {_count(health.flat_tops, 'place')}: it was "
+                f"clipped before it was turned down. Attacks that are clipped tell less about when they "
+                f"began; look for an unclipped take."
+            )
+        ]
+    if health.true_peak_db > 0.0:
+        return [
             _note(
                 f"{name} peaks at {health.true_peak_db:+.1f} dBTP between its samples. "
                 f"Turn it down before it is converted or delivered."
             )
-        )
+        ]
+    return []
+
+
+def _about_sound(name: str, health: Health) -> list[Remark]:
+    found = _about_peaks(name, health)
     if health.peak_db < LOW_DB:
         found.append(
             _note(
@@ -149,6 +173,13 @@ def _about_sound(name: str, health: Health) -> list[Remark]:
             _problem(
                 f"{name} drops to exact zeros in {_count(health.gaps, 'place')}, first at "
                 f"{health.first_gap_s:.2f} s. Listen there; if these are dropouts, copy it again."
+            )
+        )
+    if health.repeats:
+        found.append(
+            _problem(
+                f"{name} plays a stretch twice in {_count(health.repeats, 'place')}, first at "
+                f"{health.first_repeat_s:.2f} s. Listen there; if these are dropouts, copy it again."
             )
         )
     if health.hum_hz is not None and health.hum_db is not None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from lagline.media import hum, true_peak
 from lagline.media.extremes import FloatArray
+from lagline.media.faults import FlatTops, TransferFaults
 from lagline.media.health import CLIPPED_RUN_SAMPLES, Health
 from lagline.media.probe import RecordingInfo
 from lagline.media.pyramid import Overview
@@ -25,10 +26,12 @@ class ChannelMeter:
         self._bin = bin_samples
         self._sum = 0.0
         self._energy = 0.0
-        self._bits_sum = 0
         self._broken = 0
+        self._bits_sum = 0
         self._true_peak = true_peak.TruePeakMeter(bin_samples)
         self._clips = _ClipCounter(_full_scale(info))
+        self._flats = FlatTops(_full_scale(info))
+        self._faults = TransferFaults()
         counts_bits = info.bits is not None and not info.is_float and info.bits <= 24
         self._used = np.int32(0) if counts_bits else None
 
@@ -39,7 +42,10 @@ class ChannelMeter:
         self._energy += float(np.dot(samples, samples))
         self._bits_sum += int(samples.view(np.uint32).sum(dtype=np.uint32))
         levels = np.maximum(highs, -lows)
-        self._clips.add(samples, float(levels.max(initial=0.0)))
+        block_peak = float(levels.max(initial=0.0))
+        self._clips.add(samples, block_peak)
+        self._flats.add(samples, block_peak)
+        self._faults.add(samples)
         self._true_peak.add(samples, levels)
         if self._used is not None:
             whole = (samples[::_BIT_STEP] * np.float32(1 << 23)).astype(np.int32)
@@ -53,6 +59,10 @@ class ChannelMeter:
         frames, rate_hz = self._info.frames, self._info.rate_hz
         lows, highs = overview.bins
         gaps = _gaps(lows, highs, self._bin, rate_hz)
+        near_s = 2 * self._bin / rate_hz  # what the bins show as well is one gap
+        short = [at / rate_hz for at in self._faults.zeros]
+        gaps = sorted([*gaps, *(at for at in short if all(abs(at - gap) > near_s for gap in gaps))])
+        repeats = self._faults.repeats
         quiet = hum.quiet_starts(lows, highs, self._bin, rate_hz)
         found = hum.find_hum(clip_read, quiet, frames, rate_hz)
         return Health(
@@ -64,15 +74,19 @@ class ChannelMeter:
             offset=self._sum / max(1, frames),
             clipped_runs=self._clips.runs,
             longest_clipped_samples=self._clips.longest,
+            flat_tops=self._flats.count,
             broken_samples=self._broken,
             damaged_samples=sum(damage.values()),
             first_damage_s=min(damage, default=0) / rate_hz,
             gaps=len(gaps),
             first_gap_s=gaps[0] if gaps else 0.0,
+            repeats=len(repeats),
+            first_repeat_s=repeats[0] / rate_hz if repeats else 0.0,
             bits_used=self._bits_used(),
             hum_hz=found[0] if found else None,
             hum_db=found[1] if found else None,
             fingerprint=_fingerprint(frames, self._bits_sum, lows, highs),
+            inverted_fingerprint=_fingerprint(frames, self._bits_sum, -highs, -lows),
         )
 
     def _bits_used(self) -> int | None:
@@ -139,12 +153,13 @@ def _gaps(lows: FloatArray, highs: FloatArray, bin_samples: int, rate_hz: int) -
 
 
 def _fingerprint(frames: int, bits_sum: int, lows: FloatArray, highs: FloatArray) -> str:
-    """A hash over every bin's extremes and the sum of the samples' bits: equal samples give equal hashes.
+    """A hash over every bin's extremes and the sum of the samples' bits but their signs: equal samples give
+    equal hashes, and upside down the sum is the same.
 
     Recordings that differ would have to agree in all of these; hashing the samples themselves would
     double the time of the pass.
     """
-    digest = hashlib.blake2b(f"{frames} {bits_sum & 0xFFFFFFFF}".encode(), digest_size=16)
-    digest.update(lows.tobytes())
-    digest.update(highs.tobytes())
+    digest = hashlib.blake2b(f"{frames} {bits_sum & 0x7FFFFFFF}".encode(), digest_size=16)
+    digest.update((lows + 0.0).tobytes())  # no negative zeros
+    digest.update((highs + 0.0).tobytes())
     return digest.hexdigest()

@@ -18,7 +18,7 @@ from lagline.files import whole_or_nothing
 from lagline.media.health import Health
 from lagline.media.pyramid import Overview
 
-MAGIC = b"LAGOVW2\n"
+MAGIC = b"LAGOVW3\n"
 _SIZE = struct.Struct("<I")
 
 

@@ -84,6 +84,31 @@ class ExportDialog(StoppableDialog):
         self._report = _tick(
             "Report", "Findings, decisions, notes and trials: a page, and a PDF to print", True
         )
+        self._make_choices(session)
+        self._dither = _tick("Dither", "Noise of one step, so that quiet ends fade rather than crumble", True)
+        self._mono = _tick("Mono blends", "Left and right together", False)
+        self._names = QLineEdit(DEFAULTS.names)
+        self._names.setAccessibleName("File names")
+        self._names.setToolTip("Fields: " + ", ".join(f"{{{field}}}" for field in FIELDS))
+        self._names.textChanged.connect(self._refresh)
+        self._replace = _tick("Replace files that are there", "Never the recordings themselves", False)
+        for chooser in (
+            self._version,
+            self._edit,
+            self._depth,
+            self._format,
+            self._rate,
+            self._shifts,
+            self._peak,
+        ):
+            chooser.currentIndexChanged.connect(self._refresh)
+        for tick in (
+            self._stems, self._blend, self._original, self._match, self._sheet, self._report, self._dither,
+            self._mono, self._replace,
+        ):  # fmt: skip
+            tick.toggled.connect(self._refresh)
+
+    def _make_choices(self, session: Session) -> None:
         self._edit = Chooser(
             "Edit", "The recordings untouched, and an edit over them that an editor opens and can change"
         )
@@ -116,28 +141,6 @@ class ExportDialog(StoppableDialog):
         )
         highest = HIGHEST_PEAK_DBTP
         self._peak.offer([(PEAK_TEXT.format(number_text(highest, 0)), highest), (AS_MIXED, None)], highest)
-        self._dither = _tick("Dither", "Noise of one step, so that quiet ends fade rather than crumble", True)
-        self._mono = _tick("Mono blends", "Left and right together", False)
-        self._names = QLineEdit(DEFAULTS.names)
-        self._names.setAccessibleName("File names")
-        self._names.setToolTip("Fields: " + ", ".join(f"{{{field}}}" for field in FIELDS))
-        self._names.textChanged.connect(self._refresh)
-        self._replace = _tick("Replace files that are there", "Never the recordings themselves", False)
-        for chooser in (
-            self._version,
-            self._edit,
-            self._depth,
-            self._format,
-            self._rate,
-            self._shifts,
-            self._peak,
-        ):
-            chooser.currentIndexChanged.connect(self._refresh)
-        for tick in (
-            self._stems, self._blend, self._original, self._match, self._sheet, self._report, self._dither,
-            self._mono, self._replace,
-        ):  # fmt: skip
-            tick.toggled.connect(self._refresh)
 
     def _build(self) -> None:
         place = QHBoxLayout()
@@ -169,11 +172,7 @@ class ExportDialog(StoppableDialog):
         how.addWidget(self._mono)
         form.addRow("", how)
         form.addRow(_label("File &names", self._names), self._names)
-        scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setWidget(body)
+        scroll = _scrolled(body)
 
         self._preview = plain_label(selectable=True)
         self._preview.setProperty("muted", True)
@@ -318,6 +317,15 @@ def preview_text(plan: ExportPlan, options: DeliveryOptions) -> str:
     about = f"About {size_text(plan.size_bytes)}{free}." if plan.size_bytes else ""
     note = " Few editors read a time stamp from FLAC." if options.file_format == "FLAC" else ""
     return "\n".join([*names, (about + note).strip()]).strip()
+
+
+def _scrolled(body: QWidget) -> QScrollArea:
+    scroll = QScrollArea()
+    scroll.setWidgetResizable(True)
+    scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+    scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    scroll.setWidget(body)
+    return scroll
 
 
 def _label(text: str, buddy: QWidget) -> QWidget:
