@@ -160,6 +160,7 @@ def timing(cuts: Cuts, votes: Votes, lane: int, lanes: Lanes) -> float:
 
 
 def all_pairs(lanes: Lanes) -> list[tuple[int, int]]:
+    """Every two lanes that aren't silent, by index, the lower first."""
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
     return list(itertools.combinations(heard, 2))
 

@@ -24,9 +24,11 @@ class Readable(Protocol):
     """What analysis needs of a clip (lagline.media.clip.Clip has it)."""
 
     @property
-    def frames(self) -> int: ...
+    def frames(self) -> int:
+        """Length in samples."""
 
-    def read(self, start: int, stop: int) -> Samples: ...
+    def read(self, start: int, stop: int) -> Samples:
+        """Samples `start` to `stop`, shape (stop - start,), with silence outside the recording."""
 
 
 class Levels(Struct, frozen=True):

@@ -45,6 +45,7 @@ class Windows(Struct, frozen=True):
 
     @property
     def count(self) -> int:
+        """How many windows there are."""
         return len(self.start)
 
     @property

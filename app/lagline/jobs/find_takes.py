@@ -22,6 +22,8 @@ MANY = 5  # names in one sentence
 
 
 class FoundTake(Struct, frozen=True):
+    """The recordings of one take."""
+
     name: str  # unique below the root, with forward slashes, the same on every system; "." is the root itself
     paths: tuple[Path, ...]
 

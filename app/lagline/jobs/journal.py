@@ -131,6 +131,7 @@ class Journal:
         self._append(msgspec.json.encode(result))
 
     def close(self) -> None:
+        """Let go of the file; what was recorded is on the disk already."""
         self._file.close()
 
     def _append(self, line: bytes) -> None:

@@ -49,6 +49,7 @@ class RecordingInfo(Struct, frozen=True):
 
     @property
     def duration_s(self) -> float:
+        """Length in seconds at the file's own rate."""
         return self.frames / self.rate_hz
 
     @property
@@ -58,6 +59,7 @@ class RecordingInfo(Struct, frozen=True):
 
     @property
     def is_float(self) -> bool:
+        """Whether samples are stored as floats, which can go over full scale."""
         return self.subtype in ("FLOAT", "DOUBLE")
 
     @property
@@ -71,6 +73,7 @@ class RecordingInfo(Struct, frozen=True):
 
     @property
     def description(self) -> str:
+        """The description in the broadcast chunk; empty without one."""
         return self.bext.description if self.bext else ""
 
 
