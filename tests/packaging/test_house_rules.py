@@ -35,8 +35,8 @@ LONG = {
     "analysis/align.py: measure_take": 76,
     "analysis/borrowed.py: borrowed_match": 65,
     "analysis/match.py: match": 108,
-    "analysis/measure.py: measure_pairs": 104,
-    "analysis/measure.py: measure_pairs.one": 81,
+    "analysis/measure.py: measure_pairs": 98,
+    "analysis/measure.py: measure_pairs.one": 76,
     "analysis/report.py: _finding": 92,
     "analysis/tone.py: measure_tone": 61,
     "cli/apply.py: apply_command": 83,
@@ -46,7 +46,7 @@ LONG = {
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
     "desk/panels/export_dialog.py: ExportDialog._build": 65,
     "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
-    "desk/theme.py: style_sheet": 78,
+    "desk/theme.py: style_sheet": 77,
     "jobs/open_take.py: open_take": 63,
 }
 
