@@ -100,7 +100,8 @@ class NoPermission(MediaError):
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
-            f"{path.name} may not be read by you. Change its permissions, or copy it to a folder of your own."
+            f"{path.name} can't be read: you lack the permission. Change it, or copy the file to a folder "
+            f"of your own."
         )
 
 
@@ -262,7 +263,7 @@ class JournalMismatch(TakeError):
     def __init__(self, path: Path, reason: str) -> None:
         self.path = path
         super().__init__(
-            f"{path} can't be gone on with ({reason}). "
+            f"{path} can't be continued ({reason}). "
             f"Choose another folder for the results, or delete this one."
         )
 

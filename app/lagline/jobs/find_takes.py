@@ -80,7 +80,7 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
             else:
                 alone += paths
         problems += _left_out(root, alone, "There is no other recording of the same take with them.")
-        problems += _left_out(root, unlike, f"Names that do not fit {pattern} belong to no take.")
+        problems += _left_out(root, unlike, f"Names that do not match {pattern} belong to no take.")
     if delivered:
         problems.append(left_out_deliveries(f"{sum(delivered.values())} files in {_and(list(delivered))}"))
     if not takes:

@@ -19,13 +19,12 @@ ARRIVAL_NOTE = (
 )
 NO_ARRIVALS = (
     "No lanes yet",
-    "Add a microphone or a direct line: here will stand when each lane hears the source, "
+    "Add a microphone or a direct line: here you see when each lane hears the source, "
     "in samples, milliseconds and as a length of air.",
 )
 NO_PAIRS = (
     "No pairs yet",
-    "Add two lanes: here will stand where each two of them cancel and add, "
-    "and what the 3:1 rule of thumb says.",
+    "Add two lanes to see where each pair cancels and adds up, and what the 3:1 rule of thumb says.",
 )
 PAIR_NOTE = (
     "Each lane at its level of the table above. Notch and peak: their sum, against the louder one alone."
