@@ -13,16 +13,19 @@ class LazyDesk:
     """The desk for commands that show it. Qt is imported when it is first asked for."""
 
     def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
+        """Open the desk on these files; returns its exit code when the window closes."""
         from lagline.desk.app import open_desk
 
         return open_desk(list(paths), measure=measure)
 
     def picture(self, session: Path, png: Path, width: int, height: int, dark: bool) -> None:
+        """Draw the desk with a session into a picture file, `width` by `height` pixels; needs no display."""
         from lagline.desk.app import picture_of_desk
 
         picture_of_desk(session, png, width, height, dark=dark)
 
     def paper(self, page: str) -> bytes:
+        """A page of HTML as a PDF, on A4."""
         from lagline.desk.report_pdf import pdf_without_window
 
         return pdf_without_window(page)

@@ -64,6 +64,8 @@ class MediaError(LaglineError):
 
 
 class FileMissing(MediaError):
+    """Nothing is at the path."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
@@ -72,6 +74,8 @@ class FileMissing(MediaError):
 
 
 class NotAFile(MediaError):
+    """A folder, socket or device stands where a recording was expected."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
@@ -80,6 +84,8 @@ class NotAFile(MediaError):
 
 
 class IsASession(MediaError):
+    """A session file was given where recordings were expected."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
@@ -89,14 +95,19 @@ class IsASession(MediaError):
 
 
 class NoPermission(MediaError):
+    """The system doesn't let this user read the file."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
-            f"{path.name} may not be read by you. Change its permissions, or copy it to a folder of your own."
+            f"{path.name} can't be read: you lack the permission. Change it, or copy the file to a folder "
+            f"of your own."
         )
 
 
 class NotAudio(MediaError):
+    """The file is in a format libsndfile doesn't read, or damaged; `reason` in the decoder's words."""
+
     def __init__(self, path: Path, reason: str) -> None:
         self.path = path
         super().__init__(
@@ -106,12 +117,16 @@ class NotAudio(MediaError):
 
 
 class EmptyRecording(MediaError):
+    """A readable header with no samples behind it."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(f"{path.name} holds no audio. Export or copy it again, or leave it out of the take.")
 
 
 class SourceChanged(MediaError):
+    """The file is no longer the one the session knows; `what` differs, as it stands in a sentence."""
+
     def __init__(self, path: Path, what: str) -> None:
         self.path = path
         super().__init__(
@@ -121,6 +136,8 @@ class SourceChanged(MediaError):
 
 
 class ChangedWhileRead(SourceChanged):
+    """The file changed between two reads of one job."""
+
     def __init__(self, path: Path) -> None:
         MediaError.__init__(
             self,
@@ -131,6 +148,8 @@ class ChangedWhileRead(SourceChanged):
 
 
 class SourcesNotAsKnown(MediaError):
+    """Some of a session's recordings are missing or changed; `sentences` tell of each."""
+
     def __init__(self, sentences: Iterable[str], *, can_be_used: bool) -> None:
         """`can_be_used`: some of the recordings are there under other names."""
         listed = "".join(f"\n- {sentence}" for sentence in sentences)
@@ -142,6 +161,8 @@ class SourcesNotAsKnown(MediaError):
 
 
 class CacheUnusable(MediaError):
+    """A converted copy can't be kept in the cache folder."""
+
     def __init__(self, folder: Path, reason: str) -> None:
         self.folder = folder
         super().__init__(
@@ -155,12 +176,16 @@ class TakeError(LaglineError):
 
 
 class NoRecordings(TakeError):
+    """None of the places given holds a recording."""
+
     def __init__(self, where: Iterable[Path]) -> None:
         names = ", ".join(_told(path) for path in where) or "what was given"
         super().__init__(f"No recordings found in {names}. Give at least two audio files of one take.")
 
 
 class NoTakes(TakeError):
+    """There are recordings below the folder, but no two of one take."""
+
     def __init__(self, folder: Path, left_out: Sequence[str]) -> None:
         """`left_out` says of the recordings below the folder why they are in no take."""
         said = " ".join(left_out[:SENTENCES]) + (" ..." if len(left_out) > SENTENCES else "")
@@ -173,11 +198,15 @@ def _told(folder: Path) -> str:
 
 
 class NothingReadable(TakeError):
+    """Every file was refused, each for its own reason."""
+
     def __init__(self, reasons: Iterable[MediaError]) -> None:
         super().__init__("None of the files can be read.\n" + "\n".join(f"- {reason}" for reason in reasons))
 
 
 class OwnDelivery(TakeError):
+    """The folder holds only files that Lagline made of a take."""
+
     def __init__(self, where: Iterable[Path], names: Sequence[str]) -> None:
         """`names` of the files that Lagline delivered there."""
         folders = ", ".join(_told(path) for path in where)
@@ -189,6 +218,8 @@ class OwnDelivery(TakeError):
 
 
 class NoFolder(TakeError):
+    """A folder of takes was expected and isn't there."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         what = "is not a folder" if os.path.lexists(path) else "is missing"
@@ -196,6 +227,8 @@ class NoFolder(TakeError):
 
 
 class BadPattern(TakeError):
+    """A pattern for file names that doesn't tell take from lane."""
+
     def __init__(self, pattern: str) -> None:
         super().__init__(
             f"{pattern!r} is not a pattern of file names. Name {{take}} once and {{lane}} once, "
@@ -216,6 +249,8 @@ class TooFewLanes(TakeError):
 
 
 class DemoMissing(TakeError):
+    """The installation lacks a demo take."""
+
     def __init__(self, what: str) -> None:
         super().__init__(
             f"The demo take {what!r} is not here. Install Lagline again, or clone its repository whole."
@@ -223,15 +258,19 @@ class DemoMissing(TakeError):
 
 
 class JournalMismatch(TakeError):
+    """The journal was begun for something else, or cannot be read."""
+
     def __init__(self, path: Path, reason: str) -> None:
         self.path = path
         super().__init__(
-            f"{path} can't be gone on with ({reason}). "
+            f"{path} can't be continued ({reason}). "
             f"Choose another folder for the results, or delete this one."
         )
 
 
 class NoBatch(TakeError):
+    """The folder holds no results of a batch."""
+
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         super().__init__(
@@ -256,6 +295,8 @@ class SessionUnreadable(SessionError):
 
 
 class SessionTooNew(SessionError):
+    """The session's file version, `found`, is above the highest this program knows."""
+
     def __init__(self, path: Path, found: int, known: int) -> None:
         self.path = path
         super().__init__(
@@ -266,6 +307,8 @@ class SessionTooNew(SessionError):
 
 
 class OpenElsewhere(SessionError):
+    """Another window or machine holds the session's lock."""
+
     def __init__(self, path: Path, who: str) -> None:
         """`who`: as it stands in a sentence."""
         self.path, self.who = path, who
@@ -276,6 +319,8 @@ class OpenElsewhere(SessionError):
 
 
 class ChangedOnDisk(SessionError):
+    """The session file isn't what it was when it was opened, so it isn't written over."""
+
     def __init__(self, path: Path) -> None:
         self.path = path
         super().__init__(
@@ -285,6 +330,8 @@ class ChangedOnDisk(SessionError):
 
 
 class NotInSession(SessionError):
+    """A lane or version name (`kind` says which) that isn't in the session."""
+
     def __init__(self, kind: str, wanted: str, there: Iterable[str]) -> None:
         super().__init__(f"There is no {kind} called {wanted!r} here. Choose one of: {', '.join(there)}.")
 
@@ -294,6 +341,8 @@ class AnalysisError(LaglineError):
 
 
 class NothingToHear(AnalysisError):
+    """Every lane is silent over what was to be measured."""
+
     def __init__(self) -> None:
         super().__init__(
             "Every lane is silent, so there is nothing to measure. "
@@ -302,6 +351,8 @@ class NothingToHear(AnalysisError):
 
 
 class Cancelled(AnalysisError):
+    """The user stopped the job; it has changed nothing."""
+
     def __init__(self) -> None:
         super().__init__("Stopped on request; nothing was changed.")
 
@@ -355,6 +406,8 @@ _AFTER_A_REFUSAL = {
 
 
 class NotADelivery(DeliveryError):
+    """What was given to be verified was not delivered, or its list is damaged."""
+
     def __init__(self, path: Path, why: str) -> None:
         self.path = path
         super().__init__(
@@ -363,6 +416,8 @@ class NotADelivery(DeliveryError):
 
 
 class BadNameTemplate(DeliveryError):
+    """A template for file names with unknown fields, or one that gives no usable name."""
+
     def __init__(self, template: str, fields: Iterable[str]) -> None:
         listed = ", ".join(f"{{{field}}}" for field in fields)
         super().__init__(f"{template!r} makes no file names. Use text and the fields {listed}.")
@@ -373,6 +428,8 @@ class PlaybackError(LaglineError):
 
 
 class DeviceUnavailable(PlaybackError):
+    """An output can't be opened; `reason` in PortAudio's words."""
+
     def __init__(self, name: str, reason: str) -> None:
         self.name = name
         super().__init__(f"{name} cannot be played through ({reason}). Choose another output device.")
@@ -383,5 +440,7 @@ class NoOutput(DeviceUnavailable):
 
 
 class EngineFailed(PlaybackError):
+    """The playback process ended, or none could be started."""
+
     def __init__(self, reason: str) -> None:
         super().__init__(f"The playback engine stopped ({reason}). Press play to start it again.")

@@ -53,10 +53,12 @@ def metres_to_samples(metres: float, rate_hz: float, temperature_c: float = DEFA
 
 
 def metres_to_feet(metres: float) -> float:
+    """Feet of 0.3048 m; keeps the sign."""
     return metres / METRES_PER_FOOT
 
 
 def feet_to_metres(feet: float) -> float:
+    """Metres of feet of 0.3048 m; keeps the sign."""
     return feet * METRES_PER_FOOT
 
 

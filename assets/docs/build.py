@@ -3,8 +3,8 @@
     python assets/docs/build.py --out FOLDER        (needs the `docs` extra)
 
 Gathers the pages in a scratch folder, has Sphinx write a page for each package, and takes every warning for
-an error: a link to a page, a picture or a heading that isn't there stops it.
-Links to the web are left alone.
+an error. Then every link and picture of the finished pages is followed, to the heading it names: one that
+leads nowhere stops it. Links to the web are left alone.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import unquote, urlsplit
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -68,6 +70,39 @@ def gather(folder: Path) -> None:
     (folder / "names.md").write_text(run(sys.executable, "-m", "assets.register", "--page"), "utf-8")
 
 
+class Page(HTMLParser):
+    """What a page of HTML links to, and the places in it that links may name."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.places: set[str] = set()
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        for name, value in attrs:
+            if value and name in ("href", "src"):
+                self.links.append(value)
+            elif value and name in ("id", "name"):
+                self.places.add(value)
+
+
+def broken_links(site: Path) -> list[str]:
+    """Links within a site that lead nowhere, each with its page."""
+    pages = {path.resolve(): Page(path.read_text("utf-8")) for path in sorted(site.rglob("*.html"))}
+    broken = []
+    for path, page in pages.items():
+        for link in page.links:
+            parts = urlsplit(link)
+            if parts.scheme or parts.netloc:
+                continue
+            to = (path.parent / unquote(parts.path)).resolve() if parts.path else path
+            place = unquote(parts.fragment)
+            if not to.is_file() or (place and to in pages and place not in pages[to].places):
+                broken.append(f"{path.relative_to(site.resolve())}: {link}")
+    return broken
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
@@ -79,8 +114,11 @@ def main() -> None:
         tool = [sys.executable, "-m"]
         run(*tool, "sphinx.ext.apidoc", "--module-first", "-o", pages / "api", package)
         run(*tool, "sphinx", "-W", "--keep-going", "-q", "-b", "html", "-c", HERE, pages, out)
+    broken = broken_links(out)
+    if broken:
+        raise SystemExit("build.py: these links lead nowhere\n" + "\n".join(broken))
     count = len(list(out.rglob("*.html")))
-    print(f"{count} pages in {out}")
+    print(f"{count} pages in {out}, every link in them followed")
 
 
 if __name__ == "__main__":

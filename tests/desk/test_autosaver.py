@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import threading
-import time
 from pathlib import Path
 
 import pytest
@@ -86,11 +85,10 @@ def test_a_disk_that_stalls_does_not_stall_the_desk(
     tmp = saved.with_name("elsewhere.autosave")
     monkeypatch.setattr(module, "write_autosave", stalled)
     note(desk, "one")
-    began = time.monotonic()
     desk.parts.keeping.autosaver.tick()
     note(desk, "two")
     desk.parts.keeping.autosaver.tick()  # the first is still under way
-    assert time.monotonic() - began < 5
+    assert "two" not in calls
     go_on.set()
     desk.parts.keeping.autosaver.wait()
     kept(desk)

@@ -1,7 +1,7 @@
 """Every command is found by what people call it.
 
-The words were gathered from how engineers speak of such work, before the commands' own were looked at; the
-ones that nothing here does are among them, and must lead somewhere all the same.
+The words are how engineers speak of such work, written down with the commands at hand: they show that what is
+listed is found, not how much of what people type is. Those that nothing here does must lead somewhere too.
 """
 
 from __future__ import annotations

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +10,7 @@ import pytest
 import soundfile
 from msgspec.structs import replace
 from tests.support.alsa_capture import NAME, captured, configuration, require_portaudio
+from tests.support.playback_processes import until
 from tests.support.short_take import RATE_HZ, START, VERSION, take
 
 from lagline.blend.passage import fade_frames
@@ -34,10 +34,8 @@ def heard(session: Session, version_id: str, folder: Path) -> npt.NDArray[np.flo
         player.select(version_id)
         player.seek(START)
         player.play()
-        deadline = time.monotonic() + 30
-        while player.state().playing and time.monotonic() < deadline:
-            time.sleep(0.01)
-        assert not player.state().is_silent and not player.state().playing
+        until(lambda: not player.state().playing)
+        assert not player.state().is_silent
     sent = captured(folder)
     return sent[int(np.flatnonzero(sent.any(axis=1))[0]) :]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +12,7 @@ from PySide6.QtCore import QSettings
 from pytestqt.qtbot import QtBot
 from tests.support.desk_door import NotedDesk
 from tests.support.fake_desk import FakeQuestions
+from tests.support.playback_processes import until
 from tests.support.short_take import take
 
 from lagline.blend.clips import open_clips
@@ -38,10 +38,7 @@ def heard(session: Session) -> tuple[dict[str, float], dict[str, float]]:
     """Loudness and gains as the player has them."""
     with Player() as player:
         player.load(session)
-        deadline = time.monotonic() + 60
-        while player.state().measuring or not player.state().match_db:
-            assert time.monotonic() < deadline
-            time.sleep(0.01)
+        until(lambda: bool(player.state().match_db) and not player.state().measuring, 60.0)
         return player.state().loudness_lufs, player.state().match_db
 
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +18,7 @@ from msgspec.structs import replace
 from tests.support.alsa_capture import NAME, captured, configuration, require_portaudio
 from tests.support.hearing import heard_lufs, steepest_rise_db
 from tests.support.loud_takes import RATE_HZ, take
+from tests.support.playback_processes import until
 
 from lagline.playback.board import Field
 from lagline.playback.guard import START_LUFS
@@ -50,13 +50,6 @@ class Rig:
     def levels(self) -> np.ndarray:
         self.player.close()
         return heard_lufs(captured(self.folder), RATE_HZ)
-
-
-def until(condition: Callable[[], bool], seconds: float = 60.0) -> None:
-    deadline = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < deadline, "waited in vain"
-        time.sleep(0.002)
 
 
 @pytest.fixture

@@ -6,13 +6,13 @@ with the offline blend, bit by bit.
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.support.alsa_capture import NAME, captured, configuration, require_portaudio, run_scripted
 from tests.support.array_clips import FloatArray
+from tests.support.playback_processes import until
 from tests.support.short_take import FRAMES, LENGTH, RATE_HZ, START, VERSION, take
 
 from lagline.blend.clips import open_clips
@@ -66,9 +66,7 @@ def test_the_engine_process_sends_the_take_to_its_end(tmp_path: Path, monkeypatc
         player.set_guard(NO_LIMIT)
         player.seek(START)
         player.play()
-        deadline = time.monotonic() + 30
-        while player.state().playing and time.monotonic() < deadline:
-            time.sleep(0.01)
+        until(lambda: not player.state().playing)
         state = player.state()
         assert state.device_name == f"{NAME} (ALSA)" and not state.is_silent, state.message
         assert not state.playing and state.starved == 0

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from tests.packaging import style_figures
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "app" / "lagline"
@@ -34,8 +35,8 @@ LONG = {
     "analysis/align.py: measure_take": 76,
     "analysis/borrowed.py: borrowed_match": 65,
     "analysis/match.py: match": 108,
-    "analysis/measure.py: measure_pairs": 104,
-    "analysis/measure.py: measure_pairs.one": 81,
+    "analysis/measure.py: measure_pairs": 98,
+    "analysis/measure.py: measure_pairs.one": 76,
     "analysis/report.py: _finding": 92,
     "analysis/tone.py: measure_tone": 61,
     "cli/apply.py: apply_command": 83,
@@ -44,8 +45,25 @@ LONG = {
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
     "desk/panels/export_dialog.py: ExportDialog._build": 65,
     "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
-    "desk/theme.py: style_sheet": 78,
+    "desk/theme.py: style_sheet": 77,
     "jobs/open_take.py: open_take": 63,
+}
+
+
+# Public things of the desk that say nothing of themselves, mostly methods named after what they do.
+# May only fall.
+DESK_WITHOUT_WORDS = 431
+# Tests that go by a real clock because what they watch runs in real time, and how often each asks it.
+# None may be added: wait with `until` of tests/support, or hand the code a clock of your own.
+CLOCK_WORDS = frozenset({"sleep", "monotonic", "perf_counter", "time"})
+CLOCKS = {
+    "desk/reading/test_sums.py": 1,
+    "desk/test_under_way.py": 1,
+    "robustness/test_ended_from_outside.py": 4,
+    "unit/deliver/test_scratch.py": 4,
+    "unit/playback/test_engine.py": 3,
+    "unit/playback/test_helper.py": 1,
+    "unit/playback/test_player.py": 2,
 }
 
 
@@ -68,6 +86,40 @@ def test_no_function_outgrows_a_screen() -> None:
     grown = {name: lines for name, lines in long.items() if lines > LONG.get(name, LONGEST_LINES)}
     assert grown == {}, f"split it: at most {LONGEST_LINES} lines"
     assert {name for name in LONG if name not in long} == set(), "mended: take it off the list"
+
+
+def test_the_desk_gains_nothing_public_without_words() -> None:
+    """Elsewhere ruff asks every public class, function and method for a docstring."""
+    with_words, things = style_figures.documented(style_figures.trees(PACKAGE / "desk"))
+    assert things - with_words <= DESK_WITHOUT_WORDS, "write a docstring: shapes, units, sign, errors"
+
+
+def clocks_asked(path: Path) -> int:
+    """How often a file asks `time` for the time or sleeps."""
+    tree = ast.parse(path.read_text("utf-8"))
+    asked = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute)
+        and node.attr in CLOCK_WORDS
+        and isinstance(node.value, ast.Name)
+        and node.value.id == "time"
+    ]
+    taken = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "time"]
+    return len(asked) + len(taken)
+
+
+def test_no_test_goes_by_a_real_clock() -> None:
+    """Who waits for another process does so with the helpers of tests/support; nothing is timed."""
+    tests = ROOT / "tests"
+    found = {
+        path.relative_to(tests).as_posix(): count
+        for path in sorted(tests.rglob("test_*.py"))
+        if (count := clocks_asked(path))
+    }
+    grown = {name: count for name, count in found.items() if count > CLOCKS.get(name, 0)}
+    assert grown == {}, "wait with `until`, or hand the code a clock of your own"
+    assert found == CLOCKS, "fewer now: lower the numbers"
 
 
 def test_names_of_constants_stand_for_one_value() -> None:

@@ -133,6 +133,7 @@ def previous_attack(
 
 
 def strongest_attack(attacks: Sequence[Attack]) -> Attack | None:
+    """The attack of the greatest strength, the first of equals; None where there are none."""
     return max(attacks, key=lambda attack: attack.strength, default=None)
 
 

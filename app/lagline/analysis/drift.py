@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from msgspec.structs import replace
@@ -13,6 +12,7 @@ from lagline.analysis.measure import Courses, Cuts, Lanes
 from lagline.analysis.scan import WORKERS, Floats
 from lagline.analysis.tracks import Line, Track, best_line, drifts, first_look, track, wander
 from lagline.errors import Cancelled
+from lagline.spread import spread
 
 ROUGH_SAMPLES = 8.0  # lags of short stretches scatter by so much
 CLOSE_SAMPLES = 3.0
@@ -31,23 +31,16 @@ def first_courses(
     hub = _hub(cuts, heard)
     start, slope, sigma = list(cuts.courses.start), list(cuts.courses.slope), list(cuts.courses.slope_sigma)
     others = [lane for lane in heard if lane != hub]
-    done = 0
 
     def drift_of(lane: int) -> Line | None:
-        nonlocal done
-        if cancelled():
-            raise Cancelled
         each = window_weights(cuts.spectra[hub], cuts.spectra[lane])
         seen = first_look(
             cuts.spectra[hub], cuts.spectra[lane], windows, each, cuts.size, cuts.reach, lanes.rate_hz
         )
         line = best_line(seen, tolerance=ROUGH_SAMPLES)
-        done += 1
-        progress(done / len(others))
         return line if drifts(line, len(seen.time)) else None
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        lines = list(pool.map(drift_of, others))
+    lines = spread(drift_of, others, threads=WORKERS, progress=progress, cancelled=cancelled)
     found = False
     for lane, line in zip(others, lines, strict=True):
         if line is not None:

@@ -27,6 +27,7 @@ def evidence_of(
     anchor: int,
     cuts: Cuts,
 ) -> Evidence:
+    """What the panels draw of a finding. Shifts and times in session samples; no curve without an answer."""
     if wide is None or wide.match is None:
         return Evidence()
     matched = wide.match

@@ -34,6 +34,7 @@ class LaneAnswer(Struct, frozen=True):
 def lane_answer(
     family: JointAnswer, pairs: list[PairAnswer], anchor: int, lane: int, rate_hz: int
 ) -> LaneAnswer | None:
+    """What the joint solution says of a lane against the anchor; None if the lane isn't in `family`."""
     if lane not in family.lanes:
         return None
     here, there = family.lanes.index(lane), family.lanes.index(anchor)
@@ -107,6 +108,7 @@ def disagreement(answer: LaneAnswer) -> float:
 
 
 def seen(candidate: Candidate, flip: bool) -> float:
+    """A candidate's arrival in samples, positive = the lane is late; `flip`: the pair has the lane first."""
     return -candidate.arrival if flip else candidate.arrival
 
 
@@ -130,6 +132,7 @@ def readings(answer: LaneAnswer, rate_hz: int) -> tuple[float | None, float | No
 
 
 def runners_up(answer: LaneAnswer, taken: float | None) -> tuple[RunnerUp, ...]:
+    """The pair's other candidates in its order, without those beside `taken` (samples) of equal polarity."""
     if answer.pair is None:
         return ()
     found: list[RunnerUp] = []
@@ -144,4 +147,5 @@ def runners_up(answer: LaneAnswer, taken: float | None) -> tuple[RunnerUp, ...]:
 
 
 def pair_of(pairs: list[PairAnswer], a: int, b: int) -> PairAnswer | None:
+    """The answer for two lanes in either order; None where they weren't measured."""
     return next((p for p in pairs if {p.first, p.second} == {a, b}), None)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from msgspec import Struct
@@ -23,6 +22,7 @@ from lagline.analysis.votes import NO_VOTES, Votes, compare
 from lagline.analysis.walking import walks
 from lagline.analysis.windows import Windows
 from lagline.errors import Cancelled
+from lagline.spread import spread
 
 WALKING_KINSHIP = 0.95
 
@@ -76,7 +76,6 @@ def cut_all(
     cancelled: Callable[[], bool],
 ) -> Cuts:
     """Cut, transform and read the first sounds of every lane."""
-    done = 0
     offsets = courses.at(windows.time)
     size = transform_size(windows.length, reach)
     at = windows.is_attack
@@ -85,7 +84,6 @@ def cut_all(
     )
 
     def read(index: int) -> tuple[Picks, LaneSpectra]:
-        nonlocal done
         whole = np.floor(offsets[index] + 0.5)
         left = offsets[index] - whole
         pieces = cut(lanes.clips[index], lanes.places[index], whole, windows, cancelled)
@@ -95,12 +93,10 @@ def cut_all(
         if cancelled():
             raise Cancelled
         spectra = lane_spectra(pieces, left, windows, size, lanes.rate_hz)
-        done += 1
-        progress(done / len(lanes.clips))
         return picks, spectra
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        read_lanes = list(pool.map(read, range(len(lanes.clips))))
+    every = range(len(lanes.clips))
+    read_lanes = spread(read, every, threads=WORKERS, progress=progress, cancelled=cancelled)
     return Cuts(
         windows=windows,
         attacks=attacks,
@@ -160,6 +156,7 @@ def timing(cuts: Cuts, votes: Votes, lane: int, lanes: Lanes) -> float:
 
 
 def all_pairs(lanes: Lanes) -> list[tuple[int, int]]:
+    """Every two lanes that aren't silent, by index, the lower first."""
     heard = [i for i, silent in enumerate(lanes.silent) if not silent]
     return list(itertools.combinations(heard, 2))
 
@@ -181,13 +178,9 @@ def measure_pairs(
     `is_alone` : at most two lanes of the take sound.
     `looks` : the first look at the same pairs, from which chance and reverberation are better known.
     """
-    done = 0
     levels_db = levels_of(np.array([lane.energy for lane in cuts.spectra]))
 
     def one(numbered: tuple[int, tuple[int, int]]) -> PairAnswer:
-        nonlocal done
-        if cancelled():
-            raise Cancelled
         number, (first, second) = numbered
         back = cuts.courses.start[second] - cuts.courses.start[first]
         own = own_weights(levels_db, first, second) if len(levels_db) > 2 else None
@@ -261,10 +254,8 @@ def measure_pairs(
             if walking is not None:
                 candidates = (walking, *result.candidates)
                 result = replace(result, candidates=candidates, kinship=WALKING_KINSHIP, is_clean=True)
-        done += 1
-        progress(done / len(wanted))
         candidates = tuple(replace(c, arrival=c.arrival + back) for c in result.candidates)
         return replace(result, candidates=candidates, offset=back)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(one, enumerate(wanted)))
+    numbered = list(enumerate(wanted))
+    return spread(one, numbered, threads=WORKERS, progress=progress, cancelled=cancelled)

@@ -1,6 +1,6 @@
 """The comb of two paths: what a sum of one sound and its delayed self does to each frequency.
 
-|1 + g exp(-j 2 pi f tau)|^2 = 1 + g^2 + 2 g cos(2 pi f tau), with g negative for an inverted second path.
+`|1 + g exp(-j 2 pi f tau)|^2 = 1 + g^2 + 2 g cos(2 pi f tau)`, with g negative for an inverted second path.
 Equal polarity has notches at (2k+1)/(2 tau) and peaks at k/tau; inverted polarity swaps them. It holds for
 two copies of one sound: real lanes share only part of theirs, so their notches are shallower.
 """

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Protocol
 
 import numpy as np
@@ -11,6 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.errors import Cancelled
+from lagline.spread import Progress, Stopped, spread_in_parts
 
 Samples = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -24,9 +24,11 @@ class Readable(Protocol):
     """What analysis needs of a clip (lagline.media.clip.Clip has it)."""
 
     @property
-    def frames(self) -> int: ...
+    def frames(self) -> int:
+        """Length in samples."""
 
-    def read(self, start: int, stop: int) -> Samples: ...
+    def read(self, start: int, stop: int) -> Samples:
+        """Samples `start` to `stop`, shape (stop - start,), with silence outside the recording."""
 
 
 class Levels(Struct, frozen=True):
@@ -72,15 +74,13 @@ def scan(
     hop = max(round(HOP_S * rate_hz), 1)
     hops = max((stop - start) // hop, 1)
     blocks = -(-hops // BLOCK_HOPS)
-    done = 0
 
-    def one(index: int) -> Levels:
-        nonlocal done
+    def one(index: int, part: Progress, stopped: Stopped) -> Levels:
         power = np.zeros(hops, np.float32)
         bright = np.zeros(hops, np.float32)
         last = np.float32(0.0)
         for first in range(0, hops, BLOCK_HOPS):
-            if cancelled():
+            if stopped():
                 raise Cancelled
             count = min(BLOCK_HOPS, hops - first)
             at = start + first * hop - places[index]
@@ -92,12 +92,11 @@ def scan(
                 np.subtract(block[1:], block[:-1], out=edges[1:])
                 bright[first : first + count] = _mean_square(edges, hop)
                 last = block[-1]
-            done += 1
-            progress(done / (blocks * len(clips)))
+            part((first // BLOCK_HOPS + 1) / blocks)
         return Levels(start=start, hop=hop, power=power, bright=bright)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(one, range(len(clips))))
+    lanes = range(len(clips))
+    return spread_in_parts(one, lanes, threads=WORKERS, progress=progress, cancelled=cancelled)
 
 
 def _mean_square(block: Samples, hop: int) -> Samples:

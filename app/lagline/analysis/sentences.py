@@ -74,6 +74,7 @@ def movement(samples: float, rate_hz: int) -> str:
 
 
 def agreement(agreeing: int, used: int, is_attacks: bool) -> str:
+    """How many of the `used` attacks or passages agree with the answer."""
     if used < 2:
         return "It rests on a single attack." if is_attacks else "It rests on a single passage."
     return f"{agreeing} of {used} {'attacks' if is_attacks else 'passages'} agree."
@@ -90,6 +91,7 @@ def two_readings(first_sound: float, best_fit: float, rate_hz: int) -> str:
 
 
 def none(lane: str, anchor: str, is_silent: bool, is_anchor_silent: bool = False) -> str:
+    """Why nothing is proposed for a lane."""
     if is_silent:
         return f"{lane} is silent here, so there is nothing to measure. Check the recording, or mute it."
     if is_anchor_silent:
@@ -101,4 +103,5 @@ def none(lane: str, anchor: str, is_silent: bool, is_anchor_silent: bool = False
 
 
 def anchor(lane: str) -> str:
+    """What is said of the anchor itself."""
     return f"{lane} is the anchor: the others are measured against it."

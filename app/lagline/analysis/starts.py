@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from lagline.analysis.pairs import LEAST_KINSHIP, PairAnswer
 from lagline.analysis.scan import WORKERS, Levels
 from lagline.analysis.windows import choose
 from lagline.errors import Cancelled
+from lagline.spread import spread
 
 FINE_MS = 200.0  # a search range up to this needs no coarse look
 TRIAL_WINDOWS = 48
@@ -43,18 +43,14 @@ def far_starts(
         return offsets
     hop = levels[0].hop
     reach_hops = None if search_ms is None else round(search_ms * lanes.rate_hz / 1000 / hop)
-    with ThreadPoolExecutor(WORKERS) as pool:
-        profiles = list(pool.map(coarse.profile, levels))
+    profiles = spread(coarse.profile, levels, threads=WORKERS)
     hub = max(heard, key=lambda i: float((profiles[i] ** 2).sum() / (1e-9 + np.abs(profiles[i]).sum())))
     others = [lane for lane in heard if lane != hub]
 
     def look(lane: int) -> coarse.Coincidence:
-        if cancelled():
-            raise Cancelled
         return coarse.coincide(profiles[hub], profiles[lane], hop, lanes.rate_hz, reach_hops=reach_hops)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        coincidences = list(pool.map(look, others))
+    coincidences = spread(look, others, threads=WORKERS, cancelled=cancelled)
     for number, (lane, found) in enumerate(zip(others, coincidences, strict=True)):
         progress(number / len(others))
         if cancelled():

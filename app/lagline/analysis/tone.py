@@ -63,6 +63,7 @@ class ToneReport(Struct, frozen=True):
     lane_db: dict[str, float]
 
     def version(self, version_id: str) -> VersionTone | None:
+        """The tone of one version; None if it wasn't measured."""
         return next((tone for tone in self.versions if tone.version_id == version_id), None)
 
     def band_change_db(self, from_id: str, to_id: str) -> tuple[float, ...]:
@@ -70,6 +71,7 @@ class ToneReport(Struct, frozen=True):
         return _difference(self.version(from_id), self.version(to_id), "band_db")
 
     def fine_change_db(self, from_id: str, to_id: str) -> tuple[float, ...]:
+        """Level of one version over another at `fine_hz`, dB; empty if either was not measured."""
         return _difference(self.version(from_id), self.version(to_id), "fine_db")
 
 
@@ -88,6 +90,7 @@ class Coherence(Struct, frozen=True):
 
     @property
     def is_enough(self) -> bool:
+        """Whether enough segments were averaged for the curve to mean something."""
         return self.segments >= LEAST_SEGMENTS
 
 

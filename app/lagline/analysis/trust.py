@@ -21,6 +21,8 @@ BESIDE = 8.0  # samples: nearer peaks are the lobes of one
 
 
 class Verdict(Struct, frozen=True):
+    """Trust in an arrival and in its polarity, each 0..1, and the word for the first."""
+
     trust: float
     word: TrustWord
     polarity_trust: float

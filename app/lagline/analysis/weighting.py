@@ -17,6 +17,7 @@ ROWS_AT_ONCE = 8  # few enough to stay in the processor's cache: twice as fast a
 
 
 def weighted_power(values: Complex, g: Floats) -> Floats:
+    """Power spectrum summed over windows, shape (bins,). values : (windows, bins); g : (windows,)."""
     # Not by `@`: the threads of a BLAS would fight ours for the two cores.
     parts = values.view(np.float32)
     scale = g[:, None].astype(np.float32)
@@ -30,6 +31,7 @@ def weighted_power(values: Complex, g: Floats) -> Floats:
 
 
 def weighted_cross(a: Complex, b: Complex, g: Floats) -> NDArray[np.complex128]:
+    """Sum over windows of g * conj(a) * b, shape (bins,); its angle is the phase of `b` against `a`."""
     total = np.zeros(a.shape[1], np.complex64)
     scale = g[:, None].astype(np.float32)
     for first in range(0, len(a), ROWS_AT_ONCE):
@@ -55,6 +57,7 @@ def coherence_of(
 
 
 def has_sound(power: Floats) -> NDArray[np.bool_]:
+    """Which bins of a power spectrum lie within 70 dB of its loudest neighbourhood."""
     wide = smoothed(power, 33)
     return np.asarray(wide > wide.max() * 1e-7)
 
@@ -68,6 +71,7 @@ def weighting(coherence: Floats, power_a: Floats, power_b: Floats, band: NDArray
 
 
 def weighted_curve(phase: NDArray[np.complex128], weight: Floats, size: int, reach: int) -> Floats:
+    """Match against shift, -reach..reach samples in steps of 1 / INTERPOLATION; 1 is a perfect match."""
     total = float(weight.sum())
     if total <= 0:
         return np.zeros(2 * INTERPOLATION * reach + 1)

@@ -40,6 +40,7 @@ def nothing(_: float) -> None:
 
 
 def never() -> bool:
+    """The `cancelled` of a job that can't be stopped."""
     return False
 
 

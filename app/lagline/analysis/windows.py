@@ -7,14 +7,13 @@ are small and no window is wasted on a lane's silence.
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.analysis.scan import WORKERS, Floats, Levels, Samples
-from lagline.errors import Cancelled
+from lagline.spread import spread
 
 WINDOW_S = 0.28
 LEAD_S = 0.060  # an attack window starts this long before the attack
@@ -45,6 +44,7 @@ class Windows(Struct, frozen=True):
 
     @property
     def count(self) -> int:
+        """How many windows there are."""
         return len(self.start)
 
     @property
@@ -107,15 +107,12 @@ def choose(
     heard = np.zeros(hops)
 
     def listen(i: int) -> tuple[Samples, Samples]:
-        if cancelled():
-            raise Cancelled
         shift = round(offsets[i] / hop)
         return attack_strength(levels[i], shift, hops), _audible(levels[i].power, shift, hops)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for rises, audible in pool.map(listen, listened):
-            strength += rises
-            heard += audible
+    for rises, audible in spread(listen, listened, threads=WORKERS, cancelled=cancelled):
+        strength += rises
+        heard += audible
     attacks = _attack_hops(strength, len(listened), hop, rate_hz)
     energy = heard**2
     span = max(round((WINDOW_S - LEAD_S) * rate_hz / hop), 1)

@@ -21,7 +21,8 @@ class ClipLike(Protocol):
     """What the blend needs of a clip; `lagline.media.clip.Clip` is one."""
 
     @property
-    def rate_hz(self) -> int: ...
+    def rate_hz(self) -> int:
+        """Sample rate of what `read` gives."""
 
     def read(self, start: int, stop: int) -> FloatArray:
         """float32, shape (stop - start,), with silence outside the recording."""

@@ -44,7 +44,7 @@ def options(
         bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
     ] = False,
 ) -> None:
-    pass
+    """Options of `lagline` itself, before any command."""
 
 
 app.command("align")(align_command)

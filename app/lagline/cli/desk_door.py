@@ -14,6 +14,8 @@ TRY_WINDOW = "--try-window"
 
 
 class DeskDoor(Protocol):
+    """What the commands need of the desk, so that they can be loaded without Qt."""
+
     def open(self, paths: Sequence[Path], *, measure: bool = False) -> int:
         """Open the desk on these files, and measure them; returns its exit code when the window closes."""
         ...

@@ -50,6 +50,7 @@ class Delivery(Struct, frozen=True):
 
     @property
     def paths(self) -> tuple[Path, ...]:
+        """Where each file is, in the order of `files`."""
         return tuple(self.folder / file.name for file in self.files)
 
     def __iter__(self) -> Iterator[Path]:
@@ -60,6 +61,7 @@ class Delivery(Struct, frozen=True):
 
 
 def clipping_warning(name: str, samples: int) -> str | None:
+    """The sentence about samples held at full scale; None if there were none."""
     if not samples:
         return None
     return (

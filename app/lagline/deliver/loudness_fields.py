@@ -60,6 +60,7 @@ class Regrouped:
         self._count = 0
 
     def add(self, block: FloatArray) -> None:
+        """Take a block, shape (frames, channels), and hand on what makes whole ones."""
         self._waiting.append(block)
         self._count += len(block)
         if self._count < self._frames:
@@ -71,6 +72,7 @@ class Regrouped:
         self._waiting, self._count = [joined[whole:]], self._count - whole
 
     def finish(self) -> None:
+        """Hand on what is left, as a shorter block."""
         if self._count:
             self._take(np.concatenate(self._waiting))
             self._waiting, self._count = [], 0

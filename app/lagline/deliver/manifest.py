@@ -40,6 +40,7 @@ class Manifest(msgspec.Struct, frozen=True, rename={"schema_name": "schema"}):
 
 
 def manifest(session: Session, delivery: Delivery, where: Placement) -> Manifest:
+    """What a delivery says of itself: the lanes, what was done to each, and where the files go."""
     anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
     return Manifest(
         schema_name=SCHEMA,

@@ -30,6 +30,7 @@ class Axis(Struct, frozen=True):
         return min(max((at - low) / (high - low), 0.0), 1.0)
 
     def marks(self) -> Sequence[float]:
+        """Values to draw grid lines at: those given, else round ones."""
         return self.ticks or nice_ticks(self.low, self.high)
 
 
@@ -86,6 +87,7 @@ class Plot:
             )
 
     def dot(self, x: float, y: float, *, radius: float = 2.2, is_filled: bool = True) -> None:
+        """A point at (x, y) in the axes' units; `radius` in pixels."""
         fill = "#000" if is_filled else "#fff"
         self._pieces.append(
             f'<circle cx="{self._at_x(x):.1f}" cy="{self._at_y(y):.1f}" r="{radius:.1f}" '
@@ -123,6 +125,7 @@ class Plot:
         self._pieces.append(_rule(LEFT, at, self.width - RIGHT, at, "#000", 0.9, dash))
 
     def svg(self) -> str:
+        """The whole plot as an SVG element, to stand inside HTML."""
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" '
             f'width="{self.width:g}" height="{self.height:g}" role="img" font-family="sans-serif" '

@@ -45,6 +45,8 @@ class Measured(Struct, frozen=True):
 
 
 class FindingWords(Struct, frozen=True):
+    """What the report says of one lane's finding."""
+
     lane: str
     trust: str
     sentence: str
@@ -83,6 +85,7 @@ class ReportWords(Struct, frozen=True):
 
 
 def report_words(session: Session, version: Version, measured: Measured) -> ReportWords:
+    """All a report says, in the order of its page; parts that weren't measured are left out."""
     anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
     sheet = delay_sheet(session, version)
     tone = measured.tone

@@ -36,6 +36,7 @@ class WorstPair(Struct, frozen=True):
 
     @property
     def first_notch_hz(self) -> float | None:
+        """Where the two first cancel, 1 / (2 * apart); None when they aren't apart."""
         return _first_notch_hz(self.apart_ms)
 
 

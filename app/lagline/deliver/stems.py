@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import threading
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
 from lagline.blend.mix import ClipLike
@@ -15,9 +13,9 @@ from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, lane_subtype
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.staging import Staging, staged
-from lagline.errors import Cancelled as CancelledError
 from lagline.media.write import SUFFIXES
 from lagline.session.values import Session, Version
+from lagline.spread import spread_in_parts
 
 _AT_ONCE = min(4, os.cpu_count() or 1)
 
@@ -128,31 +126,8 @@ def _written(
     lane_set: LaneSet, names: Sequence[str], progress: Progress, cancelled: Cancelled
 ) -> list[DeliveredFile]:
     """The files in order, made some at a time. The first failure stops the others and is raised."""
-    done = [0.0] * len(names)
-    lock = threading.Lock()
-    failed = threading.Event()
 
-    def make(number: int) -> DeliveredFile:
-        def part(fraction: float) -> None:
-            with lock:  # so that progress never runs backwards
-                done[number] = fraction
-                progress(sum(done) / len(names))
+    def make(number: int, part: Progress, stopped: Cancelled) -> DeliveredFile:
+        return lane_set.write(number, names[number], part, stopped)
 
-        try:
-            return lane_set.write(number, names[number], part, lambda: failed.is_set() or cancelled())
-        except BaseException:
-            failed.set()
-            raise
-
-    with ThreadPoolExecutor(_AT_ONCE, thread_name_prefix="lane") as pool:
-        try:
-            made = [pool.submit(make, number) for number in range(len(names))]
-            wait(made)
-        except BaseException:  # Ctrl+C: nobody may go on writing into a folder that is about to vanish
-            failed.set()
-            raise
-    errors = [error for future in made if (error := future.exception()) is not None]
-    if errors:
-        # What stopped the others is the cause; they only say that they were stopped.
-        raise next((error for error in errors if not isinstance(error, CancelledError)), errors[0])
-    return [future.result() for future in made]
+    return spread_in_parts(make, range(len(names)), threads=_AT_ONCE, progress=progress, cancelled=cancelled)

@@ -6,5 +6,7 @@ from msgspec import Struct
 
 
 class Table(Struct, frozen=True):
+    """A table of texts; each row as long as the headings."""
+
     headings: list[str]
     rows: list[list[str]]

@@ -26,11 +26,15 @@ class Order(Struct, frozen=True):
 
 
 class Progress(Struct, frozen=True):
+    """How far request `number` is, 0..1."""
+
     number: int
     fraction: float
 
 
 class Measured(Struct, frozen=True):
+    """The answer to request `number`."""
+
     number: int
     alignment: Alignment
 

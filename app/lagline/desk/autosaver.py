@@ -124,7 +124,7 @@ class Autosaver(QObject):
             self._kept = None  # tried again at the next tick
             if not self._complained:
                 self._complained = True
-                self.problem.emit(f"Changes are not kept for after a crash: {error} Save the session often.")
+                self.problem.emit(f"Changes can't be kept safe from a crash: {error} Save the session often.")
         else:
             self._remove(
                 self._files - {file}

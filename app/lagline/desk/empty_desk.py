@@ -23,6 +23,8 @@ MOST_RECENT = 5
 
 
 class EmptyDesk(QWidget):
+    """What the desk shows without a take: ways to open one, and those opened lately."""
+
     open_requested = Signal()
     folder_requested = Signal()
     demo_requested = Signal()

@@ -11,6 +11,8 @@ PATIENCE_MS = 400  # what is done sooner needs no progress bar
 
 
 class Foot(QFrame):
+    """The line at the foot: a hint, facts of the take, and what is under way with its Stop."""
+
     stop_requested = Signal(str)  # title of the task that is shown
 
     def __init__(self, parent: QWidget | None = None) -> None:

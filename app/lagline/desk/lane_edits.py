@@ -182,7 +182,7 @@ class LaneEdits(QObject):
         self.apply(f"Rename {self._name(lane_id)}", lambda old: edits.with_lane_name(old, lane_id, name))
 
     def remove(self, lane_id: str) -> None:
-        self.apply(f"Take out {self._name(lane_id)}", lambda old: edits.without_lane(old, lane_id))
+        self.apply(f"Remove {self._name(lane_id)}", lambda old: edits.without_lane(old, lane_id))
 
     def order(self, lane_ids: list[str]) -> None:
         self.apply("Order of the lanes", lambda old: edits.with_lane_order(old, lane_ids))

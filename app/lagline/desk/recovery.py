@@ -39,5 +39,5 @@ def put_out_of_the_way(left: LeftBehind) -> list[str]:
             where = f"It was set aside as {set_aside(file)}; nothing else is touched."
         except OSError as error:
             where = f"It could not be set aside ({error.strerror}) and stays where it is."
-        told.append(f"Work kept for after a crash can’t be used: {reason} {where}")
+        told.append(f"Work kept safe from a crash can’t be used: {reason} {where}")
     return told

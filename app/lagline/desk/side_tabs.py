@@ -15,6 +15,8 @@ from lagline.session.values import Session
 
 
 class SideTabs(QTabWidget):
+    """The panels on the right, each in a tab."""
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.findings = FindingsPanel()

@@ -229,9 +229,9 @@ class TakeFiles(QObject):
         return not self._ask.can_ask or self._ask.yes(
             "A session of these recordings",
             f"{beside.name}, a session of these recordings, lies beside them.",
-            "Open it, or start anew? Starting anew leaves it as it is.",
+            "Open it, or start over? Starting over leaves it as it is.",
             "Open the session",
-            "Start anew",
+            "Start over",
         )
 
     def _take_added(self, opened: OpenedTake) -> None:
@@ -363,7 +363,7 @@ class TakeFiles(QObject):
         moved = [one for one in problems if one.now is not None]
         if moved and self._wants_them(
             "Recordings are under other names",
-            "Some recordings are not where the session says; what they hold was found under other names.",
+            "Some recordings are not where the session says; the same sound was found under other names.",
             moved,
             "Or use them where they are now? No file is touched.",
             "Use them there",
@@ -372,9 +372,9 @@ class TakeFiles(QObject):
         others = [one for one in problems if one.replaced]
         if others and self._wants_them(
             "Other recordings",
-            "Some recordings are not those that the session was made of.",
+            "Some recordings are not the ones the session was made from.",
             others,
-            "Go on with them as they are now? Measure again to see whether what was decided still fits.",
+            "Go on with them as they are now? Measure again to see whether your decisions still fit.",
             "Go on with them",
         ):
             session = as_they_are(session, others)

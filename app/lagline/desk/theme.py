@@ -133,6 +133,7 @@ def chosen_theme(choice: ThemeChoice) -> Theme:
 
 
 def palette_of(theme: Theme) -> QPalette:
+    """The theme as Qt's palette."""
     palette = QPalette()
     role = QPalette.ColorRole
     for wanted, colour in (

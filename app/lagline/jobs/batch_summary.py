@@ -48,6 +48,7 @@ def summary_csv(results: Iterable[TakeResult]) -> str:
 
 
 def summary_json(results: Sequence[TakeResult]) -> bytes:
+    """The results of a batch as an indented JSON document, UTF-8."""
     document = {
         "schema": SCHEMA,
         "takes": len(results),

@@ -48,5 +48,5 @@ def measured_and_accepted(
             f"Moved on weak evidence, so compare by ear before you keep it: {', '.join(weak)}.",
         )
     if silent:
-        warnings = (*warnings, f"Left where recorded, since nothing is known of it: {', '.join(silent)}.")
+        warnings = (*warnings, f"Left as recorded, because nothing was found for it: {', '.join(silent)}.")
     return Decided(accepted, warnings)

@@ -22,6 +22,8 @@ MANY = 5  # names in one sentence
 
 
 class FoundTake(Struct, frozen=True):
+    """The recordings of one take."""
+
     name: str  # unique below the root, with forward slashes, the same on every system; "." is the root itself
     paths: tuple[Path, ...]
 
@@ -78,7 +80,7 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
             else:
                 alone += paths
         problems += _left_out(root, alone, "There is no other recording of the same take with them.")
-        problems += _left_out(root, unlike, f"Names that do not fit {pattern} belong to no take.")
+        problems += _left_out(root, unlike, f"Names that do not match {pattern} belong to no take.")
     if delivered:
         problems.append(left_out_deliveries(f"{sum(delivered.values())} files in {_and(list(delivered))}"))
     if not takes:

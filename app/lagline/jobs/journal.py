@@ -45,6 +45,7 @@ class TakeResult(Struct, frozen=True):
 
     @property
     def is_well(self) -> bool:
+        """Measured, and every recording sound."""
         return self.state == "done" and not self.faults
 
 
@@ -136,6 +137,7 @@ class Journal:
         self._append(msgspec.json.encode(result))
 
     def close(self) -> None:
+        """Let go of the file; what was recorded is on the disk already."""
         self._file.close()
 
     def _append(self, line: bytes) -> None:

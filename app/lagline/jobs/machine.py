@@ -67,6 +67,8 @@ class Check(Struct, frozen=True):
 
 
 class Device(Struct, frozen=True):
+    """An output as the sound system describes it."""
+
     name: str
     channels: int
     rate_hz: int
@@ -74,6 +76,8 @@ class Device(Struct, frozen=True):
 
 
 class Cache(Struct, frozen=True):
+    """Where overviews and converted copies are kept, and how much room they take."""
+
     folder: Path
     size_bytes: int
     files: int
@@ -81,6 +85,8 @@ class Cache(Struct, frozen=True):
 
 
 class Diagnosis(Struct, frozen=True):
+    """All that was found out about this machine."""
+
     checks: tuple[Check, ...]
     devices: tuple[Device, ...]
     cache: Cache

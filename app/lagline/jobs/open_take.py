@@ -195,7 +195,7 @@ def _placement(infos: Sequence[RecordingInfo], rate_hz: int) -> tuple[list[int],
     first = min(known)
     if max(known) - first > sum(info.duration_s for info in infos):
         said = (
-            "The time stamps lie further apart than the recordings are long, so they are not of one take or "
+            "The time stamps are further apart than the recordings are long, so they are not of one take or "
             "some were never set: they are ignored and all files start together."
         )
         return together, None, [said]

@@ -137,7 +137,7 @@ def pairs(plan: Plan) -> tuple[PlannedPair, ...]:
 def blend_db(plan: Plan, frequency_hz: ArrayLike) -> FloatArray:
     """Level of the whole blend against its loudest lane alone, dB, at each frequency.
 
-    |sum of g exp(-j 2 pi f t)|: every lane at its level, polarity and time. -inf where it cancels wholly;
+    `|sum of g exp(-j 2 pi f t)|`: every lane at its level, polarity and time. -inf where it cancels wholly;
     0 everywhere in a plan without lanes.
     """
     hz = np.asarray(frequency_hz, dtype=np.float64)

@@ -30,6 +30,7 @@ class ReadSession(Struct, frozen=True):
     damage: SessionUnreadable | None = None  # then the session is an earlier state of it
 
     def problems_of(self, kept: Kept) -> tuple[SourceProblem, ...]:
+        """What is wrong with the recordings of a piece of unsaved work."""
         return self.unsaved_problems[self.unsaved.index(kept)]
 
 

@@ -31,6 +31,7 @@ class FlatTops:
 
     @property
     def count(self) -> int:
+        """How many there are at the highest level so far."""
         return 0 if self._peak >= self._full_scale else self._count
 
     def add(self, samples: FloatArray, block_peak: float) -> None:

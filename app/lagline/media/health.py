@@ -47,14 +47,17 @@ class Health(Struct, frozen=True):
 
     @property
     def peak_db(self) -> float:
+        """Highest sample in dBFS; -inf for silence."""
         return gain_to_db(self.peak)
 
     @property
     def true_peak_db(self) -> float:
+        """Highest value between the samples too, in dBTP; -inf for silence."""
         return gain_to_db(self.true_peak)
 
     @property
     def is_silent(self) -> bool:
+        """Whether the peak lies below QUIET_DB."""
         return self.peak_db < QUIET_DB
 
 

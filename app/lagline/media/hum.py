@@ -39,6 +39,7 @@ def quiet_starts(lows: FloatArray, highs: FloatArray, bin_samples: int, rate_hz:
 
 
 def window_frames(rate_hz: int) -> int:
+    """Length of the window hum is looked for in: a power of two, at least `_WINDOW_S` long."""
     return int(2 ** np.ceil(np.log2(_WINDOW_S * rate_hz)))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +20,7 @@ from lagline.media.health import Health
 from lagline.media.meter import ChannelMeter
 from lagline.media.probe import RecordingInfo, probe
 from lagline.media.pyramid import BIN_SAMPLES, Overview, bin_samples_for
+from lagline.spread import spread
 
 __all__ = ["BIN_SAMPLES", "FileOverview", "Overview", "build_all", "build_overviews", "is_cached"]
 
@@ -113,8 +113,7 @@ def build_all(
             return error
 
     wanted = list(dict.fromkeys(paths))
-    with ThreadPoolExecutor(threads, thread_name_prefix="overview") as pool:
-        return dict(zip(wanted, pool.map(build, wanted), strict=True))
+    return dict(zip(wanted, spread(build, wanted, threads=threads), strict=True))
 
 
 def _read_through(info: RecordingInfo, progress: Progress, cancelled: Callable[[], bool]) -> FileOverview:

@@ -44,6 +44,7 @@ class PcmSound:
         self._file = open_regular(path).detach()
 
     def seek(self, frame: int) -> int:
+        """Go to a frame, held inside the file; returns where it is now."""
         self._at = min(max(frame, 0), self.frames)
         return self._at
 
@@ -73,6 +74,7 @@ class PcmSound:
         return done // self._frame_bytes
 
     def close(self) -> None:
+        """Let go of the file. Closing twice does no harm."""
         self._file.close()
 
     def __enter__(self) -> PcmSound:

@@ -50,6 +50,7 @@ class RecordingInfo(Struct, frozen=True):
 
     @property
     def duration_s(self) -> float:
+        """Length in seconds at the file's own rate."""
         return self.frames / self.rate_hz
 
     @property
@@ -59,6 +60,7 @@ class RecordingInfo(Struct, frozen=True):
 
     @property
     def is_float(self) -> bool:
+        """Whether samples are stored as floats, which can go over full scale."""
         return self.subtype in ("FLOAT", "DOUBLE")
 
     @property

@@ -38,6 +38,7 @@ class RiffLayout(Struct, frozen=True):
     chunks: tuple[ChunkPlace, ...]
 
     def first(self, chunk_id: bytes) -> ChunkPlace | None:
+        """Where the first chunk with this id lies; None if there is none."""
         return next((chunk for chunk in self.chunks if chunk.id == chunk_id), None)
 
 

@@ -35,7 +35,8 @@ class Output(Protocol):
         """False once it has stopped asking without being closed."""
         ...
 
-    def close(self) -> None: ...
+    def close(self) -> None:
+        """Stop and let the device go; no callback runs after it returns."""
 
 
 def output_devices() -> tuple[OutputDevice, ...]:
@@ -163,9 +164,11 @@ class SilentClock:
         self._thread.start()
 
     def is_alive(self) -> bool:
+        """Whether the clock still asks for blocks."""
         return self._thread.is_alive()
 
     def close(self) -> None:
+        """Stop the clock; no callback runs after it returns."""
         self._closing.set()
         self._thread.join()
 

@@ -94,6 +94,7 @@ class Engine:
         self._ticked = time.perf_counter()
 
     def run(self) -> None:
+        """Obey commands and keep the reels filled until told to quit, or until the desk is gone."""
         try:
             while self._running:
                 if self._connection.poll(TICK_S if self._deck else None):  # a spare engine sleeps

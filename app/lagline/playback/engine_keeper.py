@@ -40,10 +40,12 @@ class EngineKeeper:
 
     @property
     def is_running(self) -> bool:
+        """Whether there is an engine, as far as is known."""
         return self._engine is not None
 
     @property
     def pid(self) -> int | None:
+        """Process id of the engine; None without one."""
         return self._engine.pid if self._engine else None
 
     def start(self) -> bool:

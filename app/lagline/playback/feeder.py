@@ -42,9 +42,11 @@ class Material(Struct, frozen=True):
     leads: dict[str, int] = {}
 
     def programme_end(self) -> int:
+        """Session sample after the last sound of any of the versions."""
         return self.session.span(*self.versions())[1]
 
     def versions(self) -> tuple[Version, ...]:
+        """The versions kept ready, in the order of their reels."""
         return tuple(self.session.version(version_id) for version_id in self.version_ids)
 
     def render(self, clips: Mapping[str, ClipLike], position: int, frames: int) -> list[FloatArray]:

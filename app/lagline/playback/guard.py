@@ -49,6 +49,7 @@ class Guard:
 
     @property
     def is_on(self) -> bool:
+        """Whether rises are limited at all."""
         return self._most_db < NO_LIMIT
 
     @property

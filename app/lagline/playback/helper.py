@@ -81,6 +81,7 @@ class Helper:
 
     @property
     def pid(self) -> int | None:
+        """Process id; None before it has started."""
         return self._process.pid
 
     @property

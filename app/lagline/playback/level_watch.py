@@ -32,6 +32,7 @@ class LevelWatch:
 
     @property
     def is_measuring(self) -> bool:
+        """Whether a measurement is due or under way."""
         return self._due is not None or self._answered != self._asked
 
     @property
@@ -123,6 +124,7 @@ class LevelWatch:
         return fallen
 
     def close(self) -> None:
+        """End the loudness process, if there is one."""
         if self._helper is not None:
             self._helper.close()
             self._helper = None

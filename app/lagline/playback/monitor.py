@@ -54,6 +54,7 @@ class Tap:
         self.written = 0
 
     def write(self, block: FloatArray) -> None:
+        """Append a block, shape (frames, 2). Called by the audio thread: it only copies."""
         ring, whole = self._frames, as_frames(block)
         at = self.written % len(ring)
         head = min(len(block), len(ring) - at)

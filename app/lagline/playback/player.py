@@ -254,6 +254,7 @@ class Player:
     # How things stand
 
     def state(self) -> PlayState:
+        """What the desk shows of playback at this moment. In a blind run nothing tells the versions apart."""
         with self._lock:
             wanted, hidden, levels = self._transport.wanted, self._hidden, self._levels
             return PlayState(

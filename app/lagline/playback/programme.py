@@ -33,6 +33,7 @@ class Programme(Struct, frozen=True):
 
     @property
     def is_looped(self) -> bool:
+        """Whether it comes round again: it starts before the end of its loop."""
         return self.loop is not None and self.start < self.loop[1]
 
     @property

@@ -66,15 +66,17 @@ class Want(Struct, frozen=True):
 
 
 class UseDevice(Struct, frozen=True):
+    """Play through this output from now on."""
+
     choice: DeviceChoice
 
 
 class ListDevices(Struct, frozen=True):
-    pass
+    """Answer with DevicesFound."""
 
 
 class Quit(Struct, frozen=True):
-    pass
+    """Close the device and end."""
 
 
 Command = Show | Jump | Want | UseDevice | ListDevices | Quit
@@ -115,6 +117,8 @@ class Stopped(Struct, frozen=True):
 
 
 class DevicesFound(Struct, frozen=True):
+    """The outputs of this machine, the default one first."""
+
     devices: tuple[OutputDevice, ...]
 
 

@@ -44,6 +44,7 @@ class BlindTrial(Struct, frozen=True):
 
     @property
     def planned(self) -> int:
+        """How many trials the run has, fixed when it began."""
         return len(self.orders)
 
     @property
@@ -53,6 +54,7 @@ class BlindTrial(Struct, frozen=True):
 
     @property
     def is_done(self) -> bool:
+        """Whether every trial is answered."""
         return len(self.given) == self.planned
 
     def version_id(self, button: str) -> str:

@@ -87,10 +87,12 @@ def with_pan(session: Session, lane_id: str, pan: float) -> Session:
 
 
 def with_mute(session: Session, lane_id: str, mute: bool) -> Session:
+    """Leave a lane out of the blend, or take it in again."""
     return with_lane(session, replace(session.lane(lane_id), mute=mute))
 
 
 def with_solo(session: Session, lane_id: str, solo: bool) -> Session:
+    """Listen to this lane alone, or with others that are soloed. Nothing delivered changes."""
     return with_lane(session, replace(session.lane(lane_id), solo=solo))
 
 
@@ -289,6 +291,7 @@ def all_accepted(session: Session, *, whole_samples: bool = False) -> Session:
 
 
 def fresh_version_id(session: Session) -> str:
+    """The lowest of v1, v2, ... that no version has."""
     taken = {version.id for version in session.versions}
     return next(name for name in (f"v{n}" for n in range(1, len(taken) + 2)) if name not in taken)
 

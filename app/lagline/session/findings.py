@@ -138,6 +138,7 @@ class Alignment(Struct, frozen=True):
     warnings: tuple[str, ...] = ()
 
     def finding(self, lane_id: str) -> Finding | None:
+        """The finding of a lane; None for a lane that wasn't measured."""
         return next((finding for finding in self.findings if finding.lane_id == lane_id), None)
 
     def without_lane(self, lane_id: str) -> Alignment:

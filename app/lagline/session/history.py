@@ -32,6 +32,7 @@ class History(Struct, frozen=True):
 
     @property
     def current(self) -> Session:
+        """The session that undo and redo have arrived at."""
         return self.states[self.at]
 
 

@@ -49,6 +49,7 @@ SOMEBODY = Owner("somebody", "another computer", "", 0, 0.0, "")
 
 @cache
 def this_run() -> Owner:
+    """Who we are: user, machine, boot and process, with a token that no other run has."""
     import psutil  # takes longer to load than everything else here
 
     process = os.getpid()
@@ -58,6 +59,7 @@ def this_run() -> Owner:
 
 
 def is_us(owner: Owner) -> bool:
+    """Whether this very run of the program wrote that."""
     return owner.token == this_run().token
 
 
@@ -92,6 +94,7 @@ def _shown(name: str) -> str:
 
 
 def encoded_owner(owner: Owner) -> bytes:
+    """The owner as JSON, as it stands in a lock file."""
     return msgspec.json.encode(owner)
 
 

@@ -47,6 +47,7 @@ class PlannedLane(Struct, frozen=True):
 
     @property
     def is_direct_line(self) -> bool:
+        """Whether it hears the source through a cable, with no air between."""
         return self.place_m is None and self.distance_m is None
 
 

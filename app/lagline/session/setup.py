@@ -52,6 +52,8 @@ class Match(Struct, frozen=True):
 
 
 class Setup(Struct, frozen=True):
+    """Shifts and flips by lane name, kept to apply to other takes; shifts in samples at `rate_hz`."""
+
     name: str
     rate_hz: int
     lanes: tuple[SetupLane, ...]
@@ -88,7 +90,7 @@ def found_matches(setup: Setup, session: Session) -> dict[str, Match]:
     """Which lane of the setup each lane of the take is, by lane id; lanes without a match are left out.
 
     First by pattern or by the very name, capitals ignored; then by what is left of the names when the
-    words all lanes of a take have in common ("song2_take3_...") are taken off both ends. A name that would
+    words all lanes of a take have in common (`song2_take3_...`) are taken off both ends. A name that would
     fit two ways is not matched.
     """
     pairs: dict[str, Match] = {}

@@ -10,6 +10,8 @@ from lagline.session.values import ORIGINAL, Session, Trial
 
 
 class TrialWords(Struct, frozen=True):
+    """One kept trial, ready to be shown: each field is a piece of a sentence."""
+
     when: str
     kind: str
     versions: str
@@ -18,7 +20,7 @@ class TrialWords(Struct, frozen=True):
 
     @property
     def line(self) -> str:
-        """`2026-05-02 14:10, Original / Shifted, told apart (ABX): 14 of 16 right, probability 0.0021`"""
+        """All of it in one line, the time first, the probability of so many right by guessing last."""
         head = f"{self.when}, {self.versions}, {self.kind}"
         return f"{head}: {self.result}, probability {self.probability}"
 

@@ -93,6 +93,7 @@ class Version(Struct, frozen=True):
     extra: dict[str, Any] = field(default_factory=dict)
 
     def move(self, lane_id: str) -> Move:
+        """Shift and polarity of a lane; no shift and no flip where none is kept."""
         return self.moves.get(lane_id, NO_MOVE)
 
     def origin(self, lane_id: str) -> Origin | None:
@@ -169,10 +170,12 @@ class Session(Struct, frozen=True):
         raise NotInSession("version", version_id, (ORIGINAL_ID, *(version.id for version in self.versions)))
 
     def has_version(self, version_id: str) -> bool:
+        """Whether there is such a version; Original always counts."""
         return any(version_id == version.id for version in (ORIGINAL, *self.versions))
 
     @property
     def current_version(self) -> Version:
+        """The version that edits go to. Raises NotInSession."""
         return self.version(self.current_version_id)
 
     def version_names(self) -> tuple[tuple[str, str], ...]:

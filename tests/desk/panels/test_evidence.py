@@ -167,7 +167,7 @@ def test_without_findings_each_plot_says_what_would_be_here_and_what_to_do(panel
     panel.tone.show_report(None)
     pane = getattr(panel, name)
     assert not pane.has_plot
-    assert "here will stand" in pane.empty.text()
+    assert "to see" in pane.empty.text()
     assert any(verb in pane.empty.text() for verb in ("Measure", "Line up"))
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import threading
-import time
 
 import pytest
+from tests.support.playback_processes import until
 
 from lagline.desk.panels.latest import LatestTask
 from lagline.errors import Cancelled, NothingToHear
@@ -17,8 +17,7 @@ def ask_something_slow(task: LatestTask) -> None:
 
     def slow(cancelled):
         started.set()
-        while not cancelled():
-            time.sleep(0.001)
+        until(cancelled)
         raise Cancelled
 
     task.ask(slow)

@@ -184,7 +184,7 @@ def test_while_measuring_it_says_so(panel) -> None:
     panel.show_busy(True)
     assert "Measuring" in panel.change.empty.text()
     panel.show_busy(False)
-    assert "here will stand" in panel.change.empty.text()
+    assert "to see" in panel.change.empty.text()
 
 
 def test_what_was_measured_of_another_version_is_not_shown_while_measuring(panel) -> None:
@@ -261,7 +261,7 @@ def test_empty_panel_says_what_to_do(panel) -> None:
     panel.show_session(None)
     for plot in (panel.change, panel.spectrum, panel.summing, panel.shared):
         assert not plot.has_plot
-        assert "here will stand" in plot.empty.text()
+        assert "to see" in plot.empty.text()
     assert panel.wish() is None
 
 

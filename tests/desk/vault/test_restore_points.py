@@ -162,10 +162,10 @@ class TestWords:
         assert state_words(then, now) == (
             "2 lanes, 1 version and the original.",
             "Without near.",
-            "In Shifted, where it is not as now:",
+            "In Shifted, where it differs from now:",
             "room: +12.50 samples.",
             "Versions: Original, Shifted.",
             "No notes.",
         )
-        assert state_words(then, then)[1] == "It is what is on the desk now."
+        assert state_words(then, then)[1] == "This is what is on the desk now."
         assert "details" in state_words(replace(take, loop=(0, 5)), take)[1]

@@ -215,7 +215,7 @@ def test_results_of_another_archive_are_left_alone(
     for other in ((tmp_path / "new",), (tmp_path / "old", "--pattern", "{take}_{lane}")):
         assert lagline("batch", *other, "--out", out) == 1
         message = said(capsys)
-        assert "can't be gone on with" in message or "No take" in message
+        assert "can't be continued" in message or "No take" in message
     (tmp_path / "moved").mkdir()
     for name in ("old", "results"):
         (tmp_path / name).rename(tmp_path / "moved" / name)

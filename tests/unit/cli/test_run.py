@@ -6,12 +6,12 @@ import json
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.support.desk_door import NotedDesk
+from tests.support.processes import wait_for
 from tests.support.recordings import noise, recording
 
 from lagline.cli import align as align_module
@@ -264,9 +264,7 @@ def test_a_batch_that_is_interrupted_says_so_and_how_to_go_on(take: Path, tmp_pa
     )
     words = [sys.executable, "-c", code, "batch", str(take.parent), "--out", str(out), "--workers", "1"]
     process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    while not (out / "journal.jsonl").exists():  # begun; the worker is still loading
-        assert process.poll() is None
-        time.sleep(0.01)
+    wait_for((out / "journal.jsonl").exists, process)  # begun; the worker is still loading
     process.send_signal(signal.SIGINT)
     said = process.communicate(timeout=120)[1]
     assert process.returncode == 130

@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 import pytest
 import soundfile
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from tests.support.takes import lane_on_disk, noise_take
@@ -74,6 +74,15 @@ def test_loud_blends_are_turned_down_alike_to_the_target(
     assert said in listed.warnings
 
 
+def test_the_louder_channel_counts(tmp_path: Path) -> None:
+    session = loud_take(tmp_path / "in")
+    aside = replace(session, lanes=tuple(replace(lane, pan=-1.0) for lane in session.lanes))
+    peaks = [
+        file.true_peak_dbtp or 0.0 for file in blends(delivered(aside, tmp_path / "out", DeliveryOptions()))
+    ]
+    assert -1.02 < max(peaks) <= -1.0
+
+
 def test_quiet_blends_are_never_turned_up(tmp_path: Path) -> None:
     session = loud_take(tmp_path / "in", gain_db=-20.0)
     with_room = delivered(session, tmp_path / "room", DeliveryOptions())
@@ -116,6 +125,8 @@ def test_a_blend_of_floats_is_float(tmp_path: Path) -> None:
     assert {probe(path).subtype for path in told.paths[:2]} == {"PCM_16"}
 
 
+@example([-0.5], -1.0)  # over by less than one
+@example([-1.0], -1.0)
 @given(st.lists(st.floats(-90.0, 60.0) | st.just(-np.inf), max_size=5), st.floats(-60.0, 0.0))
 def test_the_gain_makes_room_and_no_more(peaks: list[float], highest: float) -> None:
     gain = headroom_db(peaks, highest)

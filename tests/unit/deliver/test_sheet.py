@@ -58,7 +58,7 @@ def test_shifts_to_earlier_become_delays_of_the_others() -> None:
     version = Version("v1", "Early", {"near": Move(-48.0), "pickup": Move(24.0)})
     sheet = delay_sheet(session, version)
     assert [row.delay_samples for row in sheet.rows] == [0.0, 72.0, 48.0]
-    assert any("1.000 ms later than in the version" in remark for remark in sheet.remarks)
+    assert "With these delays all lanes sound 1.000 ms later than in the version." in sheet.remarks
     shifted = [(row.delay_samples - row.shift_samples) for row in sheet.rows]
     assert len(set(shifted)) == 1
 
@@ -97,6 +97,24 @@ def test_text_says_all_a_reader_needs() -> None:
         assert wanted in text, wanted
     assert all(len(line) < 130 for line in text.splitlines())
     assert rounding_table(sheet).rows[1][1:] == ["0 (exact)", "0.00 ms (exact)", "0.00 ms (exact)"]
+
+
+@pytest.mark.parametrize(
+    ("moves", "flips", "moves_nothing"),
+    [
+        ({}, False, True),
+        ({"near": Move(0.0, -1)}, True, False),
+        ({"near": Move(12.0)}, False, False),
+        ({"near": Move(12.0, -1)}, True, False),
+    ],
+)
+def test_what_there_is_to_do_is_said_and_nothing_else(
+    moves: dict[str, Move], flips: bool, moves_nothing: bool
+) -> None:
+    remarks = delay_sheet(sessions.session("near", "room"), Version("v1", "Shifted", moves)).remarks
+    assert ("Flip the polarity of the lanes marked so." in remarks) == flips
+    nothing = "This version moves nothing: the take has not been lined up in it."
+    assert (nothing in remarks) == moves_nothing
 
 
 def test_the_original_and_an_empty_session() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 import types
 from collections.abc import Callable
 
@@ -242,24 +243,45 @@ def test_looking_again_starts_portaudio_anew(install):
     assert module.looked_again == 1
 
 
-def test_the_silent_clock_keeps_time():
-    import time
+def filled_at(monkeypatch: pytest.MonkeyPatch, blocks: int, held_up: dict[int, float]) -> list[float]:
+    """When a silent clock asks for blocks of 10 ms, in seconds of a made-up time that passes while it sleeps.
 
-    frames = 0
+    held_up : seconds that something else takes, by the number of the block before that.
+    """
+    now, asked, enough = [0.0], list[float](), threading.Event()
+
+    def passes(seconds: float) -> None:
+        now[0] += seconds
 
     def fill(out: FloatArray) -> None:
-        nonlocal frames
-        frames += len(out)
+        asked.append(now[0])
+        passes(held_up.get(len(asked) - 1, 0.0))
+        if len(asked) == blocks:
+            enough.set()
 
-    began = time.perf_counter()
-    clock = SilentClock(48_000, 256, fill, Pulse(Board()), pace=True)
-    time.sleep(0.3)
-    assert clock.is_alive()
+    made = types.SimpleNamespace(perf_counter=lambda: now[0], sleep=passes)
+    monkeypatch.setattr("lagline.playback.device.time", made)
+    clock = SilentClock(48_000, 480, fill, Pulse(Board()), pace=True)
+    assert enough.wait(30) and clock.is_alive()
     clock.close()
-    elapsed = time.perf_counter() - began
     assert not clock.is_alive()
-    assert frames <= elapsed * 48_000 + 512
-    assert frames > 0.1 * 48_000  # a busy machine may hold it up, never push it
+    return asked[:blocks]
+
+
+def test_the_silent_clock_keeps_time(monkeypatch: pytest.MonkeyPatch):
+    assert filled_at(monkeypatch, 300, {}) == pytest.approx([0.01 * number for number in range(300)])
+
+
+def test_a_silent_clock_that_was_held_up_makes_up_for_it(monkeypatch: pytest.MonkeyPatch):
+    asked = filled_at(monkeypatch, 300, {99: 0.5})
+    assert asked[100] == pytest.approx(0.99 + 0.5) and asked[140] == pytest.approx(asked[100])
+    assert asked[299] == pytest.approx(2.99)
+
+
+def test_a_silent_clock_goes_on_from_now_after_the_machine_slept(monkeypatch: pytest.MonkeyPatch):
+    asked = filled_at(monkeypatch, 300, {99: 3_600.0})
+    assert asked[101] == pytest.approx(3_600.99, abs=0.011)
+    assert asked[299] == pytest.approx(asked[101] + 1.98)
 
 
 def test_a_sound_system_that_breaks_down_while_it_is_looked_at_again_is_no_crash(

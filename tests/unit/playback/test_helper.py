@@ -10,6 +10,7 @@ import time
 from multiprocessing.connection import Connection, wait
 
 import pytest
+from tests.support.playback_processes import until
 
 from lagline.playback.helper import Helper, last_words, spawn_context
 from lagline.playback.protocol import Failed
@@ -53,8 +54,7 @@ def test_sending_to_a_dead_process_is_no_error():
     helper = Helper(spawn_context(), "lagline test", echo)
     assert helper.pid is not None
     os.kill(helper.pid, signal.SIGKILL)
-    while helper.is_alive():
-        time.sleep(0.001)
+    until(lambda: not helper.is_alive())
     for _ in range(3):
         helper.send("anyone?")
     assert "SIGKILL" in helper.close()

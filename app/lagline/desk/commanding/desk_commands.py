@@ -22,6 +22,8 @@ HINT = "Drag a waveform to shift it · wheel zooms · 1 original, 2 shifted · F
 
 
 class DeskCommands:
+    """All that keys, menus and buttons can ask of the desk, by command name."""
+
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.lane = LaneCommands(parts)

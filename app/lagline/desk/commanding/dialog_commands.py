@@ -24,6 +24,8 @@ if TYPE_CHECKING:  # the dialogs load when they are first opened
 
 
 class DialogCommands(QObject):
+    """Commands that open a dialog, and the jobs that follow from them."""
+
     def __init__(self, parts: DeskParts) -> None:
         super().__init__(parts.window)
         self._parts = parts

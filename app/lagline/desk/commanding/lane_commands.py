@@ -19,6 +19,8 @@ COLUMNS = 256  # how finely what is in view is looked at
 
 
 class LaneCommands:
+    """Commands on the selected lanes and their findings."""
+
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self._asked: Callable[[], None] | None = None  # what to accept once it is measured

@@ -22,6 +22,8 @@ PRE_ROLL_S = 2.0
 
 
 class ListenCommands:
+    """Commands of playback: transport, loop, what is heard."""
+
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.actions: Actions | None = None

@@ -26,7 +26,7 @@ class RecentMenu(QMenu):
             action = self.addAction(f"{path.stem}   {path.parent}".replace("&", "&&"))
             action.setData(str(path))
         if self.isEmpty():
-            self.addAction("Nothing yet: saved sessions will stand here").setEnabled(False)
+            self.addAction("No saved sessions yet").setEnabled(False)
 
     def _ask(self, action: object) -> None:
         self.open_requested.emit(Path(action.data()))  # type: ignore[attr-defined]

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 
 class RestoreCommands(QObject):
+    """Looks through a session's restore points and takes one back."""
+
     def __init__(self, parts: DeskParts) -> None:
         super().__init__(parts.window)
         self._parts = parts

@@ -36,6 +36,8 @@ class _Asked(Struct, frozen=True):
 
 
 class ToneCommands(QObject):
+    """Has tone and coherence measured in the background, when asked or when the session has come to rest."""
+
     def __init__(self, parts: DeskParts) -> None:
         super().__init__(parts.window)
         self._parts = parts

@@ -24,6 +24,8 @@ SAMPLES_PER_PIXEL = 1 / 8  # "down to single samples"
 
 
 class ViewCommands:
+    """Commands that change what is in view, and nothing in the session."""
+
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self.actions: Actions | None = None

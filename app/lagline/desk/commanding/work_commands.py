@@ -25,6 +25,8 @@ FoundAttack = tuple[int | None, int | None]  # an attack, and the one after it w
 
 
 class WorkCommands:
+    """Commands that take time (files, measuring, attacks), and what the foot says of them."""
+
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self._attacks = LatestTask("attacks", parts.window)

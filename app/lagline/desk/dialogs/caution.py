@@ -31,10 +31,13 @@ WIDTH, LEAST_WIDTH, LEAST_HEIGHT = 600, 480, 240
 
 
 def hours_text(hours: float) -> str:
+    """Hours in words: `2 h`, and below one hour `30 min`."""
     return f"{hours:g} h" if hours >= 1 else f"{60 * hours:g} min"
 
 
 class Caution(QDialog):
+    """What every listener should know about loud headphones, shown before the first sound."""
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Caution with headphones")

@@ -47,6 +47,8 @@ def keys_text(command: Command) -> str:
 
 
 class KeyboardMap(QDialog):
+    """Every key, in groups, on one page."""
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Keyboard map")

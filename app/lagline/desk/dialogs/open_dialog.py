@@ -46,7 +46,7 @@ class OpenDialog(QFileDialog):
         self._paths: tuple[Path, ...] = ()
         self._task = LatestTask("health of recordings", self)
         self._told.connect(self._show_health)
-        self._hint = QLabel("Choose recordings of one performance: here will stand how they are.")
+        self._hint = QLabel("Choose recordings of one performance to see what state they are in.")
         self._hint.setProperty("muted", True)
         self.table = QTableWidget(0, len(COLUMNS))
         self.table.setAccessibleName("Health of the chosen recordings")

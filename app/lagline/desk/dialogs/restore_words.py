@@ -22,7 +22,7 @@ def state_words(then: Session, now: Session | None) -> tuple[str, ...]:
     version = then.current_version
     lines = [_counted(then)]
     if now is None or now == then:
-        return (*lines, "It is what is on the desk now.") if now is not None else tuple(lines)
+        return (*lines, "This is what is on the desk now.") if now is not None else tuple(lines)
     lines += _lanes(then, now)
     lines += _moves(then, version, now)
     if (then.alignment is None) != (now.alignment is None):
@@ -37,7 +37,7 @@ def state_words(then: Session, now: Session | None) -> tuple[str, ...]:
     if len(then.trials) != len(now.trials):
         lines.append(f"Blind trials: {len(then.trials)}, now {len(now.trials)}.")
     if len(lines) == 1:
-        lines.append("Levels, places, the loop or other details are not as they are now.")
+        lines.append("Levels, places, the loop or other details differ from now.")
     return tuple(lines)
 
 
@@ -73,4 +73,4 @@ def _moves(then: Session, version: Version, now: Session) -> list[str]:
             lines.append(f"{lane.name}: {number_text(move.shift_samples, 2, signed=True)} samples{flipped}.")
     if len(lines) > MOST_LANES_TOLD:
         lines = [*lines[:MOST_LANES_TOLD], f"And {len(lines) - MOST_LANES_TOLD} more lanes."]
-    return [f"In {version.name}, where it is not as now:", *lines] if lines else []
+    return [f"In {version.name}, where it differs from now:", *lines] if lines else []

@@ -34,6 +34,8 @@ ABOUT = (
 
 
 class GuideCommands(QObject):
+    """Opens the guide and the licences at the page that is asked for."""
+
     def __init__(self, parts: DeskParts) -> None:
         super().__init__(parts.window)
         self._parts = parts

@@ -24,6 +24,8 @@ LEAST_WAVE = 160
 
 
 class LaneArea(QWidget):
+    """Ruler, lanes and the sum below them, over one time axis; follows the playhead."""
+
     seek_requested = Signal(float)
 
     def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:

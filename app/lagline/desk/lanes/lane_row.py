@@ -19,6 +19,8 @@ FIGURES_MS = 40
 
 
 class LaneRow(QWidget):
+    """One lane: its head and its wave. Tells what the hand does to it; edits nothing."""
+
     pressed = Signal(str, Qt.KeyboardModifier)
     clicked_at = Signal(float)
     drag_started = Signal(str, float)

@@ -25,6 +25,8 @@ def sum_id(version_id: str) -> str:
 
 
 class SumRow(QFrame):
+    """The wave of the blend that is heard."""
+
     seek_requested = Signal(float)
 
     def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:

@@ -18,6 +18,8 @@ _CLOCK_STEPS_S = (1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 90
 
 
 class Tick(Struct, frozen=True):
+    """A mark on the ruler."""
+
     x: float  # pixels
     label: str  # empty for a small mark
 

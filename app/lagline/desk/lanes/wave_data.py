@@ -26,6 +26,8 @@ class ColumnSource(Protocol):
 
 
 class ClipLike(Protocol):
+    """What drawing needs of a clip."""
+
     def read(self, start: int, stop: int) -> FloatArray: ...
 
 

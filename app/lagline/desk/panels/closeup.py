@@ -21,9 +21,8 @@ from lagline.units import samples_to_ms
 
 MARK_STYLES = {"whole": Qt.PenStyle.SolidLine, "dashed": Qt.PenStyle.DashLine, "dotted": Qt.PenStyle.DotLine}
 NEXT_TEXT = "Attack ▶"
-WILL_STAND = (
-    "here will stand a few milliseconds of every lane laid over each other, as recorded above, as shifted "
-    "below."
+WHAT_IT_SHOWS = (
+    "here you see a few milliseconds of every lane laid over each other, as recorded above and shifted below."
 )
 USUAL_SPAN_MS = 20.0
 MOST_LETTERS = 20  # of a version's name beside its plot
@@ -37,7 +36,7 @@ class CloseUpPlot(PlotPane):
         super().__init__(
             "Close-up of an attack",
             "No attack chosen yet",
-            f"Open a take, then press {NEXT_TEXT}: {WILL_STAND}",
+            f"Open a take, then press {NEXT_TEXT}: {WHAT_IT_SHOWS}",
             parent,
         )
         self.setToolTip("Wheel zooms; drag moves. Left and Right move the cursor by a sample, Ctrl by 10.")
@@ -93,7 +92,7 @@ class CloseUpPlot(PlotPane):
     def explain_next(self, is_open: bool) -> None:
         """What to press, once there is a take to look at."""
         title = "No attack chosen yet" if is_open else ""
-        self.explain_empty(title, f"Press {NEXT_TEXT} to go to the next strong attack: {WILL_STAND}")
+        self.explain_empty(title, f"Press {NEXT_TEXT} to go to the next strong attack: {WHAT_IT_SHOWS}")
 
     def _summary(self, data: CloseUpData) -> str:
         by_ms = samples_to_ms(data.after_by, data.rate_hz)

@@ -28,7 +28,7 @@ class CoherencePlot(PlotPane):
         super().__init__(
             "Coherence and phase against the anchor",
             "No coherence yet",
-            "Measure the take and choose a lane: here will stand how much of each frequency it shares with "
+            "Measure the take and choose a lane to see how much of each frequency it shares with "
             "the anchor, and in which phase.",
             parent,
             frequency_axis=True,

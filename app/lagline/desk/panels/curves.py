@@ -9,7 +9,7 @@ FloatArray = NDArray[np.float64]
 
 
 def peak_places(curve: FloatArray, least: float = 0.1) -> NDArray[np.intp]:
-    """Indices of the local maxima of |curve| that reach `least` of the highest, ascending."""
+    """Indices of the local maxima of `|curve|` that reach `least` of the highest, ascending."""
     height = np.abs(np.asarray(curve, dtype=np.float64))
     if len(height) < 3 or not height.max() > 0:
         return np.zeros(0, dtype=np.intp)
@@ -19,7 +19,7 @@ def peak_places(curve: FloatArray, least: float = 0.1) -> NDArray[np.intp]:
 
 
 def refined_places(curve: FloatArray, places: NDArray[np.intp]) -> FloatArray:
-    """Indices of the tops of the parabolas through local maxima of |curve| and their neighbours.
+    """Indices of the tops of the parabolas through local maxima of `|curve|` and their neighbours.
 
     `places`: as `peak_places` gives them, none at an end of the curve.
     """

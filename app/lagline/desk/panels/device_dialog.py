@@ -63,7 +63,7 @@ class DeviceDialog(QDialog):
         self._list.setWordWrap(True)
         self._list.currentRowChanged.connect(self._changed)
         self._refresh = QPushButton("Look again")
-        self._refresh.setToolTip("Look for devices that were plugged in since")
+        self._refresh.setToolTip("Look for devices plugged in since then")
         self._refresh.setAutoDefault(False)
         self._refresh.clicked.connect(self.refresh_requested)
         self._rate = Chooser("Sample rate", "Another rate than the session's is converted for listening only")

@@ -354,8 +354,8 @@ class FindingsPanel(Themed):
         if session is None:
             self._empty.say(
                 "No findings yet",
-                "Open a take, then press Measure: here will stand how late each lane is, whether it is "
-                "upside down, and how far to trust that.",
+                "Open a take, then press Measure to see how late each lane is, whether it is upside "
+                "down, and how far to trust that.",
             )
         elif len(session.lanes) < 2:
             self._empty.say("One lane only", "Add another recording of the same performance, then measure.")
@@ -368,6 +368,6 @@ class FindingsPanel(Themed):
         else:
             self._empty.say(
                 "Not measured yet",
-                "Press Measure: here will stand how late each lane is, whether it is upside down, and how "
+                "Press Measure to see how late each lane is, whether it is upside down, and how "
                 "far to trust that. Nothing moves until you accept it.",
             )

@@ -47,6 +47,8 @@ ACCEPT, IN_PLACE = "Accept", "✓"
 
 
 class Column(Struct, frozen=True):
+    """How one column of the table is headed, written and sorted."""
+
     heading: str
     tip: str
     text: Callable[[FindingLine], str]

@@ -66,7 +66,7 @@ class HealthTable(Themed):
         self._table.itemSelectionChanged.connect(self._selected)
         self._empty = EmptyState(
             "No recordings yet",
-            "Open a take: here will stand what is wrong with each recording, before you trust it.",
+            "Open a take to see what is wrong with each recording before you trust it.",
         )
         self._pages = QStackedLayout(self)
         self._pages.addWidget(self._empty)

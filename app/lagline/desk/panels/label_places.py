@@ -15,6 +15,7 @@ Crosses = Callable[[QRectF], bool]
 
 
 def mark_box(at: QPointF) -> QRectF:
+    """The square that a mark covers, about its middle."""
     return QRectF(at.x() - MARK_PX, at.y() - MARK_PX, 2 * MARK_PX, 2 * MARK_PX)
 
 

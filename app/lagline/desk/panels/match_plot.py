@@ -41,7 +41,7 @@ class MatchPlot(PlotPane):
         super().__init__(
             "Match against arrival",
             "No match curve yet",
-            "Measure the take and choose a lane: here will stand how well it fits the anchor at every "
+            "Measure the take and choose a lane to see how well it fits the anchor at every "
             "arrival. Click a peak to put the lane there.",
             parent,
         )

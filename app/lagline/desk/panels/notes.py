@@ -1,4 +1,4 @@
-"""Notes on the take: why it was decided so."""
+"""Notes on the take: why you decided this way."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ class NotesPanel(Themed):
         label.setProperty("heading", True)
         self._text = TextBox(
             "Notes on this take",
-            "Why it was decided so: what you heard, what to try next time. Kept with the session and printed "
-            "in its report.",
+            "Why you decided this way: what you heard, what to try next time. Kept with the session and "
+            "printed in its report.",
             lines=8,
         )
         self._text.setToolTip("Kept with the session and printed in its report. Tab leaves the box.")

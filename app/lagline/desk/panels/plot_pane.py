@@ -145,9 +145,7 @@ class PlotPane(Themed):
         """Say that it is being measured, in place of what was drawn of something else; or show again what
         there is, or what would be here."""
         self._is_waiting = waiting
-        self.empty.say(
-            *(("Measuring …", "It will stand here in a moment.") if waiting else self._empty_texts)
-        )
+        self.empty.say(*(("Measuring …", "It will be here in a moment.") if waiting else self._empty_texts))
         self._choose_page()
 
     def explain_empty(self, title: str = "", text: str = "") -> None:

@@ -119,7 +119,7 @@ class SpectrumPlot(TwoCurves):
         super().__init__(
             "Spectra of two versions",
             "No spectrum yet",
-            "Open a take and choose a passage: here will stand the fine spectrum of both versions.",
+            "Open a take and choose a passage to see the fine spectrum of both versions.",
             "density, dB/Hz",
             parent,
         )
@@ -145,7 +145,7 @@ class SummingPlot(TwoCurves):
         super().__init__(
             "Summing gain per third octave",
             "No summing gain yet",
-            "Open a take and choose a passage: here will stand where the lanes add up and cancel.",
+            "Open a take and choose a passage to see where the lanes add up and cancel.",
             "summing gain, dB",
             parent,
         )

@@ -39,7 +39,7 @@ class TimePlot(PlotPane):
         super().__init__(
             "Arrival over time",
             "No passages yet",
-            "Measure the take and choose a lane: here will stand its arrival in each passage. Click a dot to "
+            "Measure the take and choose a lane to see its arrival in each passage. Click a dot to "
             "go to that passage.",
             parent,
         )

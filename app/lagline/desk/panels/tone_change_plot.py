@@ -37,7 +37,7 @@ class ToneChangePlot(PlotPane):
         super().__init__(
             "Tone change of the blend",
             "No tone change yet",
-            "Line up a lane or two: here will stand what that does to the tone of the blend, third octave "
+            "Line up a lane or two to see what that does to the tone of the blend, third octave "
             "by third octave, for the loop or the view.",
             parent,
             frequency_axis=True,

@@ -23,6 +23,7 @@ class LaneDifference(Struct, frozen=True):
 
 
 def all_versions(session: Session) -> tuple[Version, ...]:
+    """Original, then the others in their order."""
     return (ORIGINAL, *session.versions)
 
 

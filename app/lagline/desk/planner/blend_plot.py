@@ -28,7 +28,7 @@ class BlendPlot(PlotPane):
         super().__init__(
             "Blend as planned",
             "Nothing to sum yet",
-            "Add two lanes: here will stand what their blend does to each frequency.",
+            "Add two lanes to see what their blend does to each frequency.",
             parent,
             frequency_axis=True,
         )

@@ -19,13 +19,12 @@ ARRIVAL_NOTE = (
 )
 NO_ARRIVALS = (
     "No lanes yet",
-    "Add a microphone or a direct line: here will stand when each lane hears the source, "
+    "Add a microphone or a direct line: here you see when each lane hears the source, "
     "in samples, milliseconds and as a length of air.",
 )
 NO_PAIRS = (
     "No pairs yet",
-    "Add two lanes: here will stand where each two of them cancel and add, "
-    "and what the 3:1 rule of thumb says.",
+    "Add two lanes to see where each pair cancels and adds up, and what the 3:1 rule of thumb says.",
 )
 PAIR_NOTE = (
     "Each lane at its level of the table above. Notch and peak: their sum, against the louder one alone."
@@ -41,10 +40,12 @@ def length_text(metres: float) -> str:
 
 
 def level_text(level_db: float) -> str:
+    """A level in dB with its sign; `cancels` where next to nothing is left."""
     return "cancels" if level_db < CANCELS_DB else f"{signed(level_db, 1)} dB"
 
 
 def air_text(plan: Plan) -> str:
+    """The air of the plan and what it means for sound, in one sentence."""
     speed = speed_m_s(plan)
     return (
         f"{plan.temperature_c:g} °C, {plan.humidity_percent:g} % humidity: sound goes {speed:.2f} m/s, "
@@ -53,6 +54,7 @@ def air_text(plan: Plan) -> str:
 
 
 def arrival_rows(plan: Plan) -> Rows:
+    """A row of cells for each lane: distance, time, and arrival against the anchor."""
     anchor = anchor_of(plan)
     return tuple(
         (
@@ -69,6 +71,7 @@ def arrival_rows(plan: Plan) -> Rows:
 
 
 def pair_rows(plan: Plan) -> Rows:
+    """A row of cells for each two lanes: how far apart they hear the source and where they cancel."""
     return tuple(_pair_cells(pair) for pair in pairs(plan))
 
 
@@ -117,6 +120,7 @@ def dips_text(plan: Plan, dips: Sequence[BlendDip]) -> str:
 
 
 def tape_rows(comparisons: Sequence[Comparison]) -> Rows:
+    """A row of cells for each lane: what was expected, what was measured, and what may explain the rest."""
     return tuple(
         (
             row.name,

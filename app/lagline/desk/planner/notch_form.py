@@ -98,7 +98,7 @@ class NotchForm(QWidget):
                 old.deleteLater()
         name, other = self._lane.currentText(), self._other.currentText()
         if not name or not other or name == other:
-            self._say("Add two lanes and choose them: here will stand how far one of them must move.")
+            self._say("Add two lanes and choose them to see how far one of them must move.")
             return
         moves = moves_for_notch(self._plan, name, other, self._hertz.value(), self._number.value())
         if not moves:

@@ -16,6 +16,8 @@ SETUPS = f"Lagline setups (*{SETUP_SUFFIX})"
 
 
 class PlanFiles:
+    """Asks where to open or save a plan, its tables and pictures."""
+
     def __init__(self, parent: QWidget) -> None:
         self._parent = parent
 

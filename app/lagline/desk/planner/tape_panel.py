@@ -16,11 +16,11 @@ from lagline.session.values import Session
 
 NO_TAKE = (
     "No take on the desk",
-    "Open a take on the desk and measure it: here the arrivals you taped will stand beside what was found.",
+    "Open a take on the desk and measure it to see the arrivals you taped beside those that were found.",
 )
 NOT_MEASURED = (
     "The take is not measured yet",
-    "Measure it on the desk: here the arrivals you taped will stand beside what was found.",
+    "Measure it on the desk to see the arrivals you taped beside those that were found.",
 )
 NO_NAMES = (
     "The plan does not know these lanes",

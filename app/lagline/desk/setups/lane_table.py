@@ -26,7 +26,7 @@ TIPS = (
     "Arrival against the anchor as measured now; positive is later",
     "Measured minus expected",
     "Measured minus expected",
-    "Measured minus expected, as the way of sound in air",
+    "Measured minus expected, as a distance in air",
     "Agreeing, moved or not comparable",
     "What accepting puts on the lane",
 )

@@ -30,7 +30,7 @@ from lagline.session.values import Session
 HEADINGS = ("Lane", "Shift and polarity", "Name pattern", "In this take")
 _PATTERN, _FITS = 2, 3
 PATTERN_TIP = (
-    "How the lane is told in other takes: * is anything, ? any one letter, capitals don’t count. "
+    "How to recognise the lane in other takes: * is anything, ? any one letter, capitals don’t count. "
     "Empty: by its name."
 )
 
@@ -56,7 +56,7 @@ class SaveSetupDialog(QDialog):
         )
         self._name = QLineEdit(session.name)
         self._name.setAccessibleName("Name of the setup")
-        self._name.setToolTip("How the setup is called in reports and on screen")
+        self._name.setToolTip("What the setup is called in reports and on screen")
         self._name.textChanged.connect(self._refresh)
         self._notes = TextBox("Notes", "What belongs to it: stands, distances, the room", lines=3)
         self._notes.setToolTip("Kept with the setup and shown where it is applied")

@@ -130,6 +130,7 @@ def take_state(setup: Setup, take: TakeOnSetup) -> str:
 
 
 def matched_text(take: TakeOnSetup) -> str:
+    """How many lanes of the take the setup knows."""
     return f"{len(take.matches)} of {len(take.session.lanes)} lanes matched"
 
 

@@ -10,6 +10,8 @@ from lagline.desk.theme import number_font
 
 
 class Clock(QWidget):
+    """Where the playhead is, in time and in samples."""
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._time, self._samples = QLabel(), QLabel()

@@ -26,6 +26,8 @@ ROOM_FOR_FIVE, ROOM_FOR_FOUR = 1270, 1200  # versions in the switch; there are a
 
 
 class TopStrip(QFrame):
+    """Transport, what is heard and how loud. Tells what is asked for; plays nothing itself."""
+
     play_requested = Signal()
     stop_requested = Signal()
     loop_requested = Signal(bool)
