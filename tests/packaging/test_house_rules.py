@@ -53,7 +53,7 @@ LONG = {
 
 # Public things of the desk that say nothing of themselves, mostly methods named after what they do.
 # May only fall.
-DESK_WITHOUT_WORDS = 431
+DESK_WITHOUT_WORDS = 218
 # Tests that go by a real clock because what they watch runs in real time, and how often each asks it.
 # None may be added: wait with `until` of tests/support, or hand the code a clock of your own.
 CLOCK_WORDS = frozenset({"sleep", "monotonic", "perf_counter", "time"})
