@@ -100,7 +100,7 @@ def test_recordings_that_make_no_take_are_named(tmp_path: Path) -> None:
     with pytest.raises(NoTakes, match=r"one/1\.wav.*no other recording"):
         find_takes(tmp_path)
     touch(tmp_path, "one/2.wav")
-    with pytest.raises(NoTakes, match=r"1\.wav, one/2\.wav.*do not fit \{take\}_\{lane\}"):
+    with pytest.raises(NoTakes, match=r"1\.wav, one/2\.wav.*do not match \{take\}_\{lane\}"):
         find_takes(tmp_path, "{take}_{lane}")
 
 
