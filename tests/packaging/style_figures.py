@@ -3,7 +3,8 @@
     .venv/bin/python tests/packaging/style_figures.py
 
 Lines are counted without blank ones. *Documented* counts modules, classes, functions and methods whose names
-are public; methods that Qt calls by name (`paintEvent`) need no words. Qt-free lines are those of files that
+are public; a method may have its words where it was first defined, as `help` finds them, a property at its
+getter, and those that Qt calls by name (`paintEvent`) need none. Qt-free lines are those of files that
 import neither PySide6 nor pyqtgraph. Complexity is McCabe's, as ruff counts it.
 """
 
@@ -43,23 +44,52 @@ def imports_qt(tree: ast.Module) -> bool:
     return any(name.partition(".")[0] in QT for name in names)
 
 
-def public(body: list[ast.stmt], *, is_desk: bool) -> Iterator[Function | ast.ClassDef]:
-    """Public classes, functions and methods, in classes too; no function within a function."""
+def public(body: list[ast.stmt], owner: str = "") -> Iterator[tuple[str, Function | ast.ClassDef]]:
+    """Public classes, functions and methods, each with the class it is in; no function within a function."""
     for node in body:
         if not isinstance(node, Function | ast.ClassDef) or node.name.startswith("_"):
             continue
-        if not (is_desk and isinstance(node, Function) and node.name != node.name.lower()):
-            yield node
+        if not any(isinstance(mark, ast.Attribute) and mark.attr == "setter" for mark in node.decorator_list):
+            yield owner, node  # the words of a property stand at its getter
         if isinstance(node, ast.ClassDef):
-            yield from public(node.body, is_desk=is_desk)
+            yield from public(node.body, node.name)
 
 
-def documented(source: dict[Path, ast.Module]) -> tuple[int, int]:
-    """How many of the public things have a docstring, and how many there are."""
-    things: list[ast.Module | ast.ClassDef | Function] = []
+def classes(source: dict[Path, ast.Module]) -> dict[str, ast.ClassDef]:
+    return {
+        node.name: node
+        for tree in source.values()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef)
+    }
+
+
+def has_words(name: str, owner: str, known: dict[str, ast.ClassDef]) -> bool:
+    """Whether a method has a docstring in a class or in one of those it comes from, where `help` finds it."""
+    if owner not in known:
+        return False
+    for node in known[owner].body:
+        if isinstance(node, Function) and node.name == name and ast.get_docstring(node):
+            return True
+    bases = [base.id for base in known[owner].bases if isinstance(base, ast.Name)]
+    return any(has_words(name, base, known) for base in bases)
+
+
+def without_words(source: dict[Path, ast.Module]) -> tuple[list[str], int]:
+    """Public things that nothing is said of, and how many there are in all."""
+    known, lacking, count = classes(trees(PACKAGE)), [], 0
     for path, tree in source.items():
-        things += [tree, *public(tree.body, is_desk="desk" in path.relative_to(PACKAGE).parts)]
-    return sum(ast.get_docstring(thing) is not None for thing in things), len(things)
+        name = path.relative_to(PACKAGE).as_posix()
+        count += 1
+        if not ast.get_docstring(tree):
+            lacking.append(name)
+        for owner, node in public(tree.body):
+            if name.startswith("desk/") and isinstance(node, Function) and node.name != node.name.lower():
+                continue  # Qt's
+            count += 1
+            if not ast.get_docstring(node) and not has_words(node.name, owner, known):
+                lacking.append(f"{name}: {owner}.{node.name}" if owner else f"{name}: {node.name}")
+    return lacking, count
 
 
 def functions(tree: ast.Module) -> Iterator[Function]:
@@ -80,7 +110,7 @@ def complexities() -> list[int]:
 def table() -> list[tuple[str, str, str]]:
     """Rows of what is counted, its figure, and the goal."""
     source, tests = trees(PACKAGE), trees(ROOT / "tests")
-    with_words, things = documented(source)
+    lacking, things = without_words(source)
     total = sum(map(lines_of, source))
     free = sum(lines_of(path) for path, tree in source.items() if not imports_qt(tree))
     lengths = [
@@ -98,7 +128,7 @@ def table() -> list[tuple[str, str, str]]:
     complex_ones = complexities()
     return [
         ("source lines", f"{total:,}", ""),
-        ("public things documented", f"{100 * with_words / things:.0f} % of {things:,}", "90 %"),
+        ("public things documented", f"{100 * (1 - len(lacking) / things):.0f} % of {things:,}", "90 %"),
         (
             "lines of tests to a line of source",
             f"{sum(map(lines_of, tests)) / total:.2f}",

@@ -65,6 +65,7 @@ class Actions:
         return self._by_id[command_id]
 
     def check(self, command_id: str, on: bool) -> None:
+        """Show a command that is on or off as it is, without running it."""
         self._by_id[command_id].setChecked(on)
 
     def show_take(self, there: bool) -> None:
@@ -77,6 +78,7 @@ class Actions:
                 self._by_id[command.id].setEnabled(there)
 
     def show_history(self, undo_name: str | None, redo_name: str | None) -> None:
+        """Name in the menu what undo and redo would do; None for nothing."""
         for command_id, name in (("undo", undo_name), ("redo", redo_name)):
             action = self._by_id[command_id]
             verb = command_id.capitalize()

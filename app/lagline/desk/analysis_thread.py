@@ -62,6 +62,7 @@ class AnalysisThread(QObject):
 
     @property
     def is_busy(self) -> bool:
+        """Whether a measurement is under way."""
         return self._is_busy
 
     def warm_up(self) -> None:
@@ -91,6 +92,7 @@ class AnalysisThread(QObject):
         self.cancelled.emit()
 
     def close(self) -> None:
+        """End the worker process; what is under way is lost."""
         self._is_busy = False
         self._end_process()
 

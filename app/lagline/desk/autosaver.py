@@ -110,6 +110,7 @@ class Autosaver(QObject):
         self.tick()
 
     def close(self) -> None:
+        """Stop, after what is being written is written."""
         self._timer.stop()
         self.wait()
         self._writer.shutdown()

@@ -120,6 +120,7 @@ class EmptyDesk(QWidget):
         return line
 
     def show_recent(self, paths: Sequence[Path]) -> None:
+        """List sessions that were open lately, newest first."""
         while self._recent.count():
             item = self._recent.takeAt(0)
             widget = item.widget() if item is not None else None

@@ -24,6 +24,7 @@ class Faults(QObject):
         self._before = sys.excepthook, threading.excepthook
 
     def install(self) -> None:
+        """Begin the log, and catch what nobody else catches."""
         try:
             keep_log("desk")
         except OSError as error:  # a desk without a log is still a desk
@@ -33,6 +34,7 @@ class Faults(QObject):
         threading.excepthook = self._hear_thread
 
     def remove(self) -> None:
+        """Undo `install`."""
         sys.excepthook, threading.excepthook = self._before
         stop_log()
 

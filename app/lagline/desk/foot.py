@@ -58,9 +58,11 @@ class Foot(QFrame):
         return bool(self._tasks) and self._tasks[self.task][1]
 
     def show_hint(self, text: str) -> None:
+        """What the hand can do where it is."""
         self._hint.setText(text)
 
     def show_facts(self, text: str) -> None:
+        """Facts of the take at the right end."""
         self._facts.setText(text)
 
     def show_task(self, title: str, fraction: float | None, *, can_stop: bool = True) -> None:

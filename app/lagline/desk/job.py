@@ -47,9 +47,11 @@ class Job(QThread):
         self.finished.connect(self.deleteLater)
 
     def cancel(self) -> None:
+        """Ask the work to stop; it ends when it next looks."""
         self._stop.set()
 
     def run(self) -> None:
+        """Do the work; a signal tells how it ended."""
         try:
             result = self._work(self.progressed.emit, self._stop.is_set)
         except Cancelled:

@@ -79,6 +79,7 @@ class Keeping(QObject):
             return self._refused(error)
 
     def save_as(self) -> bool:
+        """Save to a file that is asked for; whether it was saved."""
         session = self._store.session
         if session is None:
             return False
@@ -181,6 +182,7 @@ class Keeping(QObject):
         return store.is_modified and not only_opened
 
     def close_take(self) -> None:
+        """Leave the take, after asking about unsaved changes."""
         if self.may_leave():
             self.autosaver.discard()
             self.hold.change(None)

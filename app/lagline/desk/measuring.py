@@ -31,6 +31,7 @@ class Measuring(QObject):
 
     @property
     def is_busy(self) -> bool:
+        """Whether a measurement is under way."""
         return self._thread.is_busy
 
     def measure(self) -> None:
@@ -50,6 +51,7 @@ class Measuring(QObject):
         self._thread.measure(session, options)
 
     def cancel(self) -> None:
+        """Stop it; the session stays as it is."""
         self._thread.cancel()
 
     def leave(self) -> None:

@@ -107,6 +107,7 @@ class MessageBar(QFrame):
 
     @property
     def text(self) -> str:
+        """The message that is shown; empty without one."""
         return self._shown.text if self._shown is not None else ""
 
     @property
@@ -146,6 +147,7 @@ class MessageBar(QFrame):
         self._show_calmly(_Message(text, "note", command, button))
 
     def close_message(self) -> None:
+        """Take the message away and show the next problem, if one waits."""
         self._timer.stop()
         self._shown = None
         if self._problems:

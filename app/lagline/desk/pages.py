@@ -33,11 +33,13 @@ class ArrivingPage(QWidget):
         column.addStretch(1)
 
     def say(self, text: str) -> None:
+        """What is being opened, in words, on the page and for screen readers."""
         self._text.setText(text)
         self._bar.setAccessibleName(text)
         self.setAccessibleName(text)
 
     def text(self) -> str:
+        """The words that are shown."""
         return self._text.text()
 
 

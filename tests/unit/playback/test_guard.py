@@ -181,3 +181,40 @@ def test_no_second_of_a_thousand_random_changes_rises_more(seed: int):
             dice.choice([0.0, 0.05, 0.3, 1.0]), sounding=ear.level > -math.inf, paying=dice.random() < 0.9
         )
     assert ear.steepest() <= USUAL_RISE_DB
+
+
+def test_another_limit_is_kept_below_by_the_same_margin():
+    for up, owed in ((3.0 - MARGIN_DB, 0.0), (3.0, 3.0)):
+        guard = Guard(RATE_HZ)
+        guard.allow(3.0)
+        guard.change([(-40.0, -40.0 + up)])
+        assert guard.debt_db == pytest.approx(owed)
+
+
+def test_a_gain_turned_up_adds_to_what_is_owed():
+    guard = Guard(RATE_HZ)
+    guard.turn(10.0)
+    assert guard.debt_db == pytest.approx(10.0)
+    guard.turn(20.0)
+    assert guard.debt_db == pytest.approx(30.0)
+
+
+def test_what_is_owed_is_paid_back_as_time_goes_by():
+    guard = Guard(RATE_HZ)
+    guard.turn(20.0)
+    guard.advance(RATE_HZ)
+    assert guard.debt_db == pytest.approx(20.0 - ALLOWED)
+
+
+@pytest.mark.parametrize(("seconds", "times"), [(0.1, 1.0), (1.0, 1.0), (2.0, 2.0), (7.5, 7.5)])
+def test_how_much_louder_it_may_be_after_a_while(seconds: float, times: float):
+    assert Guard(RATE_HZ).rise_after(round(seconds * RATE_HZ)) == pytest.approx(times * ALLOWED)
+
+
+def test_it_tells_beforehand_whether_a_change_would_owe_anything():
+    guard = Guard(RATE_HZ)
+    assert guard.would_move([(-59.0, -20.0)])
+    assert not guard.would_move([(-40.0, -40.0 + ALLOWED)])
+    assert not guard.would_move([(-40.0, -math.inf)])
+    guard.allow(NO_LIMIT)
+    assert not guard.would_move([(-59.0, -20.0)])

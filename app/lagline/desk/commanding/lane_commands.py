@@ -28,6 +28,7 @@ class LaneCommands:
         self.let_hear: Callable[[], None] = lambda: None
 
     def handlers(self) -> dict[str, Handler]:
+        """What each of these commands does, by its id."""
         stack = self._parts.lanes.stack
         nudges: dict[str, Handler] = {
             "earlier": partial(self._nudge, -1.0),
@@ -128,6 +129,7 @@ class LaneCommands:
             asked()
 
     def forget_asked(self, _sentence: str = "") -> None:
+        """Give up what was to be accepted once it is measured."""
         self._asked = None
 
     def _tell_not_measured(self, what: str) -> None:
@@ -155,6 +157,7 @@ class LaneCommands:
         return f"Lined up. {left} {hear}" if left else f"Lined up. {hear}"
 
     def ask_rename(self, lane_id: str) -> None:
+        """Ask for a new name of the lane; nothing happens when none is given."""
         lane = self._lane(lane_id)
         if lane is not None:
             name = self._parts.questions.text("Rename the lane", "Name", lane.name)

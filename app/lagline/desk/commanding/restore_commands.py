@@ -35,9 +35,11 @@ class RestoreCommands(QObject):
         self._jobs: list[Job] = []
 
     def handlers(self) -> dict[str, Handler]:
+        """What each of these commands does, by its id."""
         return {"restore_points": self.show}
 
     def show(self) -> None:
+        """List the restore points of the session's file, or say why there are none."""
         path = self._parts.store.path
         if path is None:
             self._parts.messages.show_answer(
@@ -103,5 +105,6 @@ class RestoreCommands(QObject):
             )
 
     def close(self) -> None:
+        """Wait for what is still being read."""
         for job in self._jobs:
             job.wait()

@@ -98,6 +98,7 @@ class ToneCommands(QObject):
                 self._rest.start()
 
     def close(self) -> None:
+        """Stop measuring and let nothing more begin."""
         self._rest.stop()
         self._task.close()
 
@@ -206,6 +207,7 @@ class ToneCommands(QObject):
             tabs.evidence.tone.explain_empty("Tone was not measured", sentence)
 
     def stops(self) -> dict[str, Callable[[], object]]:
+        """How to stop what is under way, by the title it has at the foot."""
         return {TITLE: self._stop}
 
     def _stop(self) -> None:

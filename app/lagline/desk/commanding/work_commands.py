@@ -47,6 +47,7 @@ class WorkCommands:
         self._span_ms: float | None = None
 
     def handlers(self) -> dict[str, Handler]:
+        """What each of these commands does, by its id."""
         files, keeping = self._parts.files, self._parts.keeping
         return {
             "open": files.ask_open,
@@ -81,12 +82,14 @@ class WorkCommands:
         self._parts.files.cancel()
 
     def close(self) -> None:
+        """Stop reading and let nothing more begin."""
         self._attacks.close()
         self._close_ups.close()
 
     # measuring
 
     def measure(self) -> None:
+        """Measure the take, or say why that can't be."""
         self._parts.measuring.measure()
 
     def stops(self) -> dict[str, Handler]:
@@ -106,6 +109,7 @@ class WorkCommands:
             self._parts.lanes.stack.setFocus()
 
     def show_measuring(self, fraction: float) -> None:
+        """Show how far measuring is, 0..1, in one place only."""
         findings = self._parts.side.tabs.findings
         findings.show_progress(fraction)
         if findings.isVisible():  # one bar is enough
@@ -114,10 +118,12 @@ class WorkCommands:
             self._parts.foot.show_task(MEASURING, fraction)
 
     def end_measuring(self) -> None:
+        """Take the progress away; the findings say what came of it."""
         self._parts.side.tabs.findings.show_measured()
         self._parts.foot.hide_task(MEASURING)
 
     def tell_measured(self) -> None:
+        """Say what was found, and offer to accept all that is strong."""
         session = self._parts.store.session
         alignment = session.alignment if session else None
         if session is None or alignment is None:
@@ -134,6 +140,7 @@ class WorkCommands:
             self._parts.messages.show_note(f"{text} Listen and decide by ear.")
 
     def show_busy(self, title: str) -> None:
+        """Show at the foot what is being opened; an empty title ends that."""
         self._parts.foot.hide_task(self._opening)
         self._opening = title
         if title:
@@ -232,6 +239,7 @@ class WorkCommands:
         return drawn_attack(session, session.current_version, self._centre)
 
     def span_close_up(self, span_ms: float) -> None:
+        """Show so many milliseconds around the attack."""
         self._span_ms = span_ms
         self.show_close_up()
 
@@ -258,6 +266,7 @@ class WorkCommands:
         self._parts.side.tabs.close_up.show_close_up(None)
 
     def follow(self, session: Session | None) -> None:
+        """Keep the close-up to the session as it is now."""
         self.show_reading(None)  # it may have been given up with its take
         if session is not None and self._centre is not None and self._parts.side.tabs.close_up.isVisible():
             self.show_close_up()

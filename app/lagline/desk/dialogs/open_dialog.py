@@ -76,6 +76,7 @@ class OpenDialog(QFileDialog):
 
     @property
     def chosen(self) -> list[Path]:
+        """The files that were chosen."""
         return [Path(name) for name in self.selectedFiles()]
 
     def _chosen_changed(self) -> None:

@@ -85,6 +85,7 @@ class RestorePointsDialog(QDialog):
         self._show(index, "\n".join(sentences), can_be_taken=True)
 
     def show_unreadable(self, index: int, sentence: str) -> None:
+        """Say why the state of this row can't be read; it can't be taken back."""
         self._show(index, sentence, can_be_taken=False)
 
     def _show(self, index: int, text: str, *, can_be_taken: bool) -> None:

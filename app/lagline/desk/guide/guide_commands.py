@@ -43,6 +43,7 @@ class GuideCommands(QObject):
         self.licences: GuideWindow | None = None
 
     def handlers(self) -> dict[str, Handler]:
+        """What each of these commands does, by its id."""
         return {
             "guide": self.show_contents,
             "guide_finding": self.read_about_chosen,
@@ -51,6 +52,7 @@ class GuideCommands(QObject):
         }
 
     def show_contents(self) -> None:
+        """Open the guide at its contents."""
         self.show_topic(CONTENTS_TOPIC)
 
     def read_about_chosen(self) -> None:
@@ -62,6 +64,7 @@ class GuideCommands(QObject):
             self.read_about(lane_id)
 
     def read_about(self, lane_id: str) -> None:
+        """Open the guide at what explains this lane's finding."""
         session = self._parts.store.session
         alignment = session.alignment if session is not None else None
         finding = alignment.finding(lane_id) if alignment is not None else None
@@ -71,6 +74,7 @@ class GuideCommands(QObject):
             self.show_topic(topic_of(finding, session.rate_hz))
 
     def show_topic(self, topic: Topic) -> None:
+        """Open the guide at a page and heading, or say that it isn't installed."""
         folder = guide_folder()
         if folder is None:
             self._parts.messages.show_problem(NO_GUIDE)
@@ -85,6 +89,7 @@ class GuideCommands(QObject):
         self.window.activateWindow()
 
     def say_what_this_is(self) -> None:
+        """Show the version and what Lagline is, with a way to the licences."""
         box = QMessageBox(self._parts.window)
         box.setWindowTitle("About Lagline")
         box.setText(f"Lagline {__version__}")
@@ -95,6 +100,7 @@ class GuideCommands(QObject):
         self._parts.questions.show(box)
 
     def show_licences(self) -> None:
+        """Open the licences of all that Lagline is made of."""
         folder = licences_folder()
         if folder is None:
             self._parts.messages.show_problem(NO_LICENCES)
@@ -108,6 +114,7 @@ class GuideCommands(QObject):
         self.licences.activateWindow()
 
     def close(self) -> None:
+        """Close the windows that were opened from here."""
         for window in (self.window, self.licences):
             if window is not None:
                 window.close()

@@ -36,6 +36,7 @@ class GuideBrowser(QTextBrowser):
         self.anchorClicked.connect(self._follow)
 
     def show_topic(self, topic: Topic) -> None:
+        """Go to a page and heading of the guide."""
         self.setSource(QUrl.fromLocalFile(str(self._folder / topic.page)))
         if topic.heading:
             self.go_to_heading(topic.heading)
@@ -116,6 +117,7 @@ class GuideWindow(QMainWindow):
         self.show_topic(CONTENTS_TOPIC)
 
     def show_topic(self, topic: Topic) -> None:
+        """Go to a page and heading of the guide."""
         self.browser.show_topic(topic)
 
     def _show_contents(self) -> None:

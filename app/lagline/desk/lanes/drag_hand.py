@@ -24,11 +24,13 @@ class DragHand(QObject):
         self.has_magnet = True
 
     def start(self, session: Session, lane_id: str, x: float) -> None:
+        """Take hold of a lane at `x` pixels."""
         self._count += 1
         shift = session.current_version.move(lane_id).shift_samples
         self._drag = LaneDrag(x, shift, shift_targets(session, lane_id))
 
     def move(self, lane_id: str, x: float, fine: bool, free: bool) -> None:
+        """Move the lane with the hand; `fine` slows it down, `free` turns snapping round."""
         if self._drag is not None:
             per_pixel = self._times.view.per_pixel
             # The modifier turns round what the setting says of the magnet.
@@ -36,6 +38,7 @@ class DragHand(QObject):
             self.shift_asked.emit(lane_id, shift, f"drag {self._count}")
 
     def end(self, lane_id: str) -> None:
+        """Let go; the drag becomes one step of the history."""
         if self._drag is not None:
             self._drag = None
             self.ended.emit(lane_id)

@@ -118,6 +118,7 @@ class LaneArea(QWidget):
         self.overview.point_at(sample)
 
     def show_session(self, session: Session | None) -> None:
+        """Show the lanes of a session; None empties the area."""
         if session is not None:
             self._times.set_span(session.span(session.current_version))
             count = len(session.lanes)
@@ -129,6 +130,7 @@ class LaneArea(QWidget):
         self._show_zoom()
 
     def show_transport(self, state: TransportState) -> None:
+        """Put the playhead where playback is, and follow it if that is wanted."""
         position = state.position_samples
         if not state.is_playing:
             self._rests = self._rests and not self._was_playing

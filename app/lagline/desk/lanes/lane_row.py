@@ -85,6 +85,7 @@ class LaneRow(QWidget):
         self.meter.setGeometry(HEADER_WIDTH - BAR_WIDTH - 1, GAP, BAR_WIDTH, max(self.height() - 2 * GAP, 0))
 
     def show_state(self, state: LaneState) -> None:
+        """Show the lane as it is now; redraws only what has changed."""
         old, self._state = self._state, state
         if state == old:
             return

@@ -61,9 +61,11 @@ class LaneWave(QWidget):
 
     @property
     def look(self) -> LaneLook | None:
+        """How the lane is drawn; None before it is shown."""
         return self._look
 
     def show_look(self, look: LaneLook) -> None:
+        """Draw the lane like this from now on."""
         if look != self._look:
             self._look = look
             self.update()

@@ -21,6 +21,7 @@ class LoopHand:
 
     @property
     def is_active(self) -> bool:
+        """Whether the loop is being dragged."""
         return self._part is not None
 
     @staticmethod
@@ -36,6 +37,7 @@ class LoopHand:
         return "middle" if a < x < b else "outside"
 
     def press(self, x: float, view: TimeView, loop: tuple[int, int] | None) -> None:
+        """Take hold of what lies at `x` pixels: an end of the loop, the loop, or the empty band."""
         self._part = self.part_at(x, view, loop)
         self._loop = loop
         self._press = view.sample_at(x)
@@ -56,4 +58,5 @@ class LoopHand:
         return (start, stop) if stop - start >= max(2 * view.per_pixel, 16) else None
 
     def release(self) -> None:
+        """Let go."""
         self._part = None

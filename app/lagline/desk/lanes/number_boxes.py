@@ -28,6 +28,7 @@ class QuietBox(DoubleSpinBox):
         self.valueChanged.connect(self.asked)
 
     def show_value(self, value: float) -> None:
+        """Show a value without telling anybody."""
         with QSignalBlocker(self):
             self.setValue(value)
 
@@ -115,6 +116,7 @@ class ShiftBox(QLineEdit):
         self.returnPressed.connect(self.clearFocus)
 
     def show_shift(self, samples: float, unit: Unit, rate_hz: int, temperature_c: float) -> None:
+        """Show a shift in this unit; what is being typed stays."""
         self._shown = (samples, unit, rate_hz, temperature_c)
         if not (self.hasFocus() and self.isModified()):
             self._write()

@@ -38,6 +38,7 @@ class OverviewBar(QWidget):
         times.changed.connect(self.update)
 
     def show_session(self, session: Session | None) -> None:
+        """Draw this session's whole take; None empties the bar."""
         if session is not self._session:
             self._session = session
             self.update()
@@ -52,6 +53,7 @@ class OverviewBar(QWidget):
         self._is_old = True
 
     def refresh(self) -> None:
+        """Draw again if anything has arrived since."""
         if self._is_old:
             self._is_old, self._image = False, None
             self.update()

@@ -68,11 +68,13 @@ class Ruler(QWidget):
         return QSize(600, HEIGHT)
 
     def show_rate(self, rate_hz: int) -> None:
+        """Count in samples of this rate."""
         if rate_hz != self._rate_hz:
             self._rate_hz = rate_hz
             self.update()
 
     def show_loop(self, loop: tuple[int, int] | None, *, is_looping: bool) -> None:
+        """Draw the loop, in samples; paler while playback doesn't loop."""
         if (loop, is_looping) != (self._loop, self._is_looping):
             self._loop, self._is_looping = loop, is_looping
             self.update()
@@ -86,6 +88,7 @@ class Ruler(QWidget):
             self._playhead = sample
 
     def point_at(self, sample: float | None) -> None:
+        """Mark where the pointer is over the lanes, in samples; None takes the mark away."""
         if sample != self._pointed:
             self._pointed = sample
             self.update()

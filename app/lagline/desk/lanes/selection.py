@@ -14,6 +14,7 @@ class Selection(Struct, frozen=True):
     chosen: tuple[str, ...] = ()
 
     def only(self, lane_id: str) -> Selection:
+        """This lane alone."""
         return Selection(lane_id, (lane_id,))
 
     def toggled(self, lane_id: str) -> Selection:

@@ -42,9 +42,11 @@ class VersionPlate(QWidget):
         return self._stay.isChecked()
 
     def show_stays(self, on: bool) -> None:
+        """Show whether editing stays on one version while others are heard."""
         self._stay.setChecked(on)
 
     def show_session(self, session: Session | None) -> None:
+        """Name the version that edits go to."""
         self._session = session
         self._refresh()
 

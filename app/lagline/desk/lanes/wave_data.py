@@ -22,13 +22,15 @@ Columns = tuple[FloatArray, FloatArray]
 class ColumnSource(Protocol):
     """A finished or growing overview of one recording; `lagline.media.overview.Overview` is one."""
 
-    def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]: ...
+    def columns(self, first: float, stop: float, count: int) -> tuple[FloatArray, FloatArray]:
+        """Lowest and highest sample in each of `count` equal columns from `first` to `stop`."""
 
 
 class ClipLike(Protocol):
     """What drawing needs of a clip."""
 
-    def read(self, start: int, stop: int) -> FloatArray: ...
+    def read(self, start: int, stop: int) -> FloatArray:
+        """Samples `start` to `stop`, shape (stop - start,), with silence outside the recording."""
 
 
 class Stretch:
@@ -40,6 +42,7 @@ class Stretch:
         self.samples = samples
 
     def covers(self, start: int, stop: int) -> bool:
+        """Whether all samples of a range are in it."""
         return self.start <= start and stop <= self.stop
 
 
@@ -68,6 +71,7 @@ class WaveData:
         self._revisions[lane_id] = self.revision(lane_id) + 1
 
     def put_samples(self, lane_id: str, start: int, samples: FloatArray) -> None:
+        """Keep samples of a clip from `start` on; the oldest stretch of the lane may go."""
         # Not one in place of another: a shifted lane would then wait for its wave while its ghost is drawn,
         # and for its ghost while its wave is, without end.
         self._stretches[lane_id] = [Stretch(start, samples), *self._stretches.get(lane_id, ())][:HELD]
@@ -78,9 +82,11 @@ class WaveData:
         self._revisions[lane_id] = self.revision(lane_id) + 1
 
     def forget_samples(self, lane_id: str) -> None:
+        """Let go of a lane's samples; its overview stays."""
         self._stretches.pop(lane_id, None)
 
     def clear(self) -> None:
+        """Let go of everything of the take."""
         self._overviews.clear()
         self._stretches.clear()
         # Numbers go on from where they were: what is drawn of another take must not pass for this one.
@@ -89,9 +95,11 @@ class WaveData:
         self._kept.clear()
 
     def has_overview(self, lane_id: str) -> bool:
+        """Whether the whole lane can be drawn."""
         return lane_id in self._overviews
 
     def overviews(self) -> Mapping[str, ColumnSource]:
+        """What is there to draw whole lanes from, by lane id."""
         return self._overviews
 
     def columns(

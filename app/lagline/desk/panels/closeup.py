@@ -233,6 +233,7 @@ class CloseUpPanel(Themed):
         self.follow_theme()
 
     def show_session(self, session: Session | None) -> None:
+        """Follow the session; nothing is read here. None clears the panel."""
         self._session = session
         if session is None:
             self._data = None
@@ -244,12 +245,14 @@ class CloseUpPanel(Themed):
         self._refresh()
 
     def show_close_up(self, data: CloseUpData | None) -> None:
+        """Show what was read around an attack; None says how to get there."""
         self._data = data
         if data is not None:
             self._span_ms = data.frames * 1000.0 / data.rate_hz
         self._refresh()
 
     def show_busy(self, busy: bool) -> None:
+        """Say that the samples are being read, or take that back."""
         if busy:
             shown(self._where, "Looking for the attack …")
         else:
@@ -266,6 +269,7 @@ class CloseUpPanel(Themed):
 
     @property
     def span_ms(self) -> float:
+        """How much time is shown, in milliseconds."""
         return self._span_ms
 
     def _refresh(self) -> None:

@@ -142,10 +142,12 @@ class DeviceDialog(QDialog):
         self.guard.show_state(state)
 
     def show_message(self, text: str) -> None:
+        """One line below the list; empty text hides it."""
         self._message.setText(text)
         self._message.setVisible(bool(text))
 
     def wish(self) -> DeviceWish:
+        """The output, rate and block size as they are chosen now."""
         item = self._list.currentItem()
         block = self._block.currentData()
         return DeviceWish(

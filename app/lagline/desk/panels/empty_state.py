@@ -27,10 +27,12 @@ class EmptyState(QWidget):
         self.say(title, text)
 
     def say(self, title: str, text: str) -> None:
+        """What is missing, and what to do about it."""
         self._title.setText(title)
         self._text.setText(text)
         self.setAccessibleName(title)
         self.setAccessibleDescription(text)
 
     def text(self) -> str:
+        """All that is written here, as a screen reader reads it."""
         return f"{self._title.text()} {self._text.text()}"

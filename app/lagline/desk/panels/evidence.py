@@ -73,6 +73,7 @@ class EvidencePanel(Themed):
         self.follow_theme()
 
     def show_session(self, session: Session | None) -> None:
+        """Show the evidence for the chosen lane in this session; None clears the plots."""
         self._session = session
         if session is None:
             self.tabs.setCurrentIndex(0)
@@ -89,6 +90,7 @@ class EvidencePanel(Themed):
 
     @property
     def lane_id(self) -> str | None:
+        """The lane whose evidence is shown; None without one."""
         return self._lane_id
 
     def _refresh(self) -> None:

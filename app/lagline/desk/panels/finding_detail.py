@@ -83,6 +83,7 @@ class FindingDetail(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
 
     def show_line(self, session: Session | None, line: FindingLine | None) -> None:
+        """Show one lane's finding in words, with what can be done about it."""
         self._session, self._line = session, line
         alignment = session.alignment if session is not None else None
         self._finding = (
@@ -123,15 +124,18 @@ class FindingDetail(QWidget):
                 button.setToolTip(tip)
 
     def try_next(self) -> None:
+        """Ask for the lane to be put at the next place, if there is one."""
         if self._line is not None and self._line.next_index is not None:
             self.try_asked.emit(self._line.next_index)
 
     def put_back(self) -> None:
+        """Ask for the lane to be put back, if it was moved."""
         if self._put_back.isEnabled():
             self.put_back_asked.emit()
 
     @property
     def said(self) -> str:
+        """The words that are shown."""
         return self._words.toPlainText()
 
     def _fill_menu(self) -> None:

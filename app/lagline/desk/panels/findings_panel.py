@@ -282,6 +282,7 @@ class FindingsPanel(Themed):
 
     @property
     def selected_lane(self) -> str | None:
+        """Id of the lane whose finding is shown in full; None without one."""
         return self._selected
 
     def wanted_height(self) -> int:

@@ -127,6 +127,7 @@ class FindingsModel(QAbstractTableModel):
             self.headerDataChanged.emit(Qt.Orientation.Horizontal, ARRIVAL, ARRIVAL)
 
     def show_looks(self, looks: dict[str, QIcon], theme: Theme) -> None:
+        """Colours of the lanes, and the theme to draw in."""
         self._looks, self._theme = looks, theme
 
     def tick(self, lane_ids: set[str]) -> None:
@@ -138,6 +139,7 @@ class FindingsModel(QAbstractTableModel):
             self.ticked_changed.emit()
 
     def row_of(self, lane_id: str | None) -> int | None:
+        """The row of a lane; None where the filter leaves it out."""
         return next((row for row, line in enumerate(self.lines) if line.lane_id == lane_id), None)
 
     # ---- Qt
@@ -324,6 +326,7 @@ class FindingsTable(QTableView):
 
     @property
     def chosen(self) -> FindingLine | None:
+        """The line of the current row; None without one."""
         row = self.currentIndex().row()
         return self._model.lines[row] if 0 <= row < len(self._model.lines) else None
 

@@ -70,6 +70,7 @@ class GuardBox(QGroupBox):
         self.show_state(PlayState())
 
     def show_guard(self, rise_db: float, ceiling_dbfs: float) -> None:
+        """Show the guard's limits without asking for them again."""
         with QSignalBlocker(self._rise), QSignalBlocker(self._ceiling):
             self._rise.setValue(rise_db)
             self._ceiling.setValue(ceiling_dbfs)
@@ -84,6 +85,7 @@ class GuardBox(QGroupBox):
 
     @property
     def reference_dba(self) -> float | None:
+        """What the listener measured at the ear, in dB(A); None when nothing is typed."""
         value = self._reference.value()
         return None if value <= UNKNOWN_DBA else value
 

@@ -36,6 +36,7 @@ class HealthRow(Struct, frozen=True):
 
     @property
     def sentences(self) -> tuple[str, ...]:
+        """All that is said of the recording, problems first; never empty."""
         return (*self.problems, *self.notes) or (ALL_WELL,)
 
 

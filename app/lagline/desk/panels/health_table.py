@@ -74,6 +74,7 @@ class HealthTable(Themed):
         self.follow_theme()
 
     def show_rows(self, rows: Sequence[HealthRow]) -> None:
+        """One row a recording; none shows how to get there."""
         self._rows = tuple(rows)
         self._pages.setCurrentIndex(1 if self._rows else 0)
         self._fill()
@@ -166,5 +167,6 @@ class HealthDialog(QDialog):
         self.show_rows(rows)
 
     def show_rows(self, rows: Sequence[HealthRow]) -> None:
+        """One row a recording, and their sum in a sentence."""
         self.table.show_rows(rows)
         self._summary.setText(self.table.summary())

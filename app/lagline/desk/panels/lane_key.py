@@ -39,6 +39,7 @@ class LaneKey(Themed):
         return frozenset(key for key, box in self._boxes.items() if not box.isChecked())
 
     def show_session(self, session: Session | None) -> None:
+        """A box for each lane in its colour; boxes stay as they are while only shifts change."""
         lanes = session.lanes if session is not None else ()
         if lanes is self._lanes:
             return  # only shifts have changed

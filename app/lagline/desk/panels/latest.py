@@ -63,6 +63,7 @@ class LatestTask(QObject):
 
     @property
     def is_busy(self) -> bool:
+        """Whether a request is under way or waits."""
         return self._is_busy
 
     def close(self) -> None:

@@ -44,6 +44,7 @@ class NotesPanel(Themed):
         self.follow_theme()
 
     def show_session(self, session: Session | None) -> None:
+        """Show the session's notes, unless the person is writing in them."""
         self._text.setEnabled(session is not None)
         self._text.show_text(session.notes if session is not None else "")
 

@@ -174,9 +174,11 @@ class PlotPane(Themed):
 
     @property
     def said(self) -> str:
+        """What is written above the plot: its summary, or the figures at the cursor."""
         return self._readout.text()
 
     def put_cursor(self, x: float) -> None:
+        """Put the cursor at `x` of the plot's axis and read out what is there."""
         self.cursor_line.setValue(x)
         self.cursor_line.setVisible(True)
         self.cursor_moved(x)

@@ -43,6 +43,7 @@ class TwoCurves(PlotPane):
     def show_report(
         self, report: ToneReport | None, first_id: str, second_id: str, names: tuple[str, str]
     ) -> None:
+        """Draw two versions of a tone report; None, or versions that weren't measured, empty the plot."""
         first = report.version(first_id) if report is not None else None
         second = report.version(second_id) if report is not None else None
         if report is None or first is None or second is None:
@@ -59,6 +60,7 @@ class TwoCurves(PlotPane):
         second: tuple[float, ...],
         names: tuple[str, str],
     ) -> None:
+        """Draw two curves over one frequency axis; all three of one length."""
         self.show_plot(bool(hertz) and len(first) == len(second) == len(hertz))
         if not self.has_plot:
             return
@@ -76,9 +78,11 @@ class TwoCurves(PlotPane):
         raise NotImplementedError
 
     def y_range(self) -> tuple[float, float]:
+        """Lowest and highest value of the vertical axis."""
         raise NotImplementedError
 
     def summary(self) -> str:
+        """One sentence above the plot."""
         raise NotImplementedError
 
     def redraw(self, theme: Theme) -> None:
@@ -90,9 +94,11 @@ class TwoCurves(PlotPane):
             curve.setData(self._x, y)
 
     def colours(self, theme: Theme) -> tuple[str, str]:
+        """Colours of the first and the second curve."""
         return theme.version(self._ids[0]), theme.version(self._ids[1])
 
     def key_text(self) -> str:
+        """Which line is which version."""
         return f"Dashed: {self._names[0]}. Plain: {self._names[1]}."
 
     def cursor_moved(self, x: float) -> None:

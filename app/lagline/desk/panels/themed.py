@@ -19,6 +19,7 @@ class Themed(QWidget):
 
     @property
     def theme(self) -> Theme:
+        """The theme that the palette stands for."""
         return theme_of(self.palette())
 
     def apply_theme(self, theme: Theme) -> None:

@@ -65,6 +65,7 @@ class TimePlot(PlotPane):
             self.plot.addItem(item, ignoreBounds=True)
 
     def show_finding(self, session: Session | None, finding: Finding | None) -> None:
+        """Draw a lane's arrival in each passage, with its line of drift; None empties the plot."""
         same = finding is self._finding and session is not None
         self._session, self._finding = session, finding
         if not same:

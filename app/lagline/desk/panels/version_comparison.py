@@ -70,6 +70,7 @@ class VersionComparison(QWidget):
         self.setFocusProxy(self._other)
 
     def show_version(self, session: Session | None, version_id: str | None) -> None:
+        """Compare this version with another, Original at first."""
         self._session, self._version_id = session, version_id
         versions = all_versions(session) if session is not None else ()
         others = [(version.name, version.id) for version in versions if version.id != version_id]

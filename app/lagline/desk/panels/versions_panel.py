@@ -167,6 +167,7 @@ class VersionsPanel(Themed):
     # ---- what is shown
 
     def show_session(self, session: Session | None) -> None:
+        """List the session's versions; the chosen one stays chosen while it is there."""
         chosen = self.chosen_id
         self._session = session
         versions = all_versions(session) if session is not None else ()
@@ -195,6 +196,7 @@ class VersionsPanel(Themed):
 
     @property
     def chosen_id(self) -> str | None:
+        """Id of the chosen version; None without a session."""
         item = self._list.currentItem()
         return item.data(Qt.ItemDataRole.UserRole) if item is not None else None
 

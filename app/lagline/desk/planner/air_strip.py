@@ -62,6 +62,7 @@ class AirStrip(QWidget):
         self._anchor.activated.connect(self._anchored)
 
     def show_plan(self, plan: Plan) -> None:
+        """Show name, air, rate and anchor of a plan without asking for them."""
         self._plan = plan
         fields = (self._name, self._temperature, self._humidity, self._rate, self._anchor)
         blockers = [QSignalBlocker(field) for field in fields]

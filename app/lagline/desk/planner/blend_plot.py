@@ -50,6 +50,7 @@ class BlendPlot(PlotPane):
             self.plot.addItem(item, ignoreBounds=True)
 
     def show_plan(self, plan: Plan) -> None:
+        """Draw what the plan's blend does to each frequency; needs two lanes."""
         self._plan = plan
         self.show_plot(len(plan.lanes) >= 2)
         if self.has_plot:

@@ -64,6 +64,7 @@ class LanesTable(QTableWidget):
         self.currentCellChanged.connect(self._row_changed)
 
     def show_plan(self, plan: Plan) -> None:
+        """One row for the source and one for each lane, without asking for edits."""
         is_new = [lane.name for lane in plan.lanes] != [lane.name for lane in self._plan.lanes]
         self._plan = plan
         with QSignalBlocker(self):
@@ -83,6 +84,7 @@ class LanesTable(QTableWidget):
 
     @property
     def chosen_name(self) -> str:
+        """Name of the lane in the current row; empty for the source."""
         row = self.currentRow()
         return self._plan.lanes[row - 1].name if 0 < row <= len(self._plan.lanes) else ""
 

@@ -68,6 +68,7 @@ class NotchForm(QWidget):
         self._hertz.valueChanged.connect(self._answer)
 
     def show_plan(self, plan: Plan) -> None:
+        """Offer the plan's lanes and answer anew; the two that were chosen stay."""
         names = [lane.name for lane in plan.lanes]
         if names != [lane.name for lane in self._plan.lanes]:
             for box, first in ((self._lane, 1), (self._other, 0)):
@@ -87,6 +88,7 @@ class NotchForm(QWidget):
         self._hertz.setValue(hertz)
 
     def answer_texts(self) -> list[str]:
+        """The answers as they are shown."""
         return [label.text() for label in self.findChildren(QLabel, "answer")]
 
     def _answer(self) -> None:

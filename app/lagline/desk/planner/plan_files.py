@@ -22,21 +22,26 @@ class PlanFiles:
         self._parent = parent
 
     def plan_to_open(self) -> Path | None:
+        """A plan file that the person chooses; None when they don't."""
         name, _ = QFileDialog.getOpenFileName(self._parent, "Open a plan", "", f"{PLANS};;All files (*)")
         return Path(name) if name else None
 
     def where_to_save_plan(self, name: str) -> Path | None:
+        """A file for a plan of this name; None when the person doesn't choose one."""
         return self._where("Save the plan", name, SUFFIX, PLANS)
 
     def where_to_save_setup(self, name: str) -> Path | None:
+        """A file for a setup of this name; None when the person doesn't choose one."""
         return self._where("Save as a setup", name, SETUP_SUFFIX, SETUPS)
 
     def printer(self) -> QPrinter | None:
+        """A printer that the person chooses; None when they don't."""
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         wanted = QPrintDialog(printer, self._parent).exec() == QDialog.DialogCode.Accepted
         return printer if wanted else None
 
     def unsaved(self, name: str) -> Unsaved:
+        """What to do with unsaved changes to the plan of this name."""
         return Questions(self._parent).unsaved(name)
 
     def _where(self, title: str, name: str, suffix: str, kinds: str) -> Path | None:

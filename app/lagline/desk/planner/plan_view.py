@@ -71,6 +71,7 @@ class PlanView(Themed):
     # ---- what is shown
 
     def show_plan(self, plan: Plan) -> None:
+        """Draw the plan from above; what is chosen stays chosen while it is there."""
         fresh = [lane.name for lane in plan.lanes] != [lane.name for lane in self._plan.lanes]
         self._plan = plan
         if self._chosen != SOURCE and self._chosen not in self._names():
@@ -88,6 +89,7 @@ class PlanView(Themed):
             self.update()
 
     def show_all(self) -> None:
+        """Zoom so that source and every microphone are in view."""
         self._fitted_to_size = True
         self._scale = self._scale.sized(self.width(), self.height()).fitted(
             self._markers().values(), lines_foot_px(self._plan, self.font())
@@ -96,6 +98,7 @@ class PlanView(Themed):
 
     @property
     def chosen_name(self) -> str:
+        """Name of the lane that is chosen, or SOURCE."""
         return self._chosen
 
     def marker_px(self, name: str) -> QPointF:

@@ -45,6 +45,7 @@ class ReadingTable(QTableWidget):
         self.horizontalHeader().setStretchLastSection(True)
 
     def show_rows(self, rows: Rows) -> None:
+        """Fill the table; each row as long as the headings."""
         is_new = [cells[0] for cells in rows] != [cells[0] for cells in self._rows]
         self._rows = rows
         self.setRowCount(len(rows))
@@ -115,8 +116,10 @@ class NotedTable(QWidget):
         self._pages.addWidget(full)
 
     def show_rows(self, rows: Rows) -> None:
+        """Fill the table; without rows it says how to get some."""
         self.table.show_rows(rows)
         self._pages.setCurrentIndex(1 if rows else 0)
 
     def as_text(self) -> str:
+        """Headings and rows separated by tabs, for the clipboard."""
         return self.table.as_text()

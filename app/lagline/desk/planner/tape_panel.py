@@ -60,14 +60,17 @@ class TapePanel(QWidget):
         self._refresh()
 
     def show_plan(self, plan: Plan) -> None:
+        """Compare this plan with what was found."""
         self._plan = plan
         self._refresh()
 
     def show_session(self, session: Session | None) -> None:
+        """Compare the plan with this session's findings."""
         self._session = session
         self._refresh()
 
     def said(self) -> str:
+        """The sentences that are shown."""
         return self._sentences.text() if self._pages.currentIndex() == 1 else self._empty.text()
 
     def _refresh(self) -> None:

@@ -22,18 +22,21 @@ class ViewScale(Struct, frozen=True):
     height_px: float = 300.0
 
     def to_px(self, x_m: float, y_m: float) -> tuple[float, float]:
+        """Pixels from the top left of a place in metres; up is away from us."""
         return (
             self.width_px / 2 + (x_m - self.middle_x_m) * self.px_per_m,
             self.height_px / 2 - (y_m - self.middle_y_m) * self.px_per_m,
         )
 
     def to_m(self, x_px: float, y_px: float) -> tuple[float, float]:
+        """Place in metres of a point in pixels from the top left."""
         return (
             self.middle_x_m + (x_px - self.width_px / 2) / self.px_per_m,
             self.middle_y_m - (y_px - self.height_px / 2) / self.px_per_m,
         )
 
     def sized(self, width_px: float, height_px: float) -> ViewScale:
+        """The same middle and scale in a window of another size, pixels."""
         return ViewScale(self.middle_x_m, self.middle_y_m, self.px_per_m, width_px, height_px)
 
     def zoomed(self, factor: float, x_px: float, y_px: float) -> ViewScale:
@@ -50,6 +53,7 @@ class ViewScale(Struct, frozen=True):
         )
 
     def panned(self, right_px: float, down_px: float) -> ViewScale:
+        """Moved so that what is seen goes right and down by so many pixels."""
         return ViewScale(
             self.middle_x_m - right_px / self.px_per_m,
             self.middle_y_m + down_px / self.px_per_m,

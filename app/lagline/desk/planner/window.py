@@ -284,17 +284,20 @@ class PlannerWindow(QMainWindow):
         self._edit(f"Move {name}", lambda plan: with_distance(plan, name, metres))
 
     def add_microphone(self) -> None:
+        """Add a microphone at a free place; the next undo takes it out."""
         name = self._fresh_name("Microphone")
         lane = PlannedLane(name, free_place(self.store.plan))
         self._edit("Add a microphone", lambda plan: with_planned_lane(plan, lane))
         self._choose(name)
 
     def add_direct_line(self) -> None:
+        """Add a direct line; the next undo takes it out."""
         name = self._fresh_name("Direct line")
         self._edit("Add a direct line", lambda plan: with_planned_lane(plan, PlannedLane(name)))
         self._choose(name)
 
     def remove_lane(self) -> None:
+        """Take the chosen lane out; the source stays."""
         name = self.lanes.chosen_name
         if name == SOURCE:
             self.messages.show_answer("Choose a lane first: the source stays.")
@@ -318,18 +321,22 @@ class PlannerWindow(QMainWindow):
     # ---- files
 
     def ask_new(self) -> None:
+        """Start over, after asking about unsaved changes."""
         if self._may_go():
             self.store.open(STARTER)
 
     def ask_open(self) -> None:
+        """Open a plan that the person chooses, after asking about unsaved changes."""
         path = self.files.plan_to_open() if self._may_go() else None
         if path is not None:
             self.open_plan(path)
 
     def save(self) -> bool:
+        """Save to the plan's file, asking for one at first; whether it was saved."""
         return self._save_to(self.store.path) if self.store.path is not None else self.save_as()
 
     def save_as(self) -> bool:
+        """Save to a file that is asked for; whether it was saved."""
         path = self.files.where_to_save_plan(self.store.plan.name)
         return path is not None and self._save_to(path)
 
@@ -343,6 +350,7 @@ class PlannerWindow(QMainWindow):
         return True
 
     def save_setup(self) -> None:
+        """Save the planned shifts as a setup, in a file that is asked for."""
         path = self.files.where_to_save_setup(self.store.plan.name)
         if path is None:
             return
@@ -355,11 +363,13 @@ class PlannerWindow(QMainWindow):
             self.setup_saved.emit(path)
 
     def ask_print(self) -> None:
+        """Print the plan on a printer that is asked for."""
         printer = self.files.printer()
         if printer is not None:
             self.print_on(printer)
 
     def print_on(self, printer: QPrinter) -> None:
+        """Print the plan on this printer."""
         print_plan(self.store.plan, printer)
 
     def _may_go(self) -> bool:
