@@ -133,3 +133,13 @@ def test_what_apply_prints_is_named_key_by_key(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     named = [row[0].strip("`") for row in rows("lagline apply")]
     assert named == list(dict.fromkeys(keys(msgspec.json.decode(done.stdout))))
+
+
+def test_what_combine_prints_is_named_key_by_key(tmp_path: Path) -> None:
+    write_click_take(tmp_path / "take", {"near": 0, "far": 480})  # as recorded they comb
+    done = CliRunner().invoke(app, ["combine", str(tmp_path / "take"), "--json"])
+    assert done.exit_code == 0, done.output
+    named = [row[0].strip("`") for row in rows("lagline combine")]
+    document = msgspec.json.decode(done.stdout)
+    assert len(document["combinations"]) == 6
+    assert set(named) == set(keys(document))
