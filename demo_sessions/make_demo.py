@@ -47,16 +47,16 @@ def write_session(scene: Scene, folder: Path) -> None:
     from msgspec.structs import replace
 
     from lagline.jobs.open_take import open_take
+    from lagline.session.edits import with_balances
     from lagline.session.storage import save
+    from lagline.session.values import Balance
 
     plans = {plan.name: plan for plan in scene.lanes}
     session = open_take(
         [folder / f"{name}.flac" for name in plans], temperature_c=scene.room.temperature_c
     ).session
-    lanes = tuple(
-        replace(lane, gain_db=plans[lane.name].gain_db, pan=plans[lane.name].pan) for lane in session.lanes
-    )
-    session = replace(session, name=scene.title, notes=scene.notes, lanes=lanes)
+    balances = {lane.id: Balance(plans[lane.name].gain_db, plans[lane.name].pan) for lane in session.lanes}
+    session = with_balances(replace(session, name=scene.title, notes=scene.notes), balances)
     path = folder / f"{scene.name}.lagline"
     path.unlink(missing_ok=True)  # or save would keep it as a backup
     save(session, path)

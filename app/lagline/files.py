@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 import stat
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import cast
 
 _UMASK = os.umask(0)  # can only be read by setting it, which two threads must not do at once: so once, here
 os.umask(_UMASK)
@@ -17,6 +19,11 @@ os.umask(_UMASK)
 def readable(name: str) -> str:
     """A file's name as text that can be shown and stored; bytes that are no UTF-8 become question marks."""
     return os.fsencode(name).decode("utf-8", "replace")
+
+
+def for_libsndfile(path: Path) -> str:
+    """A path as soundfile takes it: bytes, which its types don't tell of, for names that are no UTF-8."""
+    return str(path) if sys.platform == "win32" else cast(str, os.fsencode(path))
 
 
 def changed_ns(status: os.stat_result) -> int:

@@ -23,7 +23,7 @@ import numpy as np
 import soundfile
 
 from lagline.playback.player import Player
-from lagline.session.values import Lane, Move, Session, Source, Version
+from lagline.session.values import Balance, Lane, Move, Session, Source, Version
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # for tests.support
 CHUNK = 1 << 20
@@ -79,10 +79,10 @@ def take(folder: Path, lanes: int, seconds: float, rate_hz: int = 48_000, suffix
             os.link(first, path)
         frames = round(seconds * rate_hz)
         source = Source(path, 0, rate_hz, frames, path.stat().st_size)
-        gain_db = -20 * math.log10(lanes)  # equal lanes add up
-        made.append(Lane(f"l{n}", f"Lane {n + 1}", source, gain_db=gain_db))
+        made.append(Lane(f"l{n}", f"Lane {n + 1}", source))
     moves = {lane.id: Move(-3.37 * n - 0.5) for n, lane in enumerate(made)}
-    return Session(rate_hz, tuple(made), versions=(Version("v1", "Shifted", moves),))
+    balances = {lane.id: Balance(-20 * math.log10(lanes)) for lane in made}  # equal lanes add up
+    return Session(rate_hz, tuple(made), versions=(Version("v1", "Shifted", moves, balances),))
 
 
 def until(condition: Callable[[], bool], seconds: float = 60.0, step_s: float = 0.0005) -> float:

@@ -9,9 +9,9 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QDialog, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QComboBox, QDialog, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
-from tests.support.desk_hands import press
+from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.desk.panels.blind_trial import BlindTrialDialog
@@ -21,7 +21,7 @@ from lagline.desk.window import DeskWindow
 from lagline.playback.protocol import DeviceChoice
 from lagline.playback.state import PlayState
 from lagline.session.edits import with_loop, with_shift
-from lagline.session.values import ORIGINAL_ID, Session, Version
+from lagline.session.values import ORIGINAL_ID, Balance, Session, Version
 
 LEVELS = {
     "levels_known": True,
@@ -349,3 +349,45 @@ def test_the_strip_shows_whether_levels_are_matched_and_what_versions_are_called
     assert strip.match.isChecked()
     edits.rename_version("v1", "Close")
     assert "Close" in strip.switch.buttons[1].text()
+
+
+def test_the_original_in_a_trial_has_the_balance_of_the_version_it_is_compared_with(
+    desk: DeskWindow, player: HidingPlayer, questions: FakeQuestions, qtbot: QtBot
+) -> None:
+    near = lane_id(desk, "near")
+    desk.parts.edits.gain(near, -3.0)
+    desk.parts.edits.duplicate_version("v1", "Quieter")
+    desk.parts.edits.gain(near, -20.0)
+    heard: list[float] = []
+
+    def choose(dialog: QDialog) -> None:
+        for version_id in ("v2", "v1"):
+            chooser = next(
+                one for one in dialog.findChildren(QComboBox) if one.accessibleName() == "Second version"
+            )
+            chooser.setCurrentIndex(chooser.findData(version_id))
+            assert player.session is not None
+            heard.append(player.session.original.balance(near).gain_db)
+
+    try_blind(desk, questions, choose)
+    assert heard == [-20.0, -3.0]
+    assert desk.parts.store.session.current_version_id == "v2"
+    qtbot.waitUntil(lambda: player.session.original.balance(near).gain_db == -20.0)  # as it was before
+
+
+def test_gain_pan_and_mute_are_those_of_the_version_worked_in(desk: DeskWindow, qtbot: QtBot) -> None:
+    near, edits = lane_id(desk, "near"), desk.parts.edits
+    edits.duplicate_version("v1", "Other")
+    edits.gain(near, -6.0)
+    edits.pan(near, 0.5)
+    edits.mute(near, True)
+    header = desk.parts.lanes.stack._rows[near].header
+    assert header._state.balance == Balance(-6.0, 0.5, True)
+    assert header._mute.isChecked() and not header._state.is_audible
+    edits.choose_version("v1")
+    assert header._state.balance == Balance()
+    assert not header._mute.isChecked() and header._state.is_audible
+    edits.mute_each((near, lane_id(desk, "room")))
+    edits.mute_each((near, lane_id(desk, "room")))
+    assert desk.parts.store.session.version("v1").balance(near) == Balance()
+    assert desk.parts.store.session.version("v2").balance(near).mute

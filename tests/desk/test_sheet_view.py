@@ -46,13 +46,13 @@ def table(dialog: SheetDialog) -> ReadingTable:
 
 def test_it_shows_the_delays_of_the_version(qtbot, dialog) -> None:
     # 101.37 samples at 48 kHz: 101.37 / 48 = 2.112 ms, at 343.2 m/s 0.725 m (ISO 9613-1, 20 degrees C).
-    first = [table(dialog).item(0, column).text() for column in range(7)]
-    assert first == ["Near left", "flip", "+0.0 dB", "2.112 ms", "101.37", "0.725", "2.38"]
+    first = [table(dialog).item(0, column).text() for column in range(8)]
+    assert first == ["Near left", "flip", "+0.0 dB", "centre", "2.112 ms", "101.37", "0.725", "2.38"]
     assert table(dialog).item(4, 0).text() == "Room (anchor)"
     version = dialog.findChild(QComboBox)
     version.setFocus()
     qtbot.keyClick(version, Qt.Key.Key_Down)
-    assert table(dialog).item(0, 4).text() == "50.00"
+    assert table(dialog).item(0, 5).text() == "50.00"
     assert "Less dry" in dialog._remarks.text()
 
 

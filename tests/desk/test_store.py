@@ -52,7 +52,7 @@ def test_undo_and_redo_walk_the_history(store: SessionStore) -> None:
     store.redo()
     store.redo()
     assert shift(store) == 10
-    assert store.session is not None and store.session.lane("room").gain_db == -3.0
+    assert store.session is not None and store.session.current_version.balance("room").gain_db == -3.0
 
 
 def test_a_new_edit_forgets_what_was_undone(store: SessionStore) -> None:

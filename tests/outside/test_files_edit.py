@@ -21,7 +21,7 @@ from lagline.deliver.options import DeliveryOptions
 from lagline.jobs.hand_over import hand_over_take
 from lagline.media.probe import probe
 from lagline.media.write import write_audio
-from lagline.session.values import Lane, Move, Session, Source, Version
+from lagline.session.values import Balance, Lane, Move, Session, Source, Version
 
 otio = pytest.importorskip("opentimelineio", reason="opentimelineio is not installed")
 OPTIONS = DeliveryOptions(depth="float", peak_dbtp=None)
@@ -37,13 +37,17 @@ def session(tmp_path: Path) -> Session:
     source = Source(pair, 1, 48_000, info.frames, info.size_bytes, info.subtype)
     lanes = (
         *take.lanes[:2],
-        replace(take.lanes[2], gain_db=-4.5, pan=-0.6),
-        Lane("right", "Right", source, place_samples=1_000, gain_db=2.0, pan=1.0),
-        replace(take.lanes[0], id="muted", name="Muted", mute=True),
+        take.lanes[2],
+        Lane("right", "Right", source, place_samples=1_000),
+        replace(take.lanes[0], id="muted", name="Muted"),
     )
     moves = {"near": Move(120.25, -1), "far": Move(-30.0), "right": Move(-3.4)}
+    balances = {"room": Balance(-4.5, -0.6), "right": Balance(2.0, 1.0), "muted": Balance(mute=True)}
     return replace(
-        take, lanes=lanes, versions=(Version("v1", "Shifted", moves),), time_reference=48_000 * 3_600
+        take,
+        lanes=lanes,
+        versions=(Version("v1", "Shifted", moves, balances),),
+        time_reference=48_000 * 3_600,
     )
 
 

@@ -16,7 +16,6 @@ import numpy as np
 import pyloudnorm
 import pytest
 import soundfile
-from msgspec.structs import replace
 from tests.support import real_takes
 from tests.support.takes import lane_on_disk
 
@@ -24,7 +23,7 @@ from lagline.deliver.options import DeliveryOptions
 from lagline.jobs.hand_over import hand_over_take
 from lagline.jobs.open_take import open_take
 from lagline.media.probe import probe
-from lagline.session.values import Move, Session, Version
+from lagline.session.values import Balance, Move, Session, Version
 
 TARGET_DBTP, WITHIN = -1.0, 0.1
 
@@ -40,8 +39,7 @@ def loud_session(folder: Path) -> Session:
         smooth = np.convolve(rng.standard_normal(len(time)), np.hanning(9 + 4 * number), mode="same")
         sound = 0.9 * strokes * smooth / np.abs(smooth).max()
         lanes.append(lane_on_disk(folder / f"{name}.wav", sound.astype(np.float32)))
-    lanes = [replace(lane, gain_db=9.0) for lane in lanes]
-    version = Version("v1", "Shifted", {"near": Move(12.34, -1)})
+    version = Version("v1", "Shifted", {"near": Move(12.34, -1)}, {lane.id: Balance(9.0) for lane in lanes})
     return Session(48_000, tuple(lanes), name="Loud", anchor_id="room", versions=(version,))
 
 

@@ -21,7 +21,6 @@ from lagline.blend.passage import fade_frames, rise
 from lagline.playback.guard import NO_LIMIT
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
-from lagline.session.values import ORIGINAL
 
 FADE = fade_frames(RATE_HZ)
 CURVE = rise(FADE)
@@ -44,7 +43,7 @@ def test_what_reaches_the_device_is_the_blend(tmp_path: Path, switch_at: int):
     sent = sent[first_sound(sent) :][:FRAMES]  # zeros: the device's own start and the limiter's look-ahead
 
     clips = open_clips(session)
-    original = faded_in(blend(session, ORIGINAL, clips, START, FRAMES))
+    original = faded_in(blend(session, session.original, clips, START, FRAMES))
     shifted = blend(session, VERSION, clips, START, FRAMES)
     out, back = switch_at + FADE, switch_at + 2 * FADE
     assert np.array_equal(sent[:switch_at], original[:switch_at])
@@ -74,7 +73,7 @@ def test_the_engine_process_sends_the_take_to_its_end(tmp_path: Path, monkeypatc
     sent = sent[first_sound(sent) :]
     _, stop = session.span(VERSION)  # the shifted version ends last, and the end is faded out
     assert stop > LENGTH
-    whole = faded_in(blend(session, ORIGINAL, open_clips(session), START, stop - START))
+    whole = faded_in(blend(session, session.original, open_clips(session), START, stop - START))
     steady = len(whole) - FADE
     assert np.array_equal(sent[:steady], whole[:steady])
     assert not sent[len(whole) :].any()

@@ -38,7 +38,6 @@ LONG = {
     "analysis/measure.py: measure_pairs": 98,
     "analysis/measure.py: measure_pairs.one": 76,
     "analysis/report.py: _finding": 92,
-    "analysis/tone.py: measure_tone": 61,
     "cli/apply.py: apply_command": 83,
     "cli/deliver.py: deliver_command": 71,
     "cli/plan_report.py: document": 65,

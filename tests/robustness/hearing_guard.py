@@ -93,7 +93,7 @@ class Person:
 
     def mute(self) -> None:
         lane = self.dice.choice(LANES)
-        self._edit(edits.with_mute(self.session, lane, not self.session.lane(lane).mute))
+        self._edit(edits.with_mute(self.session, lane, not self.session.current_version.balance(lane).mute))
 
     def solo(self) -> None:
         lane = self.dice.choice(LANES)

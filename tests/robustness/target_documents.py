@@ -47,7 +47,7 @@ def read_session(data: bytes) -> str:
     def read() -> None:
         session = load(path)
         session.span(*session.versions)
-        session.audible_lanes()
+        session.audible_lanes(session.original)
         for version in session.versions[:4]:
             sheet = delay_sheet(session, version)
             assert sheet_csv(sheet) and sheet_text(sheet)

@@ -21,6 +21,7 @@ from lagline.jobs.hand_over import hand_over_take
 from lagline.jobs.journal import Journal, TakeResult, read_journal
 from lagline.jobs.open_take import open_take
 from lagline.jobs.sources import source_problems
+from lagline.jobs.verify import verify_delivery
 from lagline.media.clip import Clip
 from lagline.media.overview import build_overviews
 from lagline.session.autosave import write_autosave
@@ -256,8 +257,10 @@ def test_odd_names_work_from_opening_to_handing_over(tmp_path: Path, name: str) 
     file = folder / f"{name[:200]}.lagline"
     save(session, file)
     assert load(file) == session
-    done = hand_over_take(load(file), folder / "out", "v1", DeliveryOptions())
-    assert all(path.is_file() for path in done.paths)
+    for edit in ("linked", "bundle"):
+        done = hand_over_take(load(file), folder / edit, "v1", DeliveryOptions(), edit=edit)
+        assert all(path.is_file() for path in done.paths)
+        assert not any(one.problems for one in verify_delivery(folder / edit, [folder]))
 
 
 def test_a_path_longer_than_the_system_takes_is_refused_in_words(desk: Desk) -> None:

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
-from lagline.session.values import Lane, Session, Source, Version
+from lagline.session.values import Balance, Lane, Session, Source, Version
 
 FloatArray = npt.NDArray[np.float32]
 
@@ -49,16 +50,26 @@ def session_of(
     rate_hz: int = 48_000,
     **lane_values: Mapping[str, object],
 ) -> Session:
-    """A session with a lane a clip; `lane_values` are further values of a lane by its id."""
+    """A session with a lane a clip; `lane_values` are further values of a lane by its id.
+
+    Gains, pans and mutes among them are those of every version.
+    """
+    balances = {lane_id: _part_of(values, Balance) for lane_id, values in lane_values.items()}
     lanes = tuple(
         Lane(
             id=lane_id,
             name=f"lane {lane_id}",
             source=Source(Path(f"/nowhere/{lane_id}.wav"), 0, rate_hz, clip.frames, 4 * clip.frames),
-            **lane_values.get(lane_id, {}),  # type: ignore[arg-type]
+            **_part_of(lane_values.get(lane_id, {}), Lane),  # type: ignore[arg-type]
         )
         for lane_id, clip in clips.items()
     )
-    if not versions:
-        return Session(rate_hz=rate_hz, lanes=lanes)
-    return Session(rate_hz=rate_hz, lanes=lanes, versions=versions, current_version_id=versions[0].id)
+    balanced = tuple(
+        replace(version, balances={key: Balance(**values) for key, values in balances.items()})
+        for version in versions or (Version(id="v1", name="Shifted"),)
+    )
+    return Session(rate_hz=rate_hz, lanes=lanes, versions=balanced, current_version_id=balanced[0].id)
+
+
+def _part_of(values: Mapping[str, object], kind: type[Lane] | type[Balance]) -> dict[str, object]:
+    return {key: value for key, value in values.items() if key in kind.__struct_fields__}

@@ -5,20 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
-from lagline.session.values import Lane, Move, Session, Source, Version
+from lagline.session.values import Balance, Lane, Move, Session, Source, Version
 
 
 def full_session(folder: Path) -> Session:
     source = Source(folder / "near.wav", 0, 48_000, 48_000, 144_044, "PCM_24", 172_800_000)
     lanes = tuple(
-        Lane(name.lower(), name, source, place_samples=place, gain_db=-3.0, pan=0.2, link="pair")
+        Lane(name.lower(), name, source, place_samples=place, link="pair")
         for name, place in (("Near", 0), ("Room", 480))
     )
     moves = {"near": Move(101.37, -1, 3.5), "room": Move(-2.0)}
+    balances = {"near": Balance(-3.0, 0.2), "room": Balance(-3.0, 0.2)}
     return Session(
         rate_hz=48_000,
         lanes=lanes,
-        versions=(Version("v1", "Shifted", moves, "as found"),),
+        versions=(Version("v1", "Shifted", moves, balances, "as found"),),
         anchor_id="room",
         alignment=_alignment(),
         loop=(100, 2_000),

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
 from lagline.session.values import (
     ORIGINAL_ID,
+    Balance,
     Before,
     Lane,
     Move,
@@ -33,6 +34,7 @@ unknown = st.dictionaries(
     st.integers(-9, 9) | st.text() | st.lists(st.booleans() | st.none(), max_size=3),
     max_size=2,
 )
+balances = st.builds(Balance, st.floats(-60, 12), st.floats(-1, 1), st.booleans())
 moves = st.builds(Move, counts, signs, st.floats(-200, 200))
 origins = st.builds(Origin, st.sampled_from(get_args(OriginWord)), moves, st.integers(0, 9))
 befores = st.builds(Before, moves, st.none() | origins)
@@ -127,9 +129,6 @@ def lanes(draw: st.DrawFn, number: int, name: str) -> Lane:
             fingerprint=draw(st.sampled_from(("", "1-0123456789abcdef0123456789abcdef"))),
         ),
         place_samples=draw(st.integers(0, 10**9)),
-        gain_db=draw(st.floats(-60, 12)),
-        pan=draw(st.floats(-1, 1)),
-        mute=draw(st.booleans()),
         solo=draw(st.booleans()),
         link=draw(st.none() | names),
         extra=draw(unknown),
@@ -147,6 +146,7 @@ def sessions(draw: st.DrawFn) -> Session:
             id=f"v{number}",
             name=draw(names),
             moves=draw(st.dictionaries(st.sampled_from(ids), moves)),
+            balances=draw(st.dictionaries(st.sampled_from(ids), balances)),
             note=draw(st.text()),
             origins=draw(st.dictionaries(st.sampled_from(ids), origins, max_size=2)),
             trying=draw(st.dictionaries(st.sampled_from(ids), befores, max_size=2)),

@@ -53,7 +53,7 @@ class VersionTone(Struct, frozen=True):
 class ToneReport(Struct, frozen=True):
     """Tone of several versions over one passage. `segments` spectra were averaged.
 
-    `lane_db`: mean level of each lane in the blend over the passage, dB (power, 20 Hz to 20 kHz).
+    `lane_db`: mean level of each lane as it was read over the passage, dB (power, 20 Hz to 20 kHz).
     """
 
     bands: tuple[Band, ...]
@@ -144,6 +144,7 @@ def measure_tone(
     stop: int,
     rate_hz: float,
     *,
+    gains: Mapping[str, Mapping[str, float]] | None = None,
     progress: Callable[[float], None] = nothing,
     cancelled: Callable[[], bool] = never,
 ) -> ToneReport:
@@ -152,9 +153,10 @@ def measure_tone(
     Parameters
     ----------
     blends : by version id; each reads (frames, 2), as heard.
-    lanes : by lane id, the audible lanes with their gains in the blend, (frames,); pan keeps power, so it
-        is left out.
+    lanes : by lane id, (frames,).
     start, stop : session samples.
+    gains : by version id and lane id, what each lane is multiplied by in the blend, 0 where it takes no part;
+        1 by default. Pan keeps power, so it is left out.
 
     Raises
     ------
@@ -170,19 +172,16 @@ def measure_tone(
         start,
         stop,
         rate_hz,
-        segment_frames=segment,
-        with_cross=False,
-        progress=progress,
-        cancelled=cancelled,
-    )
+        segment_frames=segment, with_cross=False, progress=progress, cancelled=cancelled,
+    )  # fmt: skip
     top = min(20_000.0, rate_hz / 2 / 10**0.05)
     bands = third_octave_bands(20.0, top)
     grid = fine_grid_hz(20.0, top)
     frequency = spectra.frequency_hz
-    lane_power = spectra.power[len(blends) :].sum(axis=0)
-    lane_bands = band_powers(frequency, lane_power, bands)
     tones = []
     for index, version_id in enumerate(blends):
+        weights = [(gains or {}).get(version_id, {}).get(lane_id, 1.0) ** 2 for lane_id in lanes]
+        lane_bands = band_powers(frequency, np.tensordot(weights, spectra.power[len(blends) :], 1), bands)
         powers = band_powers(frequency, spectra.power[index], bands)
         fine = fine_density(frequency, spectra.power[index], grid)
         tones.append(

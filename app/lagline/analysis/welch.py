@@ -84,7 +84,7 @@ def averaged_spectra(
     if not readers or stop <= start:
         raise ValueError("a spectrum needs a signal and a passage")
     window = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(segment_frames) / segment_frames)
-    starts = _segment_starts(start, stop, segment_frames, most_segments)
+    starts = spread_segments(start, stop, segment_frames, most_segments)
     bins = segment_frames // 2 + 1
     power = np.zeros((len(readers), bins))
     cross = np.zeros((len(readers), bins), dtype=np.complex128)
@@ -109,7 +109,7 @@ def averaged_spectra(
     return Spectra(frequency, power * scale, cross * scale, len(starts), segment_frames)
 
 
-def _segment_starts(start: int, stop: int, segment: int, most: int) -> NDArray[np.int64]:
+def spread_segments(start: int, stop: int, segment: int, most: int = MOST_SEGMENTS) -> NDArray[np.int64]:
     """First samples of the stretches: half overlapped, or spread when there would be too many."""
     last = stop - segment
     if last <= start:

@@ -22,6 +22,7 @@ from lagline.units import SILENCE_DB
 
 GATE_BLOCK_S = 0.4
 _STEPS_A_BLOCK = 4  # gating blocks overlap by 75 %
+STEP_S = GATE_BLOCK_S / _STEPS_A_BLOCK
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
 SILENT_LUFS = -100.0
@@ -184,7 +185,7 @@ class LoudnessMeter:
 
     def __init__(self, rate_hz: int) -> None:
         self._weighting = KWeighting(rate_hz)
-        self._step = rate_hz * GATE_BLOCK_S / _STEPS_A_BLOCK  # frames, not always whole
+        self._step = rate_hz * STEP_S  # frames, not always whole
         self._powers: list[float] = []  # sum of squares of both channels, one a step
         self._rest = np.zeros((0, 2), dtype=np.float64)
         self._frames = 0  # in finished steps
@@ -223,7 +224,7 @@ class KWeighting:
         self._response = k_response(rate_hz, self._size)
         self.block_frames = self._size - past
 
-    def filtered(self, block: FloatArray) -> npt.NDArray[np.float64]:
+    def filtered(self, block: npt.NDArray[np.floating]) -> npt.NDArray[np.float64]:
         """float64, the shape of `block`, (frames, channels)."""
         past = self._history.shape[1]
         padded = np.concatenate([self._history, block.T], axis=1, dtype=np.float64)

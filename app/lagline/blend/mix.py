@@ -36,7 +36,7 @@ def blend(
 
     Parameters
     ----------
-    version : whose shifts and flips apply; `session.values.ORIGINAL` for the take as recorded.
+    version : what to blend; `session.original` for the current one at the timing as recorded.
     clips : by lane id, at the session's rate. A lane without a clip is silent.
     start : session time of the first sample; may be negative.
     frames : number of samples.
@@ -67,15 +67,20 @@ def render_versions(
     """`blend` of several versions over one passage, reading every recording once: the same bits."""
     sums = [np.zeros((2, frames), dtype=np.float64) for _ in versions]
     part = np.empty(frames, dtype=np.float64)
-    for lane in session.audible_lanes():
-        moves = [version.move(lane.id) for version in versions]
-        signals = _lane_signals(session, moves, lane, clips, start, frames)
-        left, right = pan_gains(lane.pan)
-        gain = db_to_gain(lane.gain_db)
-        for total, move in zip(sums, moves, strict=True):
-            signal = signals[move]
-            for side, weight in ((0, left * gain), (1, right * gain)):
-                np.multiply(signal, weight, out=part, dtype=np.float64)
+    audible = [{lane.id for lane in session.audible_lanes(version)} for version in versions]
+    for lane in session.lanes:
+        sounding = [
+            (version, total)
+            for version, total, heard in zip(versions, sums, audible, strict=True)
+            if lane.id in heard
+        ]
+        moves = [version.move(lane.id) for version, _ in sounding]
+        signals = _lane_signals(session, moves, lane, clips, start, frames) if moves else {}
+        for version, total in sounding:
+            signal, balance = signals[version.move(lane.id)], version.balance(lane.id)
+            gain = db_to_gain(balance.gain_db)
+            for side, weight in enumerate(pan_gains(balance.pan)):
+                np.multiply(signal, weight * gain, out=part, dtype=np.float64)
                 np.add(total[side], part, out=total[side])
     return [np.ascontiguousarray(total.T, dtype=np.float32) for total in sums]
 
@@ -90,6 +95,15 @@ def lane_signal(
     """
     move = version.move(lane.id)
     return _lane_signals(session, [move], lane, clips, start, frames)[move]
+
+
+def lane_gains(session: Session, version: Version) -> dict[str, float]:
+    """By lane id, what each lane is multiplied by in a version's blend; 0 where it is not heard."""
+    heard = session.audible_lanes(version)
+    return {
+        lane.id: db_to_gain(version.balance(lane.id).gain_db) if lane in heard else 0.0
+        for lane in session.lanes
+    }
 
 
 def pan_gains(pan: float) -> tuple[float, float]:

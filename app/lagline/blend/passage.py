@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from lagline.session.values import ORIGINAL, Session, Version
+from lagline.session.values import Session, Version
 
 FADE_S = 0.005
 SHORTEST_LOOP_S = 0.05
@@ -58,7 +58,7 @@ def spread_places(start: int, stop: int, most: int) -> Iterator[int]:
 
 def compared_versions(session: Session) -> tuple[Version, ...]:
     """Every version there is to choose from, the original first."""
-    return (ORIGINAL, *session.versions)
+    return (session.original, *session.versions)
 
 
 def compared_passage(session: Session) -> tuple[int, int]:

@@ -12,6 +12,7 @@ from lagline.cli.align import align_command
 from lagline.cli.apply import apply_command
 from lagline.cli.batch import batch_command, merge_command
 from lagline.cli.check import check_command
+from lagline.cli.combine import combine_command
 from lagline.cli.deliver import deliver_command
 from lagline.cli.demo import demo_command
 from lagline.cli.machine import machine_command
@@ -48,6 +49,7 @@ def options(
 
 
 app.command("align")(align_command)
+app.command("combine")(combine_command)
 app.command("deliver")(deliver_command)
 app.command("verify")(verify_command)
 app.command("sheet")(sheet_command)

@@ -5,6 +5,7 @@ from __future__ import annotations
 COMMANDS = frozenset(
     {
         "align",
+        "combine",
         "deliver",
         "render",  # the old name of deliver
         "verify",

@@ -11,7 +11,7 @@ from lagline.amounts import NotAnAmount, ms_of
 from lagline.analysis.options import AnalysisOptions
 from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
 from lagline.files import is_there, write_whole
-from lagline.session.values import ORIGINAL, Session, Version
+from lagline.session.values import Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 SHORTEST_SEARCH_MS, LONGEST_SEARCH_MS = 0.1, 86_400_000.0
@@ -133,7 +133,7 @@ def version_named(session: Session, name: str | None) -> Version:
     """The version of that name or id, capitals ignored; the current one for None. Raises NotInSession."""
     if name is None:
         return session.current_version
-    versions = (ORIGINAL, *session.versions)
+    versions = (session.original, *session.versions)
     for version in versions:
         if name.casefold() in (version.name.casefold(), version.id.casefold()):
             return version

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.null import LEFT_DB, Made, is_copy, left_db
 from lagline.errors import CannotWrite
+from lagline.files import for_libsndfile
 from lagline.media.clip import Clip
 from lagline.media.write import BITS
 
@@ -30,7 +31,7 @@ def certified(file: DeliveredFile, path: Path, recording: Clip) -> DeliveredFile
 def header_problems(file: DeliveredFile, path: Path) -> tuple[str, ...]:
     """What differs in length, rate and sample format, as libsndfile reads it; soundfile's errors as words."""
     try:
-        info = soundfile.info(path)
+        info = soundfile.info(for_libsndfile(path))
     except soundfile.LibsndfileError as error:
         return (f"it can't be read: {error.error_string}",)
     said = (file.frames, file.rate_hz, file.subtype)

@@ -22,6 +22,7 @@ from lagline.deliver.csv_text import csv_text
 from lagline.deliver.placement import Placement
 from lagline.deliver.stamps import first_sample
 from lagline.deliver.timeline import Json, otio_object, time, track, whole_timeline
+from lagline.files import readable
 from lagline.session.values import Session, Version
 
 EDIT_SUFFIXES = (".otio", ".csv")
@@ -60,7 +61,7 @@ class EditedLane(Struct, frozen=True):
 def edited_lanes(session: Session, version: Version, where: Placement) -> tuple[EditedLane, ...]:
     """Every lane, in order; the edit begins where a delivery of the version does."""
     rows = []
-    heard = {lane.id for lane in session.audible_lanes()}
+    heard = {lane.id for lane in session.audible_lanes(version)}
     for lane in session.lanes:
         move = version.move(lane.id)
         begins = first_sample(version, lane) - where.start
@@ -75,8 +76,8 @@ def edited_lanes(session: Session, version: Version, where: Placement) -> tuple[
             fraction_samples=begins - position,
             drift_ppm=move.rate_ppm,
             polarity=move.polarity,
-            gain_db=lane.gain_db,
-            pan=lane.pan,
+            gain_db=version.balance(lane.id).gain_db,
+            pan=version.balance(lane.id).pan,
             plays=lane.id in heard,
         )
         rows.append(row)
@@ -87,8 +88,8 @@ def edit_table(rows: tuple[EditedLane, ...], rate_hz: int, folder: Path) -> byte
     """The edit as CSV (RFC 4180); files are named from `folder`, out points lie behind the last sample."""
     cells = [
         (
-            row.lane, _relative(row.path, folder), row.channel, row.file_rate_hz, 0, row.frames, rate_hz,
-            row.position_samples, row.fraction_samples, row.drift_ppm, row.polarity, row.gain_db, row.pan,
+            row.lane, readable(_relative(row.path, folder)), row.channel, row.file_rate_hz, 0, row.frames,
+            rate_hz, row.position_samples, row.fraction_samples, row.drift_ppm, row.polarity, row.gain_db, row.pan,
             "yes" if row.plays else "no",
         )
         for row in rows
@@ -107,7 +108,7 @@ def edit_timeline(
 
 def urls_from(folder: Path, rows: tuple[EditedLane, ...]) -> dict[Path, str]:
     """Relative ones where they can be, so that folder and recordings may move together."""
-    return {row.path: quote(_relative(row.path, folder)) for row in rows}
+    return {row.path: quote(_relative(row.path, folder), errors="surrogateescape") for row in rows}
 
 
 def write_bundle(file: BinaryIO, timeline: bytes, urls: dict[Path, str]) -> None:
@@ -123,7 +124,8 @@ def bundled_urls(rows: tuple[EditedLane, ...]) -> dict[Path, str]:
     """Places in a bundle: "media/" and the file's name, told apart where two have the same."""
     urls: dict[Path, str] = {}
     for path in dict.fromkeys(row.path for row in rows):
-        names = (path.name, *(f"{path.stem} ({number}){path.suffix}" for number in range(2, len(rows) + 1)))
+        stem, suffix = readable(path.stem), readable(path.suffix)
+        names = (stem + suffix, *(f"{stem} ({number}){suffix}" for number in range(2, len(rows) + 1)))
         urls[path] = next(url for url in (f"media/{name}" for name in names) if url not in urls.values())
     return urls
 

@@ -19,6 +19,7 @@ from lagline.deliver.placement import Placement, is_copied
 from lagline.deliver.render import lane_blocks, watched
 from lagline.deliver.staging import Staging
 from lagline.deliver.stamps import first_sample, lane_chunks, move_words
+from lagline.files import readable
 from lagline.media.carry import Carried, read_carried
 from lagline.media.clip import Clip
 from lagline.media.ixml import Family
@@ -102,7 +103,7 @@ class LaneSet(Struct, frozen=True):
             true_peak_dbtp=fields.max_true_peak_dbtp,
             copied=exact and move.polarity == 1,
             clipped_samples=written.clipped_samples,
-            recording=lane.source.path.name,
+            recording=readable(lane.source.path.name),
             channel=lane.source.channel,
             fingerprint=lane.source.fingerprint,
             begins_samples=begins,

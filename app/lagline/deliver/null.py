@@ -17,6 +17,7 @@ import soundfile
 from msgspec import Struct
 from scipy.signal import czt  # type: ignore[attr-defined]  # not in its stubs
 
+from lagline.files import for_libsndfile
 from lagline.media.clip import Clip
 
 STRETCHES, STRETCH_S = 8, 0.5  # looked at, evenly over what both hold
@@ -46,7 +47,7 @@ class Made(Struct, frozen=True):
 
 def is_copy(file: Path, recording: Clip, made: Made) -> bool:
     """Whether every sample of the recording is in the file bit for bit, at its place, and else silence."""
-    with soundfile.SoundFile(file) as ours:
+    with soundfile.SoundFile(for_libsndfile(file)) as ours:
         if ours.samplerate != recording.rate_hz:
             return False
         at = -round(made.begins_samples)
@@ -61,7 +62,7 @@ def left_db(file: Path, recording: Clip, made: Made) -> float | None:
     """Power left between `LOWEST_HZ` and `HIGHEST_SHARE`, in dB against the recording's, less what the
     file's depth adds; None where the recording is silent, or the two share no stretch of time.
     """
-    with soundfile.SoundFile(file) as ours:
+    with soundfile.SoundFile(for_libsndfile(file)) as ours:
         later_s = made.begins_samples / ours.samplerate
         step_s = 1.0 / recording.rate_hz / (1.0 + made.drift_ppm * 1e-6)  # of the recording, in file time
         first = max(0.0, later_s)

@@ -18,7 +18,7 @@ import soundfile
 from lagline import __version__
 from lagline.deliver.delivered import Kind
 from lagline.errors import MediaError
-from lagline.files import is_file
+from lagline.files import for_libsndfile, is_file
 from lagline.media.bext import parse_bext
 from lagline.media.riff import read_chunk, read_layout
 
@@ -82,7 +82,7 @@ def _last_words(path: Path) -> str:
         return lines[-1].rpartition(",T=")[2] if lines else ""
     if path.suffix.lower() != ".flac":
         return ""
-    with soundfile.SoundFile(path) as sound:
+    with soundfile.SoundFile(for_libsndfile(path)) as sound:
         return str(sound.comment).rpartition("\n")[2]
 
 

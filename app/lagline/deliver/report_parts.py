@@ -10,15 +10,14 @@ import numpy.typing as npt
 
 from lagline.analysis.tone import ToneReport, measure_tone
 from lagline.blend.loudness_match import matched_gains
-from lagline.blend.mix import ClipLike, blend, lane_signal
+from lagline.blend.mix import ClipLike, blend, lane_gains, lane_signal
 from lagline.blend.passage import compared_passage
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Progress
 from lagline.deliver.report_values import Measured
 from lagline.media.health import Health
 from lagline.media.overview import FileOverview, build_all
 from lagline.media.probe import RecordingInfo
-from lagline.session.values import ORIGINAL, Session, Version
-from lagline.units import db_to_gain
+from lagline.session.values import Session, Version
 
 _HEALTH_SHARE, _LOUDNESS_SHARE = 0.4, 0.4  # of the time, about; the rest is tone
 
@@ -39,6 +38,7 @@ def measured_for_report(
     Over the passage that versions are compared over. A recording that cannot be read is left out of
     the health (opening it said why). Raises MediaError from the blends, and Cancelled.
     """
+    session = session.compared(version.id)
     health = _health(session, lambda done: progress(_HEALTH_SHARE * done), cancelled)
     levels = matched_gains(session, clips, cancelled=cancelled)
     progress(_HEALTH_SHARE + _LOUDNESS_SHARE)
@@ -86,7 +86,10 @@ def measured_tone(
 
     Raises MediaError, Cancelled.
     """
-    lanes, passage = session.audible_lanes(), compared_passage(session)
+    session = session.compared(version.id)
+    passage, compared = compared_passage(session), (session.original, session.version(version.id))
+    gains = {one.id: lane_gains(session, one) for one in compared}
+    lanes = [lane for lane in session.lanes if gains[version.id][lane.id]]
     if not lanes or passage[1] <= passage[0]:
         return None
 
@@ -95,14 +98,14 @@ def measured_tone(
 
     def lane_of(index: int) -> Reader:
         lane = lanes[index]
-        gain = np.float32(db_to_gain(lane.gain_db))
-        return lambda start, stop: gain * lane_signal(session, version, lane, clips, start, stop - start)
+        return lambda start, stop: lane_signal(session, version, lane, clips, start, stop - start)
 
     return measure_tone(
-        {one.id: blend_of(one) for one in (ORIGINAL, version)},
+        {one.id: blend_of(one) for one in compared},
         {lane.id: lane_of(index) for index, lane in enumerate(lanes)},
         *passage,
         session.rate_hz,
+        gains=gains,
         progress=progress,
         cancelled=cancelled,
     )

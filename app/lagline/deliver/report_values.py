@@ -18,9 +18,10 @@ from lagline.deliver.sheet_text import rates_table, rounding_table, sheet_table
 from lagline.deliver.tables import Table
 from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
+from lagline.session.balance_words import balance_words, pan_words
 from lagline.session.findings import Finding, trust_figure
 from lagline.session.trial_words import trial_words
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Session, Trial, Version
+from lagline.session.values import ORIGINAL_ID, Lane, Session, Trial, Version
 from lagline.units import samples_to_metres, samples_to_ms
 
 CAUTIONS = (
@@ -86,6 +87,7 @@ class ReportWords(Struct, frozen=True):
 
 def report_words(session: Session, version: Version, measured: Measured) -> ReportWords:
     """All a report says, in the order of its page; parts that weren't measured are left out."""
+    session = session.compared(version.id)
     anchor = next((lane.name for lane in session.lanes if lane.id == session.anchor_id), "")
     sheet = delay_sheet(session, version)
     tone = measured.tone
@@ -101,13 +103,13 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
         version=version.name,
         notes=session.notes,
         versions=Table(
-            ["version", "lanes moved", "loudness", "gain to match", "note"],
-            [_version_row(session, one, measured) for one in (ORIGINAL, *session.versions)],
+            ["version", "lanes moved", "balance", "loudness", "gain to match", "note"],
+            [_version_row(session, one, measured) for one in (session.original, *session.versions)],
         ),
         version_remarks=_loudness_remarks(version, measured),
         lanes=Table(
             ["lane", "file", "format", "length", "starts at", "gain", "pan", "state"],
-            [_lane_row(session, lane) for lane in session.lanes],
+            [_lane_row(session, version, lane) for lane in session.lanes],
         ),
         health=_health(session, measured),
         found=Table(
@@ -147,7 +149,10 @@ def _version_row(session: Session, version: Version, measured: Measured) -> list
     loudness = "not measured" if level is None else _lufs(level)
     gain_db = measured.match_db.get(version.id)
     match = "" if gain_db is None else f"{round(gain_db, 1) + 0.0:.1f} dB"
-    return [version.name, "; ".join(moved) or "none", loudness, match, version.note]
+    balance = "; ".join(
+        f"{lane.name} {words}" for lane in session.lanes if (words := balance_words(version.balance(lane.id)))
+    )
+    return [version.name, "; ".join(moved) or "none", balance or "as recorded", loudness, match, version.note]
 
 
 def _loudness_remarks(version: Version, measured: Measured) -> list[str]:
@@ -164,10 +169,10 @@ def _loudness_remarks(version: Version, measured: Measured) -> list[str]:
     ]
 
 
-def _lane_row(session: Session, lane: Lane) -> list[str]:
-    source = lane.source
+def _lane_row(session: Session, version: Version, lane: Lane) -> list[str]:
+    source, balance = lane.source, version.balance(lane.id)
     state = [
-        word for word, holds in (("muted", lane.mute), ("solo", lane.solo), ("linked", lane.link)) if holds
+        word for word, holds in (("muted", balance.mute), ("solo", lane.solo), ("linked", lane.link)) if holds
     ]
     return [
         lane.name,
@@ -175,8 +180,8 @@ def _lane_row(session: Session, lane: Lane) -> list[str]:
         f"{source.rate_hz} Hz, {_depth(source.subtype)}",
         f"{source.frames / source.rate_hz:.2f} s",
         f"{lane.place_samples / session.rate_hz:.4f} s",
-        f"{lane.gain_db:+.1f} dB",
-        "centre" if lane.pan == 0 else f"{abs(lane.pan):.0%} {'left' if lane.pan < 0 else 'right'}",
+        f"{balance.gain_db:+.1f} dB",
+        pan_words(balance.pan),
         ", ".join(state) or "heard",
     ]
 

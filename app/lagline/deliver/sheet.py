@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
-from lagline.session.values import Lane, Session, Version
+from lagline.session.values import Balance, Lane, Session, Version
 from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
 
 RATES_HZ = (44_100, 48_000, 88_200, 96_000, 192_000)
@@ -46,7 +46,7 @@ class SheetRow(Struct, frozen=True):
     lane: str
     is_anchor: bool
     polarity: int
-    gain_db: float
+    balance: Balance
     shift_samples: float  # of the version, at the session's rate; negative: earlier
     delay_samples: float  # the shift less the smallest one: never negative, so a unit can do it
     delay_ms: float
@@ -130,7 +130,7 @@ def _row(session: Session, version: Version, lane: Lane, delay_samples: float) -
         lane=lane.name,
         is_anchor=lane.id == session.anchor_id,
         polarity=move.polarity,
-        gain_db=lane.gain_db,
+        balance=version.balance(lane.id),
         shift_samples=move.shift_samples,
         delay_samples=delay_samples,
         delay_ms=delay_ms,

@@ -6,6 +6,7 @@ from lagline.deliver.csv_text import csv_text
 from lagline.deliver.page import filled_page
 from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow, WorstPair
 from lagline.deliver.tables import Table
+from lagline.session.balance_words import pan_words
 
 _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
 
@@ -13,8 +14,8 @@ _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
 def sheet_csv(sheet: DelaySheet) -> str:
     """One line a lane, for a spreadsheet: numbers with full stops, no units in the cells."""
     first = sheet.rows[0] if sheet.rows else None
-    headings = ["take", "version", "lane", "anchor", "polarity", "gain_db", "shift_samples", "delay_samples"]
-    headings += ["delay_ms", "delay_m", "delay_ft"]
+    headings = ["take", "version", "lane", "anchor", "polarity", "gain_db", "pan", "muted"]
+    headings += ["shift_samples", "delay_samples", "delay_ms", "delay_m", "delay_ft"]
     headings += [f"samples_at_{rate_hz}" for rate_hz, _ in (first.samples_at if first else ())]
     for name in ("sample", "0.01_ms", "0.1_ms"):
         headings += [f"rounded_to_{name}", f"error_us_{name}", f"first_notch_hz_{name}"]
@@ -23,7 +24,9 @@ def sheet_csv(sheet: DelaySheet) -> str:
 
 def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]:
     cells: list[str | float | int | None] = [sheet.take, sheet.version, row.lane]
-    cells += ["yes" if row.is_anchor else "no", row.polarity, round(row.gain_db, 2)]
+    cells += ["yes" if row.is_anchor else "no", row.polarity]
+    balance = row.balance
+    cells += [round(balance.gain_db, 2), round(balance.pan, 3), "yes" if balance.mute else "no"]
     cells += [round(row.shift_samples, 3), round(row.delay_samples, 3), round(row.delay_ms, 3)]
     cells += [round(row.metres, 4), round(row.feet, 4)]
     cells += [round(samples, 3) for _, samples in row.samples_at]
@@ -39,7 +42,7 @@ def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]
 
 def sheet_table(sheet: DelaySheet) -> Table:
     """Headings and cells as words, for text and print."""
-    headings = ["lane", "polarity", "gain", "delay", "samples", "metres", "feet"]
+    headings = ["lane", "polarity", "gain", "pan", "delay", "samples", "metres", "feet"]
     return Table(headings, [_words(row) for row in sheet.rows])
 
 
@@ -93,7 +96,8 @@ def _words(row: SheetRow) -> list[str]:
     words = [f"{row.lane} (anchor)" if row.is_anchor else row.lane]
     words += [
         "flip" if row.polarity < 0 else "as recorded",
-        f"{row.gain_db:+.1f} dB",
+        "muted" if row.balance.mute else f"{row.balance.gain_db:+.1f} dB",
+        pan_words(row.balance.pan),
         f"{row.delay_ms:.3f} ms",
     ]
     return [*words, f"{row.delay_samples:.2f}", f"{row.metres:.3f}", f"{row.feet:.2f}"]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from lagline.session.values import Session
+from lagline.session.values import Balance, Session
 
 
 def with_added(session: Session, new: Session) -> Session:
@@ -18,7 +18,7 @@ def with_added(session: Session, new: Session) -> Session:
     by = 0
     if session.time_reference is not None and new.time_reference is not None:
         by = new.time_reference - session.time_reference
-    lanes = list(session.lanes)
+    lanes, balances = list(session.lanes), dict[str, Balance]()
     names = {lane.name.casefold() for lane in lanes}
     ids = {lane.id for lane in lanes}
     for lane in new.lanes:
@@ -27,8 +27,13 @@ def with_added(session: Session, new: Session) -> Session:
         link = None if lane.link is None else f"{lane.link}-{len(session.lanes)}"
         names.add(name.casefold())
         ids.add(lane_id)
+        if lane.id in new.current_version.balances:
+            balances[lane_id] = new.current_version.balance(lane.id)
         lanes.append(replace(lane, id=lane_id, name=name, link=link, place_samples=lane.place_samples + by))
-    return replace(session, lanes=tuple(lanes), alignment=None)
+    versions = tuple(
+        replace(version, balances={**version.balances, **balances}) for version in session.versions
+    )
+    return replace(session, lanes=tuple(lanes), versions=versions, alignment=None)
 
 
 def already_there(session: Session, new: Session) -> tuple[str, ...]:

@@ -44,6 +44,7 @@ def export(
     """
     if wish.folder is None:
         raise ValueError("a delivery needs a folder")
+    playing, session = session.original, session.compared(wish.version_id)
     version = session.version(wish.version_id)
     extras, begun = [], 0.0
     if wish.report:
@@ -60,7 +61,11 @@ def export(
             progress=lambda done: progress(begun * done),
             cancelled=cancelled,
         )
-        lufs, match_db = (told.loudness_lufs, told.match_db) if told.levels_known else ({}, {})
+        lufs, match_db = (
+            (told.loudness_lufs, told.match_db)
+            if told.levels_known and session.original == playing
+            else ({}, {})
+        )
         known = Measured(health=health, loudness_lufs=lufs, match_db=match_db, tone=tone)
         page = report_html(session, version, known)
         forms = (page.encode("utf-8"), pdf_beside(page))

@@ -19,7 +19,7 @@ def drawn_attack(session: Session, version: Version, centre: float) -> float:
     `centre` is where the first lane begins to move as recorded. Which lane that is and how the others
     follow is known from the findings; without any, the lane that is shifted least is taken for it.
     """
-    lanes = session.audible_lanes()
+    lanes = session.audible_lanes(version)
     alignment = session.alignment
     arrivals = {
         finding.lane_id: finding.arrival_samples

@@ -131,7 +131,8 @@ class LaneEdits(QObject):
 
     def mute_each(self, lane_ids: tuple[str, ...]) -> None:
         """Mute these lanes in one step; when all of them are mute already, let them sound."""
-        on = not all(lane.mute for lane in self._lanes(lane_ids))
+        session = self._store.session
+        on = session is not None and not all(session.current_version.balance(each).mute for each in lane_ids)
         self._each("Mute" if on else "Unmute", lane_ids, lambda old, each: edits.with_mute(old, each, on))
 
     def solo_each(self, lane_ids: tuple[str, ...]) -> None:

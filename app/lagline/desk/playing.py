@@ -93,6 +93,7 @@ class PlayController(QObject):
         self._state = transport_of(player.state())
         self._is_looping = False
         self._trial_loop: tuple[int, int] | None = None
+        self._trial_ids: tuple[str, ...] = ()
         self._told = player.state().message_count
         self._job: Job | None = None
         self._choice = DeviceChoice()
@@ -267,7 +268,11 @@ class PlayController(QObject):
     # what goes on
 
     def as_heard(self, session: Session) -> Session:
-        """Without its loop while looping is off: what is compared by ear, and printed as it was heard."""
+        """Without its loop while looping is off: what is compared by ear, and printed as it was heard.
+
+        In a trial its original is that of the version it is compared with there.
+        """
+        session = session.compared(*self._trial_ids)
         if self._trial_loop is not None:
             return replace(session, loop=self._trial_loop)
         return session if self._is_looping else replace(session, loop=None)
@@ -283,7 +288,16 @@ class PlayController(QObject):
         self._trial_loop = loop_allowed((start, start + length), session.rate_hz)
         self._load_now()
 
+    def compare(self, version_ids: tuple[str, ...]) -> None:
+        """The versions of a trial, before it begins: their levels are measured."""
+        if self._session is not None:
+            self._trial_ids = tuple(key for key in version_ids if self._session.has_version(key))
+            self._load_now()
+
     def end_trial(self) -> None:
+        if self._trial_ids:
+            self._trial_ids = ()
+            self._load.start()
         if self._trial_loop is not None:
             self._trial_loop = None
             self.stop()

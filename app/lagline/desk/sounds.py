@@ -17,7 +17,7 @@ from lagline.desk.reading.sums import SumReader, SumTask, folded
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
 from lagline.media.clip import Clip
-from lagline.session.values import ORIGINAL, Session, Version
+from lagline.session.values import Session, Version
 
 GROW_MS = 100  # drawing more often than this while recordings are read would only slow the reading
 FIRST_MS = 30  # between the first drawings of several lanes
@@ -87,7 +87,7 @@ class Sounds(QObject):
         wanted = (session.current_version_id, self._heard_id) if session else ()
         versions = {version.id: version for version in (session.versions if session else ())}
         shown = tuple(versions[version_id] for version_id in dict.fromkeys(wanted) if version_id in versions)
-        self._sums.show(session, (ORIGINAL, *shown) if session else (), self.clips)
+        self._sums.show(session, (session.original, *shown) if session else (), self.clips)
 
     @property
     def is_busy(self) -> bool:

@@ -59,6 +59,7 @@ def hand_over_take(
     """
     if not session.lanes:
         raise TooFewLanes([])
+    session = session.compared(version_id)
     aligned, beside = _orders(session, version_id, options, level_matched, all_versions, edit)
     return hand_over_orders(
         session, folder, aligned, beside, extras=extras, progress=progress, cancelled=cancelled

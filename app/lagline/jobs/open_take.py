@@ -22,7 +22,7 @@ from lagline.files import is_file, is_folder, readable
 from lagline.media.fingerprint import fingerprints
 from lagline.media.probe import AUDIO_SUFFIXES, RecordingInfo, probe
 from lagline.session.storage import SUFFIX
-from lagline.session.values import Lane, Session, Source
+from lagline.session.values import Balance, Lane, Session, Source, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 DAY_S = 24 * 3600.0
@@ -126,16 +126,21 @@ def open_take(
         *_conversions(infos, rate),
         *placed,
     ]
-    if len(lanes) == 1:
-        problems.append(only_lane(lanes[0].name))
+    problems += [only_lane(lanes[0].name)] if len(lanes) == 1 else []
     session = Session(
         rate_hz=rate,
         lanes=tuple(lanes),
+        versions=(Version(id="v1", name="Shifted", balances=_pair_pans(lanes)),),
         name=_take_name(infos),
         temperature_c=temperature_c,
         time_reference=time_reference,
     )
     return OpenedTake(session, tuple(problems))
+
+
+def _pair_pans(lanes: Sequence[Lane]) -> dict[str, Balance]:
+    """A stereo file sounds as it did: its channels lie hard left and right."""
+    return {lane.id: Balance(pan=(-1.0, 1.0)[lane.source.channel]) for lane in lanes if lane.link}
 
 
 def left_out_deliveries(files: str) -> str:
@@ -243,7 +248,6 @@ def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
                     ),
                     place_samples=start,
                     link=link,
-                    pan={0: -1.0, 1: 1.0}[channel] if link else 0.0,
                 )
             )
     return lanes

@@ -13,6 +13,7 @@ import soundfile
 from msgspec import Struct
 
 from lagline.errors import FileMissing, NoPermission, NotAudio
+from lagline.files import for_libsndfile
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues
 from lagline.media.flac_blocks import read_kept_chunks
@@ -47,7 +48,7 @@ def read_carried(path: Path) -> Carried:
     try:
         layout = read_layout(path)
         chunks = read_kept_chunks(path) if layout is None else _wave_chunks(path, layout)
-        with soundfile.SoundFile(path) as sound:
+        with soundfile.SoundFile(for_libsndfile(path)) as sound:
             channels, tags = sound.channels, sound.copy_metadata()
     except FileNotFoundError as error:
         raise FileMissing(path) from error

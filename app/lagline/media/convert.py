@@ -11,7 +11,7 @@ import soundfile
 import soxr
 
 from lagline.errors import CacheUnusable, Cancelled
-from lagline.files import whole_or_nothing
+from lagline.files import for_libsndfile, whole_or_nothing
 from lagline.media.cache import CONVERTED_SUFFIX, cached_path, mark_used, trim
 from lagline.media.decoder import BLOCK_FRAMES, Decoder, FloatArray
 from lagline.media.probe import RecordingInfo
@@ -56,7 +56,7 @@ def converted(
 
 def _is_whole(path: Path, frames: int, channels: int) -> bool:
     try:
-        found = soundfile.info(path)
+        found = soundfile.info(for_libsndfile(path))
     except (OSError, soundfile.LibsndfileError):
         return False
     return bool(found.frames == frames and found.channels == channels)
@@ -102,7 +102,7 @@ def _convert(
             progress((number + 1) / blocks)
 
     with soundfile.SoundFile(
-        part, "w", samplerate=rate_hz, channels=info.channels, format="RF64", subtype="FLOAT"
+        for_libsndfile(part), "w", samplerate=rate_hz, channels=info.channels, format="RF64", subtype="FLOAT"
     ) as out:
         for samples in resampled(read(), info.rate_hz, rate_hz, info.channels, frames):
             out.write(samples)

@@ -17,7 +17,7 @@ import numpy.typing as npt
 import soundfile
 
 from lagline.errors import FileMissing, NoPermission, NotAudio
-from lagline.files import changed_ns
+from lagline.files import changed_ns, for_libsndfile
 from lagline.media.pcm import PcmSound, open_pcm
 from lagline.media.riff import RiffLayout, read_layout
 
@@ -68,7 +68,7 @@ DECODING_ERRORS = (soundfile.LibsndfileError, OSError)
 def open_sound(path: Path, layout: RiffLayout | None = None) -> Sound:
     """Open a recording for reading; `layout` if it was read already. Raises DECODING_ERRORS."""
     layout = layout or read_layout(path)
-    return (layout and open_pcm(path, layout)) or _Sound(path)
+    return (layout and open_pcm(path, layout)) or _Sound(for_libsndfile(path))
 
 
 def silence_broken(samples: FloatArray) -> npt.NDArray[np.bool_] | None:

@@ -20,7 +20,7 @@ import soundfile
 from msgspec import Struct
 
 from lagline.errors import CannotWrite, WouldOverwrite
-from lagline.files import is_there, whole_or_nothing
+from lagline.files import for_libsndfile, is_there, whole_or_nothing
 from lagline.media.flac_blocks import keep_wave_head
 from lagline.media.quantise import pcm_bytes, quantised
 from lagline.media.riff import LARGEST_RIFF_BYTES, SEE_DS64, Chunk, packed
@@ -299,9 +299,11 @@ def _write_flac(
 ) -> tuple[int, int, str]:
     shift = 32 - BITS[stream.subtype]
     written = hashlib.blake2b()
-    with soundfile.SoundFile(part, "w", rate_hz, stream.channels, stream.subtype, format="FLAC") as out:
-        for name, text in tags.items():
-            setattr(out, name, text)
+    with soundfile.SoundFile(
+        for_libsndfile(part), "w", rate_hz, stream.channels, stream.subtype, format="FLAC"
+    ) as out:
+        for tag, text in tags.items():
+            setattr(out, tag, text)
         for numbers in stream.whole():
             shifted = np.left_shift(numbers, shift)
             written.update(shifted.tobytes())
@@ -321,7 +323,7 @@ def _check_flac(part: Path, frames: int, written: bytes) -> None:
     Raises OSError, soundfile.LibsndfileError.
     """
     read = hashlib.blake2b()
-    with soundfile.SoundFile(part) as file:
+    with soundfile.SoundFile(for_libsndfile(part)) as file:
         if file.frames == frames:
             for block in file.blocks(_CHECKED_FRAMES, dtype="int32"):
                 read.update(block.tobytes())

@@ -24,7 +24,9 @@ def what_is_heard(session: Session) -> Session:
         temperature_c=20.0,
         extra={},
         lanes=tuple(replace(lane, link=None, extra={}) for lane in session.lanes),
-        versions=tuple(Version(version.id, "", version.moves) for version in session.versions),
+        versions=tuple(
+            Version(version.id, "", version.moves, version.balances) for version in session.versions
+        ),
     )
 
 

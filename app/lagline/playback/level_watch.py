@@ -20,7 +20,7 @@ class LevelWatch:
     def __init__(self, context: SpawnContext) -> None:
         self.lufs: dict[str, float] = {}  # by version id, as last measured
         self.match_db: dict[str, float] = {}  # gains that make them equally loud; none above 0
-        self.leads: dict[str, int] = {}  # samples by which each comes later than the original
+        self.leads: dict[str, int] = {}  # samples by which each comes later than as recorded
         self.ungated = False  # measured without the gates of the standard
         self._context = context
         self._helper: Helper | None = None

@@ -37,7 +37,7 @@ class LevelsWanted(Struct, frozen=True):
 class LevelsFound(Struct, frozen=True):
     """The answer to the request of that token, as `LevelMatch`. Comes again when it has to be corrected.
 
-    leads : by version id, samples by which its blend comes later than the original's (`blend.same_moment`).
+    leads : by version id, samples by which it comes later than as recorded (`blend.same_moment`).
     is_rough : a first estimate from short stretches, without leads; the answer proper follows.
     """
 
@@ -180,10 +180,13 @@ class _Known(NamedTuple):
 
 def _key(session: Session, version: Version) -> Hashable:
     """Everything the loudness depends on."""
-    lanes = tuple((_heard(lane), version.move(lane.id)) for lane in session.audible_lanes())
+    lanes = tuple(
+        (_heard(lane), version.move(lane.id), version.balance(lane.id))
+        for lane in session.audible_lanes(version)
+    )
     return session.rate_hz, compared_passage(session), lanes
 
 
 def _heard(lane: Lane) -> Hashable:
     source = lane.source
-    return source.path, source.channel, source.size_bytes, lane.place_samples, lane.gain_db, lane.pan
+    return source.path, source.channel, source.size_bytes, lane.place_samples

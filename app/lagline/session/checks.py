@@ -64,8 +64,6 @@ def _check_lane(lane: Lane) -> None:
         raise ValueError(f"lane {lane.name} names a recording that cannot be")
     _check_count(f"the place of lane {lane.name}", lane.place_samples, source.frames, source.channel)
     _check_stamp(source.time_reference)
-    if not (abs(lane.gain_db) <= LARGEST_GAIN_DB and abs(lane.pan) <= 1):
-        raise ValueError(f"the gain or pan of lane {lane.name} makes no sense")
 
 
 def _check_versions(session: Session) -> None:
@@ -76,10 +74,10 @@ def _check_versions(session: Session) -> None:
         raise ValueError("its current version is not among its versions")
     lane_ids = {lane.id for lane in session.lanes}
     for version in session.versions:
-        _check_moves(version, lane_ids)
+        _check_version(version, lane_ids)
 
 
-def _check_moves(version: Version, lane_ids: set[str]) -> None:
+def _check_version(version: Version, lane_ids: set[str]) -> None:
     _check_name("a version", version.name)
     told = [(lane_id, origin.move) for lane_id, origin in version.origins.items()]
     tried = [(lane_id, before.move) for lane_id, before in version.trying.items()]
@@ -91,6 +89,11 @@ def _check_moves(version: Version, lane_ids: set[str]) -> None:
         _check_count(f"a shift in version {version.name}", move.shift_samples)
         if not abs(move.rate_ppm) <= LARGEST_DRIFT_PPM:
             raise ValueError(f"a drift in version {version.name} makes no sense")
+    for lane_id, balance in version.balances.items():
+        if lane_id not in lane_ids:
+            raise ValueError(f"version {version.name} balances a lane that is not there")
+        if not (abs(balance.gain_db) <= LARGEST_GAIN_DB and abs(balance.pan) <= 1):
+            raise ValueError(f"a gain or pan in version {version.name} makes no sense")
 
 
 def _check_alignment(alignment: Alignment, lane_ids: set[str]) -> None:

@@ -14,6 +14,7 @@ from lagline.session.findings import Alignment, Finding
 from lagline.session.values import (
     NO_MOVE,
     ORIGINAL_ID,
+    Balance,
     Before,
     Lane,
     Move,
@@ -56,6 +57,7 @@ def without_lane(session: Session, lane_id: str) -> Session:
             replace(
                 version,
                 moves=without(version.moves, lane_id),
+                balances=without(version.balances, lane_id),
                 origins=without(version.origins, lane_id),
                 trying=without(version.trying, lane_id),
             )
@@ -72,23 +74,36 @@ def without(by_lane: Mapping[str, Kept], lane_id: str) -> dict[str, Kept]:
 
 
 def with_gain(session: Session, lane_id: str, gain_db: float) -> Session:
-    """Gain limited to what a fader offers, QUIETEST_GAIN_DB..LOUDEST_GAIN_DB."""
+    """Gain in the current version, limited to what a fader offers, QUIETEST_GAIN_DB..LOUDEST_GAIN_DB."""
     if not math.isfinite(gain_db):
         raise ValueError(f"a gain is a number of dB, not {gain_db}")
     limited = min(max(gain_db, QUIETEST_GAIN_DB), LOUDEST_GAIN_DB)
-    return with_lane(session, replace(session.lane(lane_id), gain_db=limited))
+    return _balanced(session, lane_id, gain_db=limited)
 
 
 def with_pan(session: Session, lane_id: str, pan: float) -> Session:
-    """Pan limited to -1 (left) .. +1 (right)."""
+    """Pan in the current version, limited to -1 (left) .. +1 (right)."""
     if not math.isfinite(pan):
         raise ValueError(f"a pan lies between -1 and 1, not {pan}")
-    return with_lane(session, replace(session.lane(lane_id), pan=min(max(pan, -1.0), 1.0)))
+    return _balanced(session, lane_id, pan=min(max(pan, -1.0), 1.0))
 
 
 def with_mute(session: Session, lane_id: str, mute: bool) -> Session:
-    """Leave a lane out of the blend, or take it in again."""
-    return with_lane(session, replace(session.lane(lane_id), mute=mute))
+    """Let the lane take part in the current version or not."""
+    return _balanced(session, lane_id, mute=mute)
+
+
+def _balanced(session: Session, lane_id: str, **changes: float | bool) -> Session:
+    """The session with a lane's balance in the current version changed."""
+    balance = replace(session.current_version.balance(session.lane(lane_id).id), **changes)
+    return with_balances(session, {lane_id: balance})
+
+
+def with_balances(session: Session, balances: Mapping[str, Balance]) -> Session:
+    """The session with these lanes balanced so in the current version; the others stay as they are."""
+    version = session.current_version
+    new = {lane_id: balance for lane_id, balance in balances.items() if balance != version.balance(lane_id)}
+    return with_version(session, replace(version, balances={**version.balances, **new})) if new else session
 
 
 def with_solo(session: Session, lane_id: str, solo: bool) -> Session:

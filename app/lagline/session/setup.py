@@ -1,4 +1,5 @@
-"""A setup: shifts and flips by lane name, kept to apply to other takes of the same microphones.
+"""A setup: a version's shifts, flips and balance by lane name, kept to apply to other takes of the same
+microphones.
 
 The file is UTF-8 JSON: `{"schema": "lagline/setup", "version": 1, ...}` and the fields of `Setup`.
 """
@@ -17,6 +18,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from lagline.errors import SessionUnreadable
+from lagline.session.checks import LARGEST_GAIN_DB
 from lagline.session.documents import (
     DocumentKind,
     read_document,
@@ -24,9 +26,9 @@ from lagline.session.documents import (
     with_unknown_back,
     write_document,
 )
-from lagline.session.edits import with_move
+from lagline.session.edits import with_balances, with_move
 from lagline.session.trying import kept
-from lagline.session.values import Move, Session, Version
+from lagline.session.values import Balance, Move, Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 SUFFIX = ".lagline-setup"
@@ -39,6 +41,7 @@ class SetupLane(Struct, frozen=True):
     name: str
     move: Move  # shift in samples at the setup's rate
     pattern: str = ""  # file-name pattern (* and ?) that other takes' lanes are matched by; else the name
+    balance: Balance | None = None  # None: the take keeps its own
 
 
 MatchedBy = Literal["pattern", "name", "part of the name"]
@@ -66,13 +69,18 @@ class Setup(Struct, frozen=True):
 def setup_of(
     session: Session, version: Version, name: str, patterns: Mapping[str, str] | None = None
 ) -> Setup:
-    """The shifts and flips of a version, by lane name; `patterns` are name patterns by lane id."""
+    """A version by lane name; `patterns` are name patterns by lane id."""
     anchor = None if session.anchor_id is None else session.lane(session.anchor_id).name
     return Setup(
         name=name,
         rate_hz=session.rate_hz,
         lanes=tuple(
-            SetupLane(lane.name, version.move(lane.id), (patterns or {}).get(lane.id, "").strip())
+            SetupLane(
+                lane.name,
+                version.move(lane.id),
+                (patterns or {}).get(lane.id, "").strip(),
+                version.balance(lane.id),
+            )
             for lane in session.lanes
         ),
         anchor=anchor,
@@ -113,7 +121,7 @@ def found_matches(setup: Setup, session: Session) -> dict[str, Match]:
 
 
 def applied(setup: Setup, session: Session, matches: dict[str, SetupLane]) -> Session:
-    """The session with the setup's moves in its current version, scaled to the session's rate.
+    """The session with the setup's moves, scaled to the session's rate, and balance in its current version.
 
     Lanes that are not in `matches` stay as they are.
     """
@@ -121,7 +129,8 @@ def applied(setup: Setup, session: Session, matches: dict[str, SetupLane]) -> Se
     for lane_id, known in matches.items():
         there = replace(known.move, shift_samples=known.move.shift_samples * scale)
         session = kept(with_move(session, lane_id, there, by="setup"), lane_id)
-    return session
+    balances = {lane_id: known.balance for lane_id, known in matches.items() if known.balance is not None}
+    return with_balances(session, balances)
 
 
 def save_setup(setup: Setup, path: Path) -> None:
@@ -155,6 +164,9 @@ def _problem(setup: Setup) -> str | None:
             return f"the shift of {known.name} makes no sense"
         if not abs(move.rate_ppm) <= 1e5:
             return f"the drift of {known.name} makes no sense"
+        balance = known.balance
+        if balance is not None and not (abs(balance.gain_db) <= LARGEST_GAIN_DB and abs(balance.pan) <= 1):
+            return f"the gain or pan of {known.name} makes no sense"
     return None
 
 

@@ -1,6 +1,6 @@
 """The session file: UTF-8 JSON, every decision and no audio.
 
-Layout: `{"schema": "lagline/session", "version": 1, ...}` and then the fields of values.Session, with the
+Layout: `{"schema": "lagline/session", "version": 2, ...}` and then the fields of values.Session, with the
 recordings' paths relative to the file's folder where that is possible. Keys we don't know, at the top and
 in lanes and versions, are kept and written back. Opening a file never writes and never runs anything.
 
@@ -29,6 +29,7 @@ from lagline.session.documents import (
     with_unknown_back,
 )
 from lagline.session.lock import Lock, held
+from lagline.session.migrations import balances_into_versions
 from lagline.session.restore_points import keep, restore_points
 from lagline.session.values import Lane, Session, Version
 
@@ -36,7 +37,9 @@ SUFFIX = ".lagline"
 AUTOSAVE_KEY = "autosave"  # what an autosave says of itself, beside the session it holds
 _BYTES = "bytes_hex"
 # A session of 32 lanes with its evidence is a few MiB.
-KIND = DocumentKind("session", "lagline/session", version=1, largest_bytes=256 * 2**20)
+KIND = DocumentKind(
+    "session", "lagline/session", version=2, largest_bytes=256 * 2**20, migrations={1: balances_into_versions}
+)
 
 
 def save(session: Session, path: Path, *, known: str | None = None, lock: Lock | None = None) -> str:

@@ -73,4 +73,4 @@ def with_before(session: Session) -> Session:
     moves = {**version.moves, **{lane_id: before.move for lane_id, before in version.trying.items()}}
     if all(move == NO_MOVE for move in moves.values()):
         return session
-    return with_version(session, Version(BEFORE_ID, "Before", moves))
+    return with_version(session, Version(BEFORE_ID, "Before", moves, version.balances))

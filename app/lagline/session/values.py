@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from lagline.errors import NotInSession
 from lagline.session.findings import Alignment
@@ -29,16 +30,13 @@ class Source(Struct, frozen=True):
 
 
 class Lane(Struct, frozen=True):
-    """One recorded path of the take, mono, with its placement in the blend."""
+    """One recorded path of the take, mono. What a blend makes of it is said by each version."""
 
     id: str  # stable within the session
     name: str  # unique within the session
     source: Source
     place_samples: int = 0  # session time of the recording's first sample, as recorded
-    gain_db: float = 0.0
-    pan: float = 0.0  # -1 left .. +1 right
-    mute: bool = False
-    solo: bool = False
+    solo: bool = False  # to listen to, whichever version is heard
     link: str | None = None  # lanes with the same link move together
     extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the session file, kept
 
@@ -62,7 +60,16 @@ class Move(Struct, frozen=True):
     rate_ppm: float = 0.0  # the lane's drift that is taken out: positive = it was getting later
 
 
+class Balance(Struct, frozen=True):
+    """How a version has one lane in its blend."""
+
+    gain_db: float = 0.0
+    pan: float = 0.0  # -1 left .. +1 right
+    mute: bool = False  # it takes no part
+
+
 NO_MOVE = Move()
+AS_IT_IS = Balance()
 OriginWord = Literal["finding", "runner-up", "earlier finding", "hand", "setup", "part"]
 
 
@@ -82,11 +89,13 @@ class Before(Struct, frozen=True):
 
 
 class Version(Struct, frozen=True):
-    """A named set of shifts and flips. Lanes that are not in `moves` stay as recorded."""
+    """A named blend. Lanes that are not in `moves` stay as recorded; those not in `balances` take part in the
+    centre, neither louder nor quieter."""
 
     id: str
     name: str
     moves: dict[str, Move] = field(default_factory=dict)  # by lane id; never changed in place
+    balances: dict[str, Balance] = field(default_factory=dict)  # by lane id; never changed in place
     note: str = ""
     origins: dict[str, Origin] = field(default_factory=dict)  # by lane id; `origin` tells which still hold
     trying: dict[str, Before] = field(default_factory=dict)  # lanes that are only tried where they are
@@ -95,6 +104,15 @@ class Version(Struct, frozen=True):
     def move(self, lane_id: str) -> Move:
         """Shift and polarity of a lane; no shift and no flip where none is kept."""
         return self.moves.get(lane_id, NO_MOVE)
+
+    def balance(self, lane_id: str) -> Balance:
+        """Gain, pan and mute of a lane; as it is where none is kept."""
+        return self.balances.get(lane_id, AS_IT_IS)
+
+    @property
+    def as_recorded(self) -> Version:
+        """The original that this version is compared with: its balance, the timing as recorded."""
+        return Version(ORIGINAL_ID, ORIGINAL.name, ORIGINAL.moves, self.balances)
 
     def origin(self, lane_id: str) -> Origin | None:
         """How the lane came to its shift; None where it is as recorded or nobody wrote it down."""
@@ -164,7 +182,7 @@ class Session(Struct, frozen=True):
 
     def version(self, version_id: str) -> Version:
         """Raises NotInSession."""
-        for version in (ORIGINAL, *self.versions):
+        for version in (self.original, *self.versions):
             if version.id == version_id:
                 return version
         raise NotInSession("version", version_id, (ORIGINAL_ID, *(version.id for version in self.versions)))
@@ -175,17 +193,30 @@ class Session(Struct, frozen=True):
 
     @property
     def current_version(self) -> Version:
-        """The version that edits go to. Raises NotInSession."""
-        return self.version(self.current_version_id)
+        """The version that edits go to."""
+        return next(version for version in self.versions if version.id == self.current_version_id)
+
+    @property
+    def original(self) -> Version:
+        """The current version at the timing as recorded, so that timing alone can be judged."""
+        return self.current_version.as_recorded
+
+    def compared(self, *version_ids: str) -> Session:
+        """The session to compare these versions in: its original is the last one's at the timing as recorded.
+
+        Raises NotInSession.
+        """
+        own = [self.version(version_id).id for version_id in version_ids if version_id != ORIGINAL_ID]
+        return replace(self, current_version_id=own[-1]) if own else self
 
     def version_names(self) -> tuple[tuple[str, str], ...]:
         """Id and name of every version: original, then the others in their order."""
         return tuple((version.id, version.name) for version in (ORIGINAL, *self.versions))
 
-    def audible_lanes(self) -> tuple[Lane, ...]:
-        """Lanes that sound: the soloed ones if any is, else those not muted."""
+    def audible_lanes(self, version: Version) -> tuple[Lane, ...]:
+        """Lanes that sound in a version: the soloed ones if any is, else those that take part in it."""
         soloed = tuple(lane for lane in self.lanes if lane.solo)
-        return soloed or tuple(lane for lane in self.lanes if not lane.mute)
+        return soloed or tuple(lane for lane in self.lanes if not version.balance(lane.id).mute)
 
     def span(self, *versions: Version) -> tuple[int, int]:
         """First and one-past-last session sample that any lane reaches, as recorded or in `versions`.

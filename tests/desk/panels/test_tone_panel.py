@@ -13,10 +13,18 @@ from tests.support.fake_clips import FakeClip
 from tests.support.invented_session import RATE_HZ, session
 
 from lagline.desk.panels.curves import per_octave
-from lagline.desk.panels.tone import TonePanel, ToneWish
+from lagline.desk.panels.tone import TonePanel, ToneWish, what_matters
 from lagline.desk.panels.tone_job import lined_up, predict_pair, shared_with_anchor, tone_of
 from lagline.errors import Cancelled, NotInSession
-from lagline.session.edits import accepted, all_accepted, with_gain, with_shift
+from lagline.session.edits import (
+    accepted,
+    all_accepted,
+    with_current_version,
+    with_gain,
+    with_mute,
+    with_new_version,
+    with_shift,
+)
 from lagline.session.values import ORIGINAL
 
 FRAMES = 120_000
@@ -50,12 +58,23 @@ def test_lined_up_lanes_gain_three_decibels_where_the_original_combs() -> None:
         assert hertz[near][np.argmin(original[near])] == pytest.approx(notch, rel=0.03)
 
 
-def test_lane_levels_follow_their_gain() -> None:
-    now = whole_sample_session()
-    plain = tone_of(now, ("v1",), clips(), 0, FRAMES).lane_db
-    louder = tone_of(with_gain(now, "near", 6.0), ("v1",), clips(), 0, FRAMES).lane_db
-    assert louder["near"] - plain["near"] == pytest.approx(6.0, abs=0.01)
-    assert louder["room"] == pytest.approx(plain["room"], abs=1e-6)
+def test_summing_gain_is_against_the_lanes_as_each_version_balances_them() -> None:
+    """A lane far below another gains nothing, and one that is muted is not counted."""
+    now = with_new_version(whole_sample_session(), "Other", "v1")
+    for edited in (with_gain(now, "near", -60.0), with_mute(now, "near", True)):
+        report = tone_of(edited, ("v1", "v2"), clips(), 0, FRAMES)
+        gains = {key: np.array(report.version(key).summing_gain_db) for key in ("v1", "v2")}
+        heard = np.isfinite(gains["v2"])
+        assert np.abs(gains["v2"][heard]).max() < np.abs(gains["v1"][heard]).max() / 2
+
+
+def test_a_version_of_another_balance_is_told_apart() -> None:
+    now = with_gain(with_new_version(whole_sample_session(), "Other", "v1"), "near", -6.0)
+    wish = ToneWish("original", "v1", "take", None)
+    assert what_matters(now, wish) == what_matters(with_current_version(now, "v1"), wish)
+    other = replace(wish, to_id="v2")
+    assert what_matters(now, other) != what_matters(with_gain(now, "near", -7.0), other)
+    assert what_matters(now, wish) == what_matters(with_gain(now, "near", -7.0), wish)
 
 
 def test_coherence_is_that_of_the_lined_up_lane_even_before_it_is_accepted() -> None:

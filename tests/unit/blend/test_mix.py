@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from tests.support.array_clips import ArrayClip, noise_clips, session_of
 
 from lagline.blend.mix import blend, lane_signal, pan_gains, render_versions
-from lagline.session.values import ORIGINAL, Move, Version
+from lagline.session.values import ORIGINAL, Balance, Move, Version
 
 HALF_POWER = math.sqrt(0.5)
 
@@ -20,7 +21,8 @@ HALF_POWER = math.sqrt(0.5)
 def one_lane(samples: list[float], move: Move | None = None, **values: object):
     version = Version(id="v1", name="Shifted", moves={} if move is None else {"a": move})
     clips = {"a": ArrayClip(samples)}
-    return session_of(clips, version, a=values), version, clips
+    session = session_of(clips, version, a=values)
+    return session, session.current_version, clips
 
 
 def test_a_centred_lane_is_three_db_down_on_both_sides():
@@ -61,7 +63,8 @@ def test_mute_and_solo():
     clips = {"a": ArrayClip([1.0]), "b": ArrayClip([10.0]), "c": ArrayClip([100.0])}
 
     def sounding(**values):
-        return blend(session_of(clips, **values), ORIGINAL, clips, 0, 1)[0, 0] / HALF_POWER
+        session = session_of(clips, **values)
+        return blend(session, session.original, clips, 0, 1)[0, 0] / HALF_POWER
 
     assert sounding() == pytest.approx(111)
     assert sounding(b={"mute": True}) == pytest.approx(101)
@@ -91,6 +94,7 @@ def test_cutting_into_blocks_changes_no_bit(cuts: list[int], shifts: tuple[float
     clips = noise_clips(3, 1_000)
     version = Version(id="v1", name="x", moves={k: Move(s) for k, s in zip("abc", shifts, strict=True)})
     session = session_of(clips, version, a={"gain_db": -3.0}, b={"pan": 0.3, "place_samples": 11})
+    version = session.current_version
     whole = blend(session, version, clips, start, 1_000)
     edges = [0, *sorted(cuts), 1_000]
     parts = [blend(session, version, clips, start + a, b - a) for a, b in itertools.pairwise(edges)]
@@ -151,3 +155,30 @@ def test_no_frames():
     clips = noise_clips(1, 10)
     version = Version(id="v1", name="x", moves={"a": Move(0.5)})
     assert blend(session_of(clips, version), version, clips, 0, 0).shape == (0, 2)
+
+
+def test_versions_of_different_balance_are_each_blended_as_if_alone():
+    clips = noise_clips(3, 2_000)
+    wide = Version(
+        "v1",
+        "Wide",
+        {"a": Move(7.25)},
+        {"a": Balance(-3.0, -1.0), "b": Balance(2.0, 1.0), "c": Balance(mute=True)},
+    )
+    alone = Version("v2", "Alone", {"c": Move(-11.0, -1)}, {"a": Balance(mute=True), "b": Balance(mute=True)})
+    session = session_of(clips, wide, alone)
+    session = replace(session, versions=(wide, alone))
+    together = render_versions(session, (wide, alone, wide.as_recorded, alone.as_recorded), clips, -50, 2_500)
+    for version, out in zip((wide, alone, wide.as_recorded, alone.as_recorded), together, strict=True):
+        assert np.array_equal(out, blend(session, version, clips, -50, 2_500))
+    left, right = (10 ** (level / 20) * clips[key].samples for key, level in (("a", -3.0), ("b", 2.0)))
+    as_recorded = together[2][50:2_050]
+    np.testing.assert_allclose(as_recorded, np.column_stack([left, right]), atol=1e-6)
+    np.testing.assert_allclose(together[3][50:2_050, 0], clips["c"].samples * HALF_POWER, atol=1e-7)
+
+
+def test_a_lane_that_takes_part_in_no_version_is_not_read():
+    clips = noise_clips(2, 1_000)
+    session = session_of(clips, b={"mute": True})
+    render_versions(session, (session.original, session.current_version), clips, 0, 1_000)
+    assert (clips["a"].reads, clips["b"].reads) == (1, 0)

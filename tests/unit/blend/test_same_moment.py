@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from tests.support.array_clips import ArrayClip, session_of
 
 from lagline.blend.mix import blend
 from lagline.blend.same_moment import leads
-from lagline.session.values import ORIGINAL, Move, Session, Version
+from lagline.session.values import ORIGINAL, Balance, Move, Session, Version
 
 FRAMES = 120_000
 
@@ -65,3 +66,17 @@ def test_blends_read_with_their_leads_match_best_at_zero_lag():
         ),
     )
     assert best == 0
+
+
+def test_each_version_is_set_against_its_own_balance_as_recorded():
+    """Leaving out the near lane is no reason to be read later: nothing was moved."""
+    rng = np.random.default_rng(8)
+    direct = rng.standard_normal(FRAMES)
+    sound = {"a": ArrayClip(0.1 * direct), "b": ArrayClip(0.06 * np.roll(direct, 480))}
+    far = Version("v1", "Far alone", {}, {"a": Balance(mute=True)})
+    moved = Version("v2", "Far alone, earlier", {"b": Move(-480.0)}, {"a": Balance(mute=True)})
+    both = Version("v3", "Both", {"a": Move(480.0)})
+    session = replace(session_of(sound), versions=(far, moved, both))
+    apart = [leads(session, (version,), sound, 0, FRAMES)[0] for version in session.versions]
+    assert apart[:2] == [0, -480]
+    assert leads(session, session.versions, sound, 0, FRAMES) == apart

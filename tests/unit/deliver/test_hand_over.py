@@ -20,7 +20,8 @@ from lagline.deliver.options import DeliveryOptions
 from lagline.errors import Cancelled, CannotWrite, NotInSession, WouldOverwrite
 from lagline.media import write as write_module
 from lagline.media.probe import probe
-from lagline.session.values import ORIGINAL, Move, Session, Version
+from lagline.session.edits import with_balances
+from lagline.session.values import ORIGINAL, Balance, Move, Session, Version
 
 SHIFTED = Version("v1", "Shifted", {"near": Move(120.5), "far": Move(-30.0, -1)})
 ORDER = Order(lanes_of=("v1",), blends_of=("original", "v1"), sheets_of=("v1",))
@@ -66,7 +67,7 @@ def test_blends_are_what_is_heard_and_lanes_add_up_to_them(tmp_path: Path, sessi
 
 
 def test_level_matched_blends_are_equally_loud(tmp_path: Path, session: Session) -> None:
-    session = replace(session, lanes=tuple(replace(lane, gain_db=-12.0) for lane in session.lanes))
+    session = with_balances(session, {lane.id: Balance(-12.0) for lane in session.lanes})
     copies = replace(
         session, lanes=tuple(replace(lane, source=session.lanes[0].source) for lane in session.lanes)
     )
@@ -80,7 +81,7 @@ def test_level_matched_blends_are_equally_loud(tmp_path: Path, session: Session)
     told = [probe(path).bext.loudness_lufs for path in delivery.paths[:2]]  # type: ignore[union-attr]
     assert told[0] is not None and told[1] is not None
     assert told[0] == pytest.approx(told[1], abs=0.1)
-    assert told[1] == pytest.approx(loudness(copies, SHIFTED, clips, start, stop), abs=0.02)
+    assert told[1] == pytest.approx(loudness(copies, copies.version("v1"), clips, start, stop), abs=0.02)
 
 
 def test_mono_blend_keeps_the_level_of_a_lane_in_the_centre(tmp_path: Path, session: Session) -> None:

@@ -20,7 +20,8 @@ from lagline.deliver.headroom import headroom_db
 from lagline.deliver.manifest import MANIFEST_NAME, Manifest
 from lagline.deliver.options import DeliveryOptions
 from lagline.media.probe import probe
-from lagline.session.values import Move, Session, Version
+from lagline.session.edits import with_balances
+from lagline.session.values import Balance, Move, Session, Version
 
 SHIFTED = Version("v1", "Shifted", {"near": Move(3.5), "far": Move(-30.0, -1)})
 BOTH = ("original", "v1")
@@ -28,8 +29,9 @@ BOTH = ("original", "v1")
 
 def loud_take(folder: Path, *, gain_db: float = 9.0, subtype: str = "PCM_24") -> Session:
     session = noise_take(folder, frames=48_000, subtype=subtype)
-    lanes = tuple(replace(lane, gain_db=gain_db) for lane in session.lanes)
-    return replace(session, lanes=lanes, versions=(SHIFTED,))
+    return with_balances(
+        replace(session, versions=(SHIFTED,)), {lane.id: Balance(gain_db) for lane in session.lanes}
+    )
 
 
 def delivered(session: Session, folder: Path, options: DeliveryOptions, *, match: bool = False) -> Delivery:
@@ -76,7 +78,9 @@ def test_loud_blends_are_turned_down_alike_to_the_target(
 
 def test_the_louder_channel_counts(tmp_path: Path) -> None:
     session = loud_take(tmp_path / "in")
-    aside = replace(session, lanes=tuple(replace(lane, pan=-1.0) for lane in session.lanes))
+    left = {lane.id: Balance(pan=-1.0) for lane in session.lanes}
+    versions = tuple(replace(version, balances=left) for version in session.versions)
+    aside = replace(session, versions=versions)
     peaks = [
         file.true_peak_dbtp or 0.0 for file in blends(delivered(aside, tmp_path / "out", DeliveryOptions()))
     ]

@@ -5,15 +5,19 @@ from __future__ import annotations
 import errno
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from msgspec.structs import replace
 from tests.support.takes import noise_take
 
+from lagline.blend.clips import open_clips
+from lagline.blend.mix import blend
 from lagline.deliver import hand_over as deliver_module
 from lagline.deliver.options import DeliveryOptions
 from lagline.errors import Cancelled, CannotWrite, WouldOverwrite
 from lagline.jobs.hand_over import hand_over_take
-from lagline.session.values import Move, Session, Version
+from lagline.session.values import Balance, Move, Session, Version
 
 SHIFTED = Version("v1", "Shifted", {"near": Move(120.5), "far": Move(-30.0, -1)})
 
@@ -112,3 +116,21 @@ def test_an_earlier_delivery_stays_whole_when_the_one_to_replace_it_is_cancelled
             progress=seen.append, cancelled=lambda: seen[-1] > 0.6,
         )  # fmt: skip
     assert {name: (out / name).read_bytes() for name in below(out) if (out / name).is_file()} == before
+
+
+def test_the_original_printed_has_the_balance_of_the_version_printed(
+    tmp_path: Path, session: Session
+) -> None:
+    """Whichever version is worked in: so that the two files differ in nothing but the timing."""
+    louder = Version(
+        "v2", "Louder", {"near": Move(10.0)}, {"near": Balance(-20.0, -1.0), "far": Balance(6.0)}
+    )
+    session = replace(session, versions=(SHIFTED, louder), current_version_id="v1")
+    done = hand_over_take(session, tmp_path / "out", "v2", DeliveryOptions(depth="float", peak_dbtp=None))
+    (path,) = (path for path in done.paths if path.name.endswith("blend - Original.wav"))
+    read, _ = soundfile.read(path, dtype="float32")
+    start, stop = session.span(louder)
+    assert np.array_equal(read, blend(session, louder.as_recorded, open_clips(session), start, stop - start))
+    sheet = next(path for path in done.paths if path.suffix == ".csv").read_text("utf-8")
+    first = dict(zip(*(line.split(",") for line in sheet.splitlines()[:2]), strict=True))
+    assert (first["lane"], first["gain_db"], first["pan"], first["muted"]) == ("Near", "-20.0", "-1.0", "no")

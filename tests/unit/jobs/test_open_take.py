@@ -38,10 +38,11 @@ def test_a_folder_gives_its_recordings_by_name(tmp_path: Path) -> None:
 def test_channels_become_lanes_and_a_stereo_file_a_linked_pair(tmp_path: Path) -> None:
     recording(tmp_path / "pair.wav", noise(480, channels=2))
     recording(tmp_path / "many.wav", noise(480, channels=3))
-    lanes = open_take([tmp_path / "pair.wav", tmp_path / "many.wav"]).session.lanes
+    session = open_take([tmp_path / "pair.wav", tmp_path / "many.wav"]).session
+    lanes, balance = session.lanes, session.current_version.balance
     assert [lane.name for lane in lanes] == ["pair L", "pair R", "many 1", "many 2", "many 3"]
     assert lanes[0].link == lanes[1].link is not None
-    assert (lanes[0].pan, lanes[1].pan) == (-1.0, 1.0)
+    assert (balance(lanes[0].id).pan, balance(lanes[1].id).pan) == (-1.0, 1.0)
     assert [lane.link for lane in lanes[2:]] == [None] * 3
     assert [lane.source.channel for lane in lanes] == [0, 1, 0, 1, 2]
 

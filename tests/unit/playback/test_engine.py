@@ -22,7 +22,7 @@ from lagline.playback.engine import Engine
 from lagline.playback.feeder import Material
 from lagline.playback.guard import NO_LIMIT
 from lagline.playback.views import Wanted
-from lagline.session.values import ORIGINAL, Session
+from lagline.session.values import Session
 
 RATE_HZ = 48_000
 
@@ -135,7 +135,7 @@ def test_it_plays_what_it_is_shown_from_where_it_is_told(rig: Rig):
     sent = rig.outputs[0].pull_until_sound(10_000)
     first = int(np.flatnonzero(sent.any(axis=1))[0])
     sent = sent[first + 240 :]
-    assert np.array_equal(sent, blend(session, ORIGINAL, rig.clips, 4_321 + 240, len(sent)))
+    assert np.array_equal(sent, blend(session, session.original, rig.clips, 4_321 + 240, len(sent)))
 
 
 def test_a_device_that_goes_away_stops_the_music_and_says_so(rig: Rig):

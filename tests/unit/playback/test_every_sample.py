@@ -129,7 +129,7 @@ class Listener:
         change = self.random.choice(
             [
                 lambda s: edits.with_gain(s, lane, self.random.uniform(-30, 3)),
-                lambda s: edits.with_mute(s, lane, not s.lane(lane).mute),
+                lambda s: edits.with_mute(s, lane, not s.current_version.balance(lane).mute),
                 lambda s: edits.with_solo(s, lane, not s.lane(lane).solo),
                 lambda s: edits.with_pan(s, lane, self.random.uniform(-1, 1)),
                 lambda s: edits.with_shift(s, lane, self.random.uniform(-90, 0)),

@@ -21,7 +21,7 @@ from lagline.playback.mixer import Mixer
 from lagline.playback.reels import Handover
 from lagline.playback.views import View, Wanted
 from lagline.session import edits
-from lagline.session.values import ORIGINAL, Move, Session, Version
+from lagline.session.values import Move, Session, Version
 
 RATE_HZ = 48_000
 VERSION = Version(id="v1", name="x", moves={"a": Move(-5.5)})
@@ -64,7 +64,7 @@ def test_an_edit_while_playing_is_heard_within_150_ms():
     rig.show(louder)
     out = rig.play(40)
     start = 40 * 256 - rig.mixer.delay_frames
-    new = blend(louder, ORIGINAL, rig.clips, start, len(out))
+    new = blend(louder, louder.original, rig.clips, start, len(out))
     settled = np.flatnonzero((out != new).any(axis=1))[-1] + 1
     assert settled < 0.15 * RATE_HZ
     assert rig.board[Field.STARVED] == 0
@@ -107,7 +107,7 @@ def test_a_splice_that_comes_too_late_is_made_again_further_ahead():
     out = np.zeros((256, 2), np.float32)
     reel.copy(0, index, out)
     position = reel.programme.position(index)
-    assert np.array_equal(out, blend(edited, ORIGINAL, clips, position, 256))
+    assert np.array_equal(out, blend(edited, edited.original, clips, position, 256))
 
 
 def test_edits_while_paused_need_no_margin_and_keep_the_place():
@@ -122,7 +122,7 @@ def test_edits_while_paused_need_no_margin_and_keep_the_place():
     assert rig.board[Field.POSITION] == place
     rig.mixer.wanted = replace(rig.mixer.wanted, playing=True)
     out = rig.play(8)[rig.mixer.delay_frames + 240 :]
-    new = blend(rig.session, ORIGINAL, rig.clips, int(place) + 240, len(out))
+    new = blend(rig.session, rig.session.original, rig.clips, int(place) + 240, len(out))
     assert np.array_equal(out, new)
 
 
@@ -134,7 +134,7 @@ def test_a_jump_and_an_edit_before_it_is_made_both_count():
     edited = edits.with_mute(rig.session, "b", True)
     rig.show(edited)
     out = rig.play(10)[rig.mixer.delay_frames + 480 :]
-    assert np.array_equal(out, blend(edited, ORIGINAL, rig.clips, 50_240, len(out)))
+    assert np.array_equal(out, blend(edited, edited.original, rig.clips, 50_240, len(out)))
 
 
 def test_a_loop_set_elsewhere_is_gone_to_at_once():
@@ -179,7 +179,7 @@ def test_an_edit_after_a_jump_and_a_switch_at_once_are_all_heard():
     out = rig.play(40)
     assert rig.board[Field.STARVED] == 0
     position = int(rig.board[Field.POSITION])
-    assert np.array_equal(out[-256:], blend(edited, VERSION, rig.clips, position - 256, 256))
+    assert np.array_equal(out[-256:], blend(edited, edited.current_version, rig.clips, position - 256, 256))
 
 
 class GoneClip(ArrayClip):
@@ -196,7 +196,7 @@ def test_a_recording_that_cannot_be_read_is_silent_and_said_once():
     clips["b"] = GoneClip(clips["b"].samples)
     rig = Rig(clips)
     out = rig.play(20)[rig.mixer.delay_frames + 240 :]
-    assert np.array_equal(out, blend(rig.session, ORIGINAL, {"a": clips["a"]}, 240, len(out)))
+    assert np.array_equal(out, blend(rig.session, rig.session.original, {"a": clips["a"]}, 240, len(out)))
     assert len(rig.said) == 1
     assert "lane b" in rig.said[0] and "gone.wav" in rig.said[0]
 
@@ -208,7 +208,7 @@ def test_views_are_ready_to_switch_without_the_feeder():
     out = np.zeros((2_048, 2), np.float32)
     rig.mixer.fill(out)
     start = 2_560 - rig.mixer.delay_frames
-    new = blend(rig.session, VERSION, rig.clips, start, len(out))
+    new = blend(rig.session, rig.session.current_version, rig.clips, start, len(out))
     assert np.array_equal(out[rig.mixer.delay_frames + 480 :], new[rig.mixer.delay_frames + 480 :])
 
 

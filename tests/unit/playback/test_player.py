@@ -24,7 +24,7 @@ from lagline.playback.helper import Helper
 from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
 from lagline.session import edits
-from lagline.session.values import ORIGINAL, Move, Session, Version
+from lagline.session.values import Move, Session, Version
 
 
 @pytest.fixture
@@ -106,7 +106,7 @@ def test_levels_are_measured_and_matched(player: Player, session: Session):
     state = player.state()
     clips, (start, stop) = open_clips(session), session.span()
     assert state.loudness_lufs["original"] == pytest.approx(
-        loudness(session, ORIGINAL, clips, start, stop), abs=0.02
+        loudness(session, session.original, clips, start, stop), abs=0.02
     )
     assert state.loudness_lufs["v1"] == pytest.approx(
         loudness(session, VERSION, clips, start, stop), abs=0.02

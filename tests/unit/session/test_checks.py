@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.support.full_session import full_session
 
 from lagline.session.checks import LARGEST_COUNT, LARGEST_GAIN_DB, LONGEST_NAME, MOST_LANES, check
-from lagline.session.values import Before, Move, Origin, Session, Trial, Version
+from lagline.session.values import Balance, Before, Move, Origin, Session, Trial, Version
 
 
 @pytest.fixture
@@ -22,9 +22,6 @@ def test_a_usual_session_passes(session: Session) -> None:
 
 
 LANE: list[tuple[str, Any, str]] = [
-    ("gain_db", LARGEST_GAIN_DB + 1, "gain"),
-    ("gain_db", -1e6, "gain"),
-    ("pan", 1.01, "pan"),
     ("place_samples", 2**62, "place"),
     ("name", "x" * 20_000, "characters long"),
 ]
@@ -52,6 +49,22 @@ def test_sources(session: Session, field: str, value: Any, said: str) -> None:
     lane = replace(session.lanes[0], source=replace(session.lanes[0].source, **{field: value}))
     with pytest.raises(ValueError, match=said):
         check(replace(session, lanes=(lane, session.lanes[1])))
+
+
+BALANCES = [
+    ("near", Balance(LARGEST_GAIN_DB + 1), "gain"),
+    ("near", Balance(-1e6), "gain"),
+    ("near", Balance(float("nan")), "gain"),
+    ("near", Balance(pan=1.01), "pan"),
+    ("gone", Balance(), "not there"),
+]
+
+
+@pytest.mark.parametrize(("lane_id", "balance", "said"), BALANCES)
+def test_balances(session: Session, lane_id: str, balance: Balance, said: str) -> None:
+    version = replace(session.versions[0], balances={lane_id: balance})
+    with pytest.raises(ValueError, match=said):
+        check(replace(session, versions=(version,)))
 
 
 MOVES = [
@@ -192,9 +205,11 @@ def test_the_ends_of_every_scale_are_part_of_it(session: Session) -> None:
     near, room = session.lanes
     source = replace(near.source, rate_hz=1, frames=0, time_reference=0)
     lanes = (
-        replace(near, gain_db=LARGEST_GAIN_DB, pan=-1.0, source=source, place_samples=-int(LARGEST_COUNT)),
-        replace(room, gain_db=-LARGEST_GAIN_DB, pan=1.0, name="x" * LONGEST_NAME),
+        replace(near, source=source, place_samples=-int(LARGEST_COUNT)),
+        replace(room, name="x" * LONGEST_NAME),
     )
+    ends = {"near": Balance(LARGEST_GAIN_DB, -1.0), "room": Balance(-LARGEST_GAIN_DB, 1.0)}
+    session = replace(session, versions=(replace(session.versions[0], balances=ends),))
     finding = replace(session.alignment.findings[0], trust=1.0, polarity_trust=0.0)
     alignment = replace(session.alignment, findings=(finding,))
     trials = tuple(Trial("abx", ("a", "b"), 0, (), probability, "") for probability in (0.0, 1.0))

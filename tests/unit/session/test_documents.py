@@ -102,7 +102,9 @@ def test_a_session_of_a_thousand_measured_lanes_is_read(tmp_path: Path) -> None:
     findings = tuple(replace(finding, lane_id=lane.id, evidence=rich) for lane in lanes)
     pairs = tuple(PairFinding(lanes[n % MOST_LANES].id, "l1", n / 7, 1.0, 0.1, 1) for n in range(20_000))
     measured = Alignment("l0", 48_000, findings, pairs)
-    session = replace(small, lanes=lanes, versions=(replace(small.versions[0], moves={}),), anchor_id="l0")
+    session = replace(
+        small, lanes=lanes, versions=(replace(small.versions[0], moves={}, balances={}),), anchor_id="l0"
+    )
     save(replace(session, alignment=measured), tmp_path / "take.lagline")
     assert (tmp_path / "take.lagline").stat().st_size > 50 * 10**6
     assert load(tmp_path / "take.lagline").alignment == measured

@@ -13,7 +13,7 @@ from lagline.errors import NotInSession
 from lagline.session import edits
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment, Finding, PairFinding
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Move, Session, Source, Trial, Version
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Balance, Lane, Move, Session, Source, Trial, Version
 
 
 def lane(lane_id: str, name: str, link: str | None = None, place: int = 0, frames: int = 100) -> Lane:
@@ -145,12 +145,12 @@ def test_fresh_ids_never_collide(session: Session) -> None:
 
 @pytest.mark.parametrize(("asked", "kept"), [(99.0, 12.0), (-99.0, -60.0), (-3.5, -3.5)])
 def test_gain_stays_on_the_fader(session: Session, asked: float, kept: float) -> None:
-    assert edits.with_gain(session, "a", asked).lane("a").gain_db == kept
+    assert edits.with_gain(session, "a", asked).current_version.balance("a").gain_db == kept
 
 
 @pytest.mark.parametrize(("asked", "kept"), [(2.0, 1.0), (-2.0, -1.0), (0.25, 0.25)])
 def test_pan_stays_between_left_and_right(session: Session, asked: float, kept: float) -> None:
-    assert edits.with_pan(session, "a", asked).lane("a").pan == kept
+    assert edits.with_pan(session, "a", asked).current_version.balance("a").pan == kept
 
 
 @pytest.mark.parametrize("number", [float("nan"), float("inf")])
@@ -180,9 +180,9 @@ def test_names_are_unique(session: Session) -> None:
 
 def test_solo_wins_over_mute(session: Session) -> None:
     session = edits.with_mute(session, "a", True)
-    assert [lane.id for lane in session.audible_lanes()] == ["b", "c"]
+    assert [lane.id for lane in session.audible_lanes(session.current_version)] == ["b", "c"]
     session = edits.with_solo(session, "a", True)
-    assert [lane.id for lane in session.audible_lanes()] == ["a"]
+    assert [lane.id for lane in session.audible_lanes(session.current_version)] == ["a"]
 
 
 def test_a_lane_leaves_with_its_moves_and_findings(session: Session) -> None:
@@ -264,3 +264,36 @@ def test_span_reaches_as_far_as_a_lane_whose_drift_is_taken_out() -> None:
     assert session.span(late) == (0, hour)  # it ends earlier; as recorded it is there too
     move = Move(-50.0, rate_ppm=100.0)
     assert session.lanes[0].reach(48_000, move) == (-50, math.ceil((hour - 50) / 1.0001))
+
+
+def test_gain_pan_and_mute_are_those_of_the_version_worked_in(session: Session) -> None:
+    session = edits.with_new_version(session, "Other", copy_of="v1")
+    session = edits.with_mute(edits.with_pan(edits.with_gain(session, "a", -6.0), "a", 0.5), "a", True)
+    assert session.version("v2").balance("a") == Balance(-6.0, 0.5, True)
+    assert session.version("v1").balance("a") == Balance()
+    assert session.audible_lanes(session.version("v2")) == (session.lane("b"), session.lane("c"))
+    assert session.audible_lanes(session.version("v1")) == session.lanes
+
+
+def test_a_version_begins_with_the_balance_of_what_it_is_made_of(session: Session) -> None:
+    session = edits.with_gain(edits.with_shift(session, "a", 7.0), "a", -6.0)
+    copy = edits.with_new_version(session, "Copy", copy_of="v1").current_version
+    assert (copy.move("a").shift_samples, copy.balance("a").gain_db) == (7.0, -6.0)
+    nothing_shifted = edits.with_new_version(session, "New").current_version
+    assert (nothing_shifted.move("a"), nothing_shifted.balance("a").gain_db) == (Move(), -6.0)
+
+
+def test_the_original_is_the_timing_as_recorded_of_what_it_is_compared_with(session: Session) -> None:
+    session = edits.with_gain(edits.with_shift(session, "a", 7.0), "a", -6.0)
+    session = edits.with_mute(edits.with_new_version(session, "Other"), "b", True)
+    for version_id, balances in (("v1", {"a": Balance(-6.0)}), ("v2", session.version("v2").balances)):
+        for pair in (("original", version_id), (version_id, "original")):
+            original = session.compared(*pair).version("original")
+            assert (original.moves, original.balances) == ({}, balances)
+    assert session.original.balance("b").mute
+    assert session.compared("original") == session
+
+
+def test_a_lane_taken_out_leaves_no_balance_behind(session: Session) -> None:
+    session = edits.without_lane(edits.with_gain(session, "a", -6.0), "a")
+    assert session.current_version.balances == {}

@@ -25,13 +25,13 @@ from lagline.session import autosave, lock, plan, restore_points, setup, storage
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
 from lagline.session.plan import Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
-from lagline.session.values import Before, Lane, Move, Origin, Session, Source, Trial, Version
+from lagline.session.values import Balance, Before, Lane, Move, Origin, Session, Source, Trial, Version
 
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
-    Session, Lane, Source, Version, Move, Origin, Before, Trial, Alignment, Finding, RunnerUp, WindowCount,
-    Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest, DeliveredFile, TakeResult,
-    LaneResult,
+    Session, Lane, Source, Version, Move, Balance, Origin, Before, Trial, Alignment, Finding, RunnerUp,
+    WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest, DeliveredFile,
+    TakeResult, LaneResult,
 )  # fmt: skip
 
 
@@ -133,3 +133,13 @@ def test_what_apply_prints_is_named_key_by_key(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     named = [row[0].strip("`") for row in rows("lagline apply")]
     assert named == list(dict.fromkeys(keys(msgspec.json.decode(done.stdout))))
+
+
+def test_what_combine_prints_is_named_key_by_key(tmp_path: Path) -> None:
+    write_click_take(tmp_path / "take", {"near": 0, "far": 480})  # as recorded they comb
+    done = CliRunner().invoke(app, ["combine", str(tmp_path / "take"), "--json"])
+    assert done.exit_code == 0, done.output
+    named = [row[0].strip("`") for row in rows("lagline combine")]
+    document = msgspec.json.decode(done.stdout)
+    assert len(document["combinations"]) == 6
+    assert set(named) == set(keys(document))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from lagline.errors import CannotWrite, FileMissing, SessionTooNew, SessionUnreadable
+from lagline.session.edits import with_gain
 from lagline.session.setup import (
     Setup,
     SetupLane,
@@ -18,7 +20,7 @@ from lagline.session.setup import (
     save_setup,
     setup_of,
 )
-from lagline.session.values import Lane, Move, Session, Source, Version
+from lagline.session.values import Balance, Lane, Move, Session, Source, Version
 
 SETUP = Setup(
     name="chapel",
@@ -46,10 +48,36 @@ def matches(session: Session, setup: Setup = SETUP) -> dict[str, str]:
 
 def test_a_setup_of_a_version_applied_to_the_same_take_gives_the_version_back() -> None:
     session = take("near", "far mic")
-    version = Version("v1", "Shifted", {"lane-0": Move(12.25, -1, 1.5), "lane-1": Move()})
+    balances = {"lane-0": Balance(-6.0, 0.5), "lane-1": Balance(mute=True)}
+    version = Version("v1", "Shifted", {"lane-0": Move(12.25, -1, 1.5), "lane-1": Move()}, balances)
     setup = setup_of(session, version, "again")
     done = applied(setup, session, matched_lanes(setup, session))
     assert done.current_version.moves == version.moves
+    assert done.current_version.balances == version.balances
+
+
+def test_a_setup_from_before_there_were_balances_leaves_them_alone(tmp_path: Path) -> None:
+    session = with_gain(take("near"), "lane-0", -6.0)
+    path = tmp_path / "old.lagline-setup"
+    path.write_text(
+        '{"schema": "lagline/setup", "version": 1, "name": "old", "rate_hz": 48000, "lanes":'
+        ' [{"name": "near", "move": {"shift_samples": 3.0}}]}',
+        "utf-8",
+    )
+    setup = load_setup(path)
+    done = applied(setup, session, matched_lanes(setup, session)).current_version
+    assert (done.move("lane-0").shift_samples, done.balance("lane-0").gain_db) == (3.0, -6.0)
+
+
+@pytest.mark.parametrize("balance", [Balance(1e3), Balance(pan=-1.5), Balance(float("nan"))])
+def test_a_balance_that_makes_no_sense_is_refused(tmp_path: Path, balance: Balance) -> None:
+    path = tmp_path / "bad.lagline-setup"
+    text = msgspec.json.encode(
+        msgspec.structs.replace(SETUP, lanes=(SetupLane("near", Move(), "", balance),))
+    )
+    path.write_bytes(b'{"schema": "lagline/setup", "version": 1, ' + text[1:])
+    with pytest.raises(SessionUnreadable, match=r"gain or pan of near|balance"):
+        load_setup(path)
 
 
 def test_names_are_matched_without_regard_to_capitals() -> None:

@@ -209,12 +209,17 @@ class DialogCommands(QObject):
         playing.set_difference(False)  # of the original it is silence, which would give it away
         playing.begin_trial()
         dialog = BlindTrialDialog(playing.as_heard(session), first_id, second_id or None, self._parts.window)
-        dialog.show_playback(playing.told)
 
         def show_playback(_state: object) -> None:
             dialog.show_playback(playing.told)
 
+        def compare(version_ids: tuple[str, str]) -> None:
+            playing.compare(version_ids)
+            dialog.show_playback(playing.told)
+
+        compare(dialog.version_ids)
         playing.state_changed.connect(show_playback)
+        dialog.pair_changed.connect(compare)
         dialog.hidden_changed.connect(playing.set_hidden)
         dialog.hear_requested.connect(playing.audition)
         dialog.play_requested.connect(playing.toggle)

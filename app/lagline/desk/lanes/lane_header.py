@@ -13,7 +13,7 @@ from lagline.desk.icons import icon
 from lagline.desk.lanes.number_boxes import GainBox, PanBox, ShiftBox
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, PAD, TARGET, LaneMark, theme_of
-from lagline.session.values import Lane, Move
+from lagline.session.values import Balance, Lane, Move
 
 HEADER_WIDTH = 256
 
@@ -23,6 +23,7 @@ class LaneState(Struct, frozen=True):
 
     lane: Lane
     move: Move
+    balance: Balance
     colour: str
     mark: LaneMark
     rate_hz: int
@@ -171,10 +172,10 @@ class LaneHeader(QWidget):
             button.setAccessibleName(f"{what} {lane.name}")
         with QSignalBlocker(self._anchor), QSignalBlocker(self._mute), QSignalBlocker(self._solo):
             self._anchor.setChecked(state.is_anchor)
-            self._mute.setChecked(lane.mute)
+            self._mute.setChecked(state.balance.mute)
             self._solo.setChecked(lane.solo)
-        self._gain.show_value(lane.gain_db)
-        self._pan.show_value(lane.pan)
+        self._gain.show_value(state.balance.gain_db)
+        self._pan.show_value(state.balance.pan)
 
     def _show_link(self, names: tuple[str, ...]) -> None:
         self._link.setVisible(bool(names))

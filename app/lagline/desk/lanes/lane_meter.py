@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 from lagline.desk.lanes.wave_data import ColumnSource
 from lagline.desk.strip.meter import filled
 from lagline.desk.theme import theme_of
-from lagline.session.values import Lane, Move
+from lagline.session.values import Lane, Version
 from lagline.units import SILENCE_DB, gain_to_db
 
 BAR_WIDTH = 4
@@ -52,9 +52,11 @@ class LaneMeter(QWidget):
             painter.fillRect(QRectF(0, self.height() - height, self.width(), height), QColor(colour))
 
 
-def lane_level_db(overview: ColumnSource, lane: Lane, move: Move, position: float, rate_hz: int) -> float:
+def lane_level_db(
+    overview: ColumnSource, lane: Lane, version: Version, position: float, rate_hz: int
+) -> float:
     """Peak of a lane just before a session sample, as it goes into the blend, dB re full scale."""
-    at = position - lane.place_samples - move.shift_samples
+    at = position - lane.place_samples - version.move(lane.id).shift_samples
     lows, highs = overview.columns(at - LOOKS_BACK_S * rate_hz, at, 1)
     peak = float(max(np.max(highs, initial=0.0), -np.min(lows, initial=0.0)))
-    return gain_to_db(peak) + lane.gain_db if np.isfinite(peak) else SILENCE_DB
+    return gain_to_db(peak) + version.balance(lane.id).gain_db if np.isfinite(peak) else SILENCE_DB

@@ -19,7 +19,7 @@ from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
 from lagline.session.edits import linked_lanes
-from lagline.session.values import ORIGINAL, Lane, Session
+from lagline.session.values import Lane, Session
 
 ROWS_AT_ONCE = 2  # each takes some milliseconds
 READ_OUT_MS = 1200  # how long the figures stay after a nudge by key
@@ -135,15 +135,16 @@ class LaneStack(QScrollArea):
         """How loud each lane is at the playhead; nothing of it in a blind trial."""
         session, overviews = self._session, self._data.overviews()
         heard = None if session is None or not state.is_playing else state.heard_id
-        audible = {lane.id for lane in session.audible_lanes()} if session is not None and heard else set()
+        version = None
+        if session is not None and heard is not None:
+            version = session.version(heard) if session.has_version(heard) else session.original
+        audible = {lane.id for lane in session.audible_lanes(version)} if session and version else set()
         for lane_id, row in self._rows.items():
             level_db = None
-            if session is not None and heard is not None and lane_id in audible and lane_id in overviews:
+            if session is not None and version is not None and lane_id in audible and lane_id in overviews:
                 lane = session.lane(lane_id)
-                version = session.version(heard) if session.has_version(heard) else ORIGINAL
-                place = version.move(lane_id)
                 level_db = lane_level_db(
-                    overviews[lane_id], lane, place, state.position_samples, session.rate_hz
+                    overviews[lane_id], lane, version, state.position_samples, session.rate_hz
                 )
             row.meter.show_level(level_db)
 
@@ -178,16 +179,16 @@ class LaneStack(QScrollArea):
         session = self._session
         if session is None:
             return
-        theme = theme_of(self.palette())
+        theme, version = theme_of(self.palette()), session.current_version
         shared = StackLook(
             view=self._times.view,
-            version=session.current_version,
+            version=version,
             theme=theme,
             anchor_behind=self._anchor_behind,
             height_zoom_db=self._height_zoom_db,
         )
-        audible = {lane.id for lane in session.audible_lanes()}
-        anchor_moves = session.current_version.move(session.anchor_id or "") if self._anchor_behind else None
+        audible = {lane.id for lane in session.audible_lanes(version)}
+        anchor_moves = version.move(session.anchor_id or "") if self._anchor_behind else None
         shown = (
             shared.view,
             theme,
@@ -207,17 +208,16 @@ class LaneStack(QScrollArea):
                 continue
             chosen = lane.id in self._selection.chosen
             peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
-            move = session.current_version.move(lane.id)
+            move, balance = version.move(lane.id), version.balance(lane.id)
             linked_with = self._linked_with(session, lane) if lane.link else ()
             wanted = (
                 shown,
                 lane,
                 move,
+                balance,
                 index,
                 chosen,
-                is_current,
-                lane.id in audible,
-                lane.id in self._folded,
+                (is_current, lane.id in audible, lane.id in self._folded),
                 linked_with,
                 peak,
             )
@@ -228,6 +228,7 @@ class LaneStack(QScrollArea):
                 LaneState(
                     lane=lane,
                     move=move,
+                    balance=balance,
                     colour=theme.lane(index),
                     mark=theme.lane_mark(index),
                     rate_hz=session.rate_hz,

@@ -36,6 +36,7 @@ class BlindTrialDialog(QDialog):
 
     Signals
     -------
+    pair_changed(tuple version_ids) : the two chosen to be compared, before a trial begins.
     hidden_changed(bool hidden, tuple version_ids) : a trial begins: hide what would give it away
         (`Player.set_hidden`); or it is over.
     hear_requested(str version_id) : for the player only (`Player.audition`).
@@ -45,6 +46,7 @@ class BlindTrialDialog(QDialog):
         (edits.with_discarded_run).
     """
 
+    pair_changed = Signal(tuple)
     hidden_changed = Signal(bool, tuple)
     hear_requested = Signal(str)
     play_requested = Signal()
@@ -68,6 +70,7 @@ class BlindTrialDialog(QDialog):
         self._page: TrialPage | None = None
         self._setup = TrialSetup(session, first_id, second_id or session.current_version_id)
         self._setup.start_requested.connect(self._begin)
+        self._setup.pair_changed.connect(self.pair_changed)
         self._pages = QStackedWidget()
         self._pages.addWidget(self._setup)
         self._cancel = QPushButton("Cancel")
@@ -89,6 +92,11 @@ class BlindTrialDialog(QDialog):
             self._setup.show_playback(told)
         elif self._page is not None:
             self._page.show_playback(told)
+
+    @property
+    def version_ids(self) -> tuple[str, str]:
+        """The two that are chosen to be compared."""
+        return self._setup.plan().version_ids
 
     @property
     def is_running(self) -> bool:

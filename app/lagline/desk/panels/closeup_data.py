@@ -168,7 +168,8 @@ def strong_attacks(
     first = min(start, stop - about) - run_up
     frames = max(stop, start + about) + run_up - first
     signals = [
-        (lane_signal(session, ORIGINAL, lane, clips, first, frames), 0.0) for lane in session.audible_lanes()
+        (lane_signal(session, ORIGINAL, lane, clips, first, frames), 0.0)
+        for lane in session.audible_lanes(session.original)
     ]
     apart_s = _spread_s(session)
     found = [

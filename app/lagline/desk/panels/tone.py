@@ -19,7 +19,7 @@ from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.panels.tone_change_plot import ToneChangePlot
 from lagline.desk.panels.tone_job import predict_pair
 from lagline.desk.theme import GAP, PAD
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
+from lagline.session.values import ORIGINAL_ID, Session
 
 Passage = Literal["loop", "view", "take"]
 
@@ -115,12 +115,13 @@ class TonePanel(Themed):
     def show_session(self, session: Session | None) -> None:
         """Offer the session's versions and lanes; keeps what was chosen where it is still there."""
         self._session = session
-        versions = (ORIGINAL, *session.versions) if session is not None else ()
+        versions = session.version_names() if session is not None else ()
         lanes = session.lanes if session is not None else ()
         current = session.current_version_id if session is not None else ORIGINAL_ID
         anchor = session.anchor_id if session is not None else None
-        self._from.offer([(v.name, v.id) for v in versions], ORIGINAL_ID)
-        self._to.offer([(v.name, v.id) for v in versions], current)
+        offered = [(name, version_id) for version_id, name in versions]
+        self._from.offer(offered, ORIGINAL_ID)
+        self._to.offer(offered, current)
         names: list[tuple[str, object]] = [(lane.name, lane.id) for lane in lanes]
         self._first.offer(names, anchor or (lanes[0].id if lanes else ""))
         other = next((lane.id for lane in lanes if lane.id != (anchor or lanes[0].id)), "")
@@ -250,9 +251,12 @@ class TonePanel(Themed):
         if session is None or first is None or second is None:
             return None
         levels = report.lane_db if report is not None else {}
+        compared = session.compared(self._from.currentData(), self._to.currentData())
+        version = compared.version(version_id)
         level = levels[second] - levels[first] if first in levels and second in levels else 0.0
+        level += version.balance(second).gain_db - version.balance(first).gain_db
         level = min(max(level, -60.0), 60.0)
-        return predict_pair(session, session.version(version_id), first, second, level)
+        return predict_pair(session, version, first, second, level)
 
     def _pair_words(self, before: PairComb | None, after: PairComb | None) -> str:
         first, second = self._first.currentText(), self._second.currentText()
@@ -267,14 +271,12 @@ class TonePanel(Themed):
 
 
 def what_matters(session: Session, wish: ToneWish) -> object:
-    """Everything of the session that the tone of a wish depends on."""
+    """Everything of the session that the tone of a wish depends on. Raises NotInSession."""
+    pair = session.compared(wish.from_id, wish.to_id)
+    compared = pair.version(wish.from_id), pair.version(wish.to_id)
     return (
-        tuple(
-            (lane.id, lane.source, lane.gain_db, lane.pan, lane.place_samples)
-            for lane in session.audible_lanes()
-        ),
-        dict(session.version(wish.from_id).moves),
-        dict(session.version(wish.to_id).moves),
+        tuple((lane.id, lane.source, lane.solo, lane.place_samples) for lane in session.lanes),
+        *((version.moves, version.balances) for version in compared),
         session.loop if wish.passage == "loop" else None,
         session.anchor_id,
         session.alignment,

@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 from lagline.analysis.notches import PairComb, pair_comb
 from lagline.analysis.tone import Coherence, ToneReport, measure_coherence, measure_tone
 from lagline.analysis.welch import Reader, never, nothing
-from lagline.blend.mix import ClipLike, lane_signal, render_versions
+from lagline.blend.mix import ClipLike, lane_gains, lane_signal, render_versions
 from lagline.deliver.placement import with_whole_shifts
 from lagline.session.values import Lane, Session, Version
-from lagline.units import db_to_gain
 
 
 def tone_of(
@@ -27,20 +26,25 @@ def tone_of(
     progress: Callable[[float], None] = nothing,
     cancelled: Callable[[], bool] = never,
 ) -> ToneReport:
-    """Tone of the blends of some versions over a passage, and what summing the audible lanes gained.
+    """Tone of the blends of some versions over a passage, and what summing the lanes heard gained.
 
     `start`, `stop`: session samples. Raises NotInSession, ValueError (empty passage), Cancelled, MediaError.
     """
+    session = session.compared(*version_ids)
     versions = tuple(session.version(version_id) for version_id in dict.fromkeys(version_ids))
     renders = _Renders(session, versions, clips)
     blends = {version.id: renders.reader(index) for index, version in enumerate(versions)}
     # A fraction of a sample does not change a lane's power, and costs as much as the whole blend.
     whole = with_whole_shifts(versions[-1])
+    gains = {version.id: lane_gains(session, version) for version in versions}
     lanes = {
-        lane.id: _lane_reader(session, whole, lane, clips, db_to_gain(lane.gain_db))
-        for lane in session.audible_lanes()
+        lane.id: _lane_reader(session, whole, lane, clips)
+        for lane in session.lanes
+        if any(of_lane[lane.id] for of_lane in gains.values())
     }
-    return measure_tone(blends, lanes, start, stop, session.rate_hz, progress=progress, cancelled=cancelled)
+    return measure_tone(
+        blends, lanes, start, stop, session.rate_hz, gains=gains, progress=progress, cancelled=cancelled
+    )
 
 
 def shared_with_anchor(
@@ -61,9 +65,7 @@ def shared_with_anchor(
     if anchor_id is None or anchor_id == lane_id:
         return None
     version = lined_up(session, lane_id)
-    anchor, lane = (
-        _lane_reader(session, version, session.lane(key), clips, 1.0) for key in (anchor_id, lane_id)
-    )
+    anchor, lane = (_lane_reader(session, version, session.lane(key), clips) for key in (anchor_id, lane_id))
     return measure_coherence(anchor, lane, start, stop, session.rate_hz, cancelled=cancelled)
 
 
@@ -119,10 +121,8 @@ class _Renders:
         return read
 
 
-def _lane_reader(
-    session: Session, version: Version, lane: Lane, clips: Mapping[str, ClipLike], gain: float
-) -> Reader:
+def _lane_reader(session: Session, version: Version, lane: Lane, clips: Mapping[str, ClipLike]) -> Reader:
     def read(start: int, stop: int) -> NDArray[np.float32]:
-        return lane_signal(session, version, lane, clips, start, stop - start) * np.float32(gain)
+        return lane_signal(session, version, lane, clips, start, stop - start)
 
     return read

@@ -29,7 +29,7 @@ from lagline.desk.panels.trial_texts import (
 from lagline.desk.theme import PAD
 from lagline.playback.state import PlayState
 from lagline.playback.trial import FEWEST, MOST, Mode
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session, run_key
+from lagline.session.values import ORIGINAL_ID, Session, run_key
 
 ABX_TEXT = "Can I hear a difference? (ABX: is X the same as A or as B?)"
 ODD_TEXT = "Can I hear a difference? (which of three is the odd one out: no need to name what differs)"
@@ -60,8 +60,15 @@ class CountBox(SpinBox):
 
 
 class TrialSetup(QWidget):
-    """Receives: `show_playback(PlayState)`. Signals: start_requested(TrialPlan)."""
+    """Receives: `show_playback(PlayState)`.
 
+    Signals
+    -------
+    pair_changed(tuple version_ids) : others are chosen; their levels must be known to start
+    start_requested(TrialPlan)
+    """
+
+    pair_changed = Signal(tuple)
     start_requested = Signal(object)
 
     def __init__(
@@ -77,13 +84,13 @@ class TrialSetup(QWidget):
         for button in (self._abx, self._odd, self._preference):
             modes.addButton(button)
         modes.buttonClicked.connect(self._refresh)
-        versions = [(version.name, version.id) for version in (ORIGINAL, *session.versions)]
+        versions = [(name, version_id) for version_id, name in session.version_names()]
         self._first = Chooser("First version", "One of the two versions that are compared")
         self._first.offer(versions, first_id)
         self._second = Chooser("Second version", "The other of the two versions that are compared")
         self._second.offer(versions, second_id)
         for chooser in (self._first, self._second):
-            chooser.currentIndexChanged.connect(self._refresh)
+            chooser.currentIndexChanged.connect(self._pair_chosen)
         self._trials = CountBox()
         self._trials.setValue(USUAL_TRIALS)
         self._trials.setAccessibleName("Number of trials")
@@ -150,6 +157,11 @@ class TrialSetup(QWidget):
             (self._first.currentData() or ORIGINAL_ID, self._second.currentData() or ORIGINAL_ID),
             self._trials.value(),
         )
+
+    def _pair_chosen(self) -> None:
+        self._told = PlayState()  # until playback says more
+        self._refresh()
+        self.pair_changed.emit(self.plan().version_ids)
 
     def _refresh(self) -> None:
         plan = self.plan()

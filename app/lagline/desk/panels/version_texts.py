@@ -5,8 +5,9 @@ from __future__ import annotations
 from msgspec import Struct
 
 from lagline.desk.panels.figures import ms_text, signed
+from lagline.session.balance_words import balance_words
 from lagline.session.trial_words import trial_words
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session, Version
+from lagline.session.values import ORIGINAL_ID, Session, Version
 
 MOST_TRIALS = 3  # told in the panel
 STILL = 0.005  # samples; a shift below this is none
@@ -24,11 +25,11 @@ class LaneDifference(Struct, frozen=True):
 
 def all_versions(session: Session) -> tuple[Version, ...]:
     """Original, then the others in their order."""
-    return (ORIGINAL, *session.versions)
+    return (session.original, *session.versions)
 
 
 def version_summary(session: Session, version: Version) -> str:
-    """`2 lanes shifted, up to 118.0 samples; 1 flipped`."""
+    """`2 lanes shifted, up to 118.0 samples; 1 flipped; 1 muted`."""
     if version.id == ORIGINAL_ID:
         return "as recorded; cannot be edited"
     moves = [version.move(lane.id) for lane in session.lanes]
@@ -40,12 +41,15 @@ def version_summary(session: Session, version: Version) -> str:
         parts.append(f"{lanes} shifted, up to {max(shifts):.1f} samples")
     if flips:
         parts.append(f"{flips} flipped")
-    return "; ".join(parts) or "nothing shifted yet"
+    mutes = sum(version.balance(lane.id).mute for lane in session.lanes)
+    said = [*(parts or ["nothing shifted yet"]), *([f"{mutes} muted"] if mutes else [])]
+    return "; ".join(said)
 
 
 def differences(session: Session, first: Version, second: Version) -> tuple[LaneDifference, ...]:
-    """Every lane's shift and polarity in two versions, and the second's over the first's."""
-    rows = []
+    """Every lane in two versions, and what the second makes of it over the first."""
+    session, rows = session.compared(first.id, second.id), []
+    first, second = session.version(first.id), session.version(second.id)
     for lane in session.lanes:
         one, other = first.move(lane.id), second.move(lane.id)
         by = other.shift_samples - one.shift_samples
@@ -54,6 +58,8 @@ def differences(session: Session, first: Version, second: Version) -> tuple[Lane
             words.append(signed(by, 2))
         if one.polarity != other.polarity:
             words.append("flipped")
+        if (balance := second.balance(lane.id)) != first.balance(lane.id):
+            words.append(balance_words(balance) or "balanced as recorded")
         first_text, second_text = _move(first, lane.id), _move(second, lane.id)
         in_ms = f"{lane.name}: {ms_text(by, session.rate_hz)}"
         rows.append(LaneDifference(lane.name, first_text, second_text, ", ".join(words), in_ms))

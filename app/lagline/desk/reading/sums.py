@@ -65,10 +65,9 @@ class SumTask(Struct, frozen=True):
 
 def what_sounds(session: Session, version: Version) -> tuple[object, ...]:
     """Everything the sum of a version depends on: equal when it would sound the same."""
-    audible = session.audible_lanes()
     return tuple(
-        (lane.id, lane.source, lane.place_samples, lane.gain_db, lane.pan, version.move(lane.id))
-        for lane in audible
+        (lane.id, lane.source, lane.place_samples, version.balance(lane.id), version.move(lane.id))
+        for lane in session.audible_lanes(version)
     )
 
 
@@ -115,7 +114,7 @@ class SumReader(QObject):
             return
         blend = (session.lanes, *clips.values())
         for version in versions:
-            blend += (version.id, version.moves)
+            blend += (version.id, version.moves, version.balances)
         if len(blend) == len(self._blend) and all(map(operator.is_, blend, self._blend)):  # no deep looks
             return
         # Whether it sounds different is looked at once the hand rests: a drag asks at every step.

@@ -1,1 +1,1 @@
-"""Setups on the desk: keep the shifts and flips of a version, put them on further takes and compare."""
+"""Setups on the desk: keep a version by lane name, put it on further takes and compare."""

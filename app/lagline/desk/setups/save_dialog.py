@@ -1,4 +1,4 @@
-"""Keep the shifts and flips of the current version as a setup for other takes."""
+"""Keep the current version as a setup for other takes."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ class SaveSetupDialog(QDialog):
         version = session.current_version
         self.setWindowTitle("Save a setup")
         intro = plain_label(
-            f"Keeps the shifts and flips of version “{version.name}” by lane name, to put on other takes "
-            "recorded with the same microphones in the same places."
+            f"Keeps the shifts, flips and balance of version “{version.name}” by lane name, to put on "
+            "other takes recorded with the same microphones in the same places."
         )
         self._name = QLineEdit(session.name)
         self._name.setAccessibleName("Name of the setup")

@@ -39,7 +39,7 @@ class SetupCommands(QObject):
         return self._asked
 
     def save(self) -> None:
-        """Keep the current version's shifts and flips as a setup file."""
+        """Keep the current version as a setup file."""
         from lagline.desk.setups.save_dialog import SaveSetupDialog
 
         session = self._parts.store.session

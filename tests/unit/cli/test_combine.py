@@ -1,0 +1,110 @@
+"""`lagline combine`: the table, its order, JSON, and what is printed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from tests.support.takes import noise_take
+from typer.testing import CliRunner
+
+from lagline.cli.app import app
+from lagline.session.storage import save
+from lagline.session.values import Move, Version
+
+
+@pytest.fixture
+def session_file(tmp_path: Path) -> Path:
+    session = noise_take(tmp_path / "in", frames=48_000)
+    versions = (Version("v1", "Close", {"near": Move(120.5)}), Version("v2", "Wide", {"near": Move(300.0)}))
+    path = tmp_path / "in" / "take.lagline"
+    save(replace(session, versions=versions), path)
+    return path
+
+
+def lagline(*arguments: object) -> tuple[int, str, str]:
+    done = CliRunner().invoke(app, ["combine", *map(str, arguments)], env={"COLUMNS": "200"})
+    return done.exit_code, done.stdout, done.stderr
+
+
+def document(*arguments: object) -> dict:
+    code, out, err = lagline(*arguments, "--json")
+    assert code == 0, err
+    return json.loads(out)
+
+
+def test_the_table_has_every_combination_at_both_timings(session_file: Path) -> None:
+    code, out, _ = lagline(session_file)
+    assert code == 0
+    for wanted in ("Near + Far + Room", "as recorded", "Close", "ripple dB", "Near + Far, Close: "):
+        assert wanted in out
+    assert "Wide" not in out
+
+
+def test_lanes_and_version_can_be_chosen(session_file: Path) -> None:
+    found = document(session_file, "--lane", "room", "--lane", "Near", "--version", "wide")
+    assert [(one["name"], one["timing"]) for one in found["combinations"]] == [
+        ("Near", "as recorded"), ("Near", "Wide"), ("Room", "as recorded"), ("Room", "Wide"),
+        ("Near + Room", "as recorded"), ("Near + Room", "Wide"),
+    ]  # fmt: skip
+    assert found["combinations"][-1]["lanes"] == ["Near", "Room"]
+
+
+@pytest.mark.parametrize(
+    ("order", "key", "falls"),
+    [("ripple", "ripple_db", False), ("loudness", "loudness_lufs", True), ("crest", "crest_db", True)],
+)
+def test_the_order_is_the_one_asked_for(session_file: Path, order: str, key: str, falls: bool) -> None:
+    found = [one[key] for one in document(session_file, "--sort", order)["combinations"]]
+    assert found == sorted(found, reverse=falls)
+    assert len(set(found)) > 1
+
+
+def test_fewer_are_laid_out_when_asked(session_file: Path) -> None:
+    found = document(session_file, "--most", 4)["combinations"]
+    assert {one["name"] for one in found} == {"Near", "Far", "Room", "Near + Far + Room"}
+
+
+def test_chosen_ones_are_printed(session_file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    code, said, _ = lagline(
+        session_file, "--out", out, "--combination", "near + room", "--combination", "Far, close"
+    )
+    assert code == 0
+    assert sorted(path.name for path in out.glob("*.wav")) == [
+        "Invented take - blend - Far, Close.wav",
+        "Invented take - blend - Near + Room, Close.wav",
+        "Invented take - blend - Near + Room, as recorded.wav",
+    ]
+    assert str(out / "Invented take - combinations.csv") in said
+
+
+def test_json_is_alone_on_standard_output_when_files_are_printed_too(
+    session_file: Path, tmp_path: Path
+) -> None:
+    found = document(session_file, "--out", tmp_path / "out", "--combination", "Near")
+    assert found["schema"] == "lagline/combine/1"
+    assert len(list((tmp_path / "out").glob("*.wav"))) == 2
+
+
+WRONG = [
+    (("--combination", "Near"), 2, "give --out FOLDER too"),
+    (("--lane", "nobody"), 1, "There is no lane called 'nobody'"),
+    (("--version", "nothing"), 1, "There is no version called 'nothing'"),
+    (("--out", "OUT", "--combination", "Near + Nobody"), 1, "There is no combination called 'Near + Nobody'"),
+    (("--most", "0"), 2, "--most"),
+    (("--sort", "beauty"), 2, "--sort"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "code", "said"), WRONG)
+def test_what_makes_no_sense_is_refused_in_words(
+    session_file: Path, tmp_path: Path, arguments: tuple[str, ...], code: int, said: str
+) -> None:
+    given = [tmp_path / "out" if one == "OUT" else one for one in arguments]
+    done = CliRunner().invoke(app, ["combine", str(session_file), *map(str, given)])
+    assert said in (done.stderr or "") + str(done.exception)
+    assert done.exit_code in (code, 1)
+    assert not (tmp_path / "out").exists()
