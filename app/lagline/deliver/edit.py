@@ -89,8 +89,8 @@ def edit_table(rows: tuple[EditedLane, ...], rate_hz: int, folder: Path) -> byte
     cells = [
         (
             row.lane, readable(_relative(row.path, folder)), row.channel, row.file_rate_hz, 0, row.frames,
-            rate_hz, row.position_samples, row.fraction_samples, row.drift_ppm, row.polarity, row.gain_db, row.pan,
-            "yes" if row.plays else "no",
+            rate_hz, row.position_samples, row.fraction_samples, row.drift_ppm, row.polarity, row.gain_db,
+            row.pan, "yes" if row.plays else "no",
         )
         for row in rows
     ]  # fmt: skip
