@@ -13,6 +13,7 @@ from lagline.session.values import (
     Balance,
     Before,
     Lane,
+    Mark,
     Move,
     Origin,
     OriginWord,
@@ -169,6 +170,7 @@ def sessions(draw: st.DrawFn) -> Session:
         loop=draw(st.none() | st.integers(1, 10**6).map(lambda length: (start, start + length))),
         level_match=draw(st.booleans()),
         trials=draw(st.lists(trials(version_ids), max_size=2).map(tuple)),
+        marks=draw(st.dictionaries(names, st.builds(Mark, st.integers(0, 5), st.booleans()), max_size=2)),
         notes=draw(st.text()),
         extra=draw(unknown),
     )

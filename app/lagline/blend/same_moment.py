@@ -35,6 +35,7 @@ def leads(
     Raises as `blend` does. What it gives after `cancelled` said so means nothing.
     """
     reach = [_reach(session, version) for version in versions]
+    moved = [version for version, width in zip(versions, reach, strict=True) if width]
     search = min(max(reach, default=0), round(_LONGEST_SEARCH_S * session.rate_hz))
     if not search:
         return [0] * len(versions)
@@ -42,26 +43,26 @@ def leads(
     size = 1 << math.ceil(math.log2(max(4 * search, 2 * _SHORTEST_S * session.rate_hz)))
     kept = size - 2 * search  # frames of the original that every lag finds a partner for
     originals: list[Version] = []
-    for version in versions:
+    for version in moved:
         if version.as_recorded not in originals:
             originals.append(version.as_recorded)
-    spectra = np.zeros((len(versions), size // 2 + 1), np.complex128)
+    spectra = np.zeros((len(moved), size // 2 + 1), np.complex128)
     for place in spread_places(start, stop - kept, _PLACES):
         if cancelled():
             break
-        blocks = render_versions(session, (*originals, *versions), clips, place - search, size)
+        blocks = render_versions(session, (*originals, *moved), clips, place - search, size)
         references = []
         for block in blocks[: len(originals)]:
             original = np.zeros((size, 2))
             original[search : search + kept] = block[search : search + kept]
             references.append(np.fft.rfft(original, axis=0).conj())
         for number, block in enumerate(blocks[len(originals) :]):
-            reference = references[originals.index(versions[number].as_recorded)]
+            reference = references[originals.index(moved[number].as_recorded)]
             spectra[number] += (np.fft.rfft(block, axis=0) * reference).sum(axis=1)
     match = np.abs(np.fft.irfft(spectra, size))
     lags = np.concatenate([match[:, -search:], match[:, : search + 1]], axis=1)
-    found = [int(row.argmax()) - search if row.any() else 0 for row in lags]
-    return [lead if width else 0 for lead, width in zip(found, reach, strict=True)]
+    found = iter([int(row.argmax()) - search if row.any() else 0 for row in lags])
+    return [next(found) if width else 0 for width in reach]
 
 
 def _reach(session: Session, version: Version) -> int:

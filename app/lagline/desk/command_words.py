@@ -110,6 +110,7 @@ ALSO: dict[str, str] = {
     "tab_1": "results table arrival trust evidence list",
     "tab_2": "transient detail zoom overlay",
     "tab_3": "spectrum frequency eq analyser analyzer comb response",
+    "tab_5": "combine compare microphones board matrix choices which together sum",
     "tab_4": "snapshots notes comment alternatives compare history text",
     "next_area": "focus switch pane",
     "last_area": "focus switch pane previous",

@@ -132,6 +132,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("tab_2", "View", "Close-up", "Ctrl+2"),
     _c("tab_3", "View", "Tone", "Ctrl+3"),
     _c("tab_4", "View", "Versions", "Ctrl+4"),
+    _c("tab_5", "View", "Combinations", "Ctrl+5"),
     _c("next_area", "View", "Next area", "F6", needs_take=False, in_menu=False),
     _c("last_area", "View", "Area before", "Shift+F6", needs_take=False, in_menu=False),
     _c("full_screen", "View", "Full screen", "F11", is_check=True, needs_take=False),

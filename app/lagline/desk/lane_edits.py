@@ -8,11 +8,12 @@ from functools import reduce
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
 
+from lagline.combinations.cells import Cell, timing_name, with_cell_kept
 from lagline.desk.shift_limit import checked_shifts
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.session import edits, trying
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Session, Trial
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Mark, Session, Trial
 from lagline.units import ms_to_samples
 
 MOST_NAMED = 3
@@ -254,6 +255,32 @@ class LaneEdits(QObject):
             lambda old: edits.with_version(old, replace(old.version(version_id), note=text)),
             f"note {version_id}",
         )
+
+    def rate_cell(self, cell: Cell, stars: int) -> None:
+        def rated(old: Session) -> Session:
+            return edits.with_mark(old, cell.id, replace(old.marks.get(cell.id, Mark()), rating=stars))
+
+        self.apply(f"Rate {cell.name}", rated)
+
+    def strike_cell(self, cell: Cell) -> None:
+        """Strike a combination out, or take it back."""
+
+        def struck(old: Session) -> Session:
+            mark = old.marks.get(cell.id, Mark())
+            return edits.with_mark(old, cell.id, replace(mark, struck=not mark.struck))
+
+        self.apply(f"Strike out {cell.name}", struck)
+
+    def keep_cell(self, cell: Cell) -> None:
+        """The combination as one more version; work goes on where it is."""
+
+        def kept(old: Session) -> Session:
+            name = f"{cell.name}, {timing_name(old, cell)}"
+            taken = {version.name.casefold() for version in (ORIGINAL, *old.versions)}
+            name = _free_name(old, name) if name.casefold() in taken else name
+            return with_cell_kept(old, cell, name)
+
+        self.apply(f"Keep {cell.name}", kept)
 
     def notes(self, text: str) -> None:
         self.apply("Notes", lambda old: replace(old, notes=text), "notes")

@@ -14,7 +14,7 @@ from lagline.desk.transport_state import TransportState
 from lagline.errors import LaglineError
 from lagline.playback.protocol import SILENT_CLOCK, DeviceChoice, OutputDevice
 from lagline.playback.state import PlayState
-from lagline.session.values import ORIGINAL_ID, Session
+from lagline.session.values import ORIGINAL_ID, Session, Version
 
 POLL_MS = 33
 IDLE_POLL_MS = 250
@@ -39,6 +39,7 @@ class PlayerLike(Protocol):
     def set_dim(self, dim: bool) -> None: ...
     def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None: ...
     def set_same_moment(self, on: bool) -> None: ...
+    def keep_ready(self, version_ids: tuple[str, ...]) -> None: ...
     def prepare(self) -> None: ...
     def devices(self) -> tuple[OutputDevice, ...]: ...
     def set_hidden(self, hidden: bool, version_ids: tuple[str, ...] = ()) -> None: ...
@@ -94,6 +95,8 @@ class PlayController(QObject):
         self._is_looping = False
         self._trial_loop: tuple[int, int] | None = None
         self._trial_ids: tuple[str, ...] = ()
+        self._offered: tuple[Version, ...] = ()
+        self._ready_ids: tuple[str, ...] = ()
         self._told = player.state().message_count
         self._job: Job | None = None
         self._choice = DeviceChoice()
@@ -129,14 +132,34 @@ class PlayController(QObject):
             self._poll.stop()
             self._forget_take()
         elif old is None or {lane.id for lane in old.lanes} != {lane.id for lane in session.lanes}:
+            self._offered = ()
             self._load_now()
             self._poll.start()
-        elif not session.has_version(self._state.heard_id or ORIGINAL_ID):
+        elif not self._has_version(self._state.heard_id or ORIGINAL_ID):
             # It was deleted, or its making taken back: nothing of it is left to be heard.
             self._load_now()
             self._call(self._player.select, session.current_version_id)
         else:
             self._load.start()
+
+    def offer(self, versions: tuple[Version, ...], ready_ids: tuple[str, ...]) -> None:
+        """Further versions to hear beside the session's, with nothing soloed meanwhile; () for none.
+
+        `ready_ids` : those of them that can be switched to without waiting.
+        """
+        if (versions, ready_ids) == (self._offered, self._ready_ids):
+            return
+        if versions != self._offered:
+            self._offered = versions
+            if self._session is not None and not self._has_version(self._state.heard_id or ORIGINAL_ID):
+                self._call(self._player.select, self._session.current_version_id)
+            self._load_now()
+        self._ready_ids = ready_ids
+        self._call(self._player.keep_ready, ready_ids)
+
+    def _has_version(self, version_id: str) -> bool:
+        offered = any(version.id == version_id for version in self._offered)
+        return offered or (self._session is not None and self._session.has_version(version_id))
 
     def _forget_take(self) -> None:
         """Time, levels and loudness were those of the take that is gone."""
@@ -358,6 +381,12 @@ class PlayController(QObject):
         self._load.stop()
         if self._session is not None:
             heard = self.as_heard(self._session)
+            if self._offered:
+                heard = replace(
+                    heard,
+                    lanes=tuple(replace(lane, solo=False) for lane in heard.lanes),
+                    versions=(*heard.versions, *self._offered),
+                )
             # The engine needs no findings, and their evidence is large to send.
             self._call(self._player.load, replace(heard, alignment=None, trials=(), discarded_runs={}))
 

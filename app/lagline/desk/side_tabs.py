@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSplitter, QTabWidget, QWidget
 
+from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.closeup import CloseUpPanel
 from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.findings_panel import FindingsPanel
@@ -33,6 +34,7 @@ class SideTabs(QTabWidget):
         self.tone = TonePanel()
         self.versions = VersionsPanel()
         self.notes = NotesPanel()
+        self.board = BoardPanel()
         decided = QSplitter(Qt.Orientation.Vertical)
         decided.addWidget(self.versions)
         decided.addWidget(self.notes)
@@ -45,10 +47,13 @@ class SideTabs(QTabWidget):
             (self.close_up, "Close-up", "A few milliseconds around an attack, before and after (Ctrl+2)"),
             (self.tone, "Tone", "What the shifts do to the tone of the blend (Ctrl+3)"),
             (decided, "Versions", "Keep, compare and note what you decided (Ctrl+4)"),
+            (self.board, "Combinations", "Every choice of lanes, as recorded and lined up (Ctrl+5)"),
         ):
             self.setTabToolTip(self.addTab(widget, name), tip)
         self._session: Session | None = None
-        self._old: set[EvidencePanel | CloseUpPanel | TonePanel | VersionsPanel | NotesPanel] = set()
+        self._old: set[EvidencePanel | CloseUpPanel | TonePanel | VersionsPanel | NotesPanel | BoardPanel] = (
+            set()
+        )
         self.currentChanged.connect(self._bring_up_to_date)
 
     def show_session(self, session: Session | None) -> None:
@@ -59,7 +64,7 @@ class SideTabs(QTabWidget):
         known = old.alignment if old is not None else None
         if session is not None and session.alignment is not None and session.alignment is not known:
             self._make_room()
-        self._old = {self.evidence, self.close_up, self.tone, self.versions, self.notes}
+        self._old = {self.evidence, self.close_up, self.tone, self.versions, self.notes, self.board}
         if session is None:
             for index in range(self.count()):
                 self._bring_up_to_date(index)

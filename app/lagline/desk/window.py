@@ -162,6 +162,12 @@ class DeskWindow(QMainWindow):
         tabs.close_up.attack_step_requested.connect(commands.work.step_attack)
         tabs.close_up.span_requested.connect(commands.work.span_close_up)
         tabs.tone.tone_requested.connect(commands.tone.measure)
+        tabs.board.board_changed.connect(commands.board.take_board)
+        tabs.board.near_changed.connect(commands.board.offer_near)
+        tabs.board.hear_requested.connect(commands.board.hear)
+        tabs.board.stars_requested.connect(edits.rate_cell)
+        tabs.board.strike_requested.connect(edits.strike_cell)
+        tabs.board.keep_requested.connect(edits.keep_cell)
         versions.hear_requested.connect(commands.listen.hear)
         versions.edit_requested.connect(edits.choose_version)
         versions.keep_requested.connect(edits.keep_version)
@@ -242,6 +248,7 @@ class DeskWindow(QMainWindow):
         self.parts.side.show_session(self.parts.store.session)
         self.commands.work.follow(self.parts.store.session)
         self.commands.tone.follow()
+        self.commands.board.follow()
 
     def _show_overview(self) -> None:
         self.parts.lanes.overview.show_session(self.parts.store.session)
@@ -269,6 +276,7 @@ class DeskWindow(QMainWindow):
 
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
+        self.parts.side.tabs.board.show_heard(state.heard_id)
 
     def _make_ready(self, _files: object) -> None:
         """The recordings are drawn: while the hand rests, make the plot that a measurement shows first."""

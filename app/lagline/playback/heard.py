@@ -18,6 +18,7 @@ def what_is_heard(session: Session) -> Session:
         anchor_id=None,
         trials=(),
         discarded_runs={},
+        marks={},
         notes="",
         level_match=True,
         time_reference=None,
@@ -30,14 +31,15 @@ def what_is_heard(session: Session) -> Session:
     )
 
 
-def ready_versions(session: Session, wanted: tuple[str, ...]) -> tuple[str, ...]:
-    """Ids to render ahead: the original, those last listened to, then the one being edited and others.
+def ready_versions(session: Session, wanted: tuple[str, ...], kept: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Ids to render ahead: the original, those last listened to, then the one being edited and others; and
+    those that are to be `kept` ready.
 
     In the session's own order, so that switching among them changes nothing.
     """
     there = (ORIGINAL_ID, *(version.id for version in session.versions))
     by_need = dict.fromkeys((ORIGINAL_ID, *wanted, session.current_version_id, *there))
-    chosen = [version_id for version_id in by_need if version_id in there][:MOST_READY]
+    chosen = {*[version_id for version_id in by_need if version_id in there][:MOST_READY], *kept}
     return tuple(version_id for version_id in there if version_id in chosen)
 
 

@@ -23,7 +23,8 @@ from lagline.playback.steady import SteadyClips
 from lagline.session.values import Lane, Session, Version
 
 _MOST_KEPT = 64  # passages of an hour take 0.3 MB each
-_LONG_S = 5.0  # a passage that takes longer to measure than to estimate
+_LONG_S = 5.0  # a passage that takes longer to measure than to estimate ...
+_FEW = 4  # ... and as many versions as do
 TRY_AGAIN_S = 3.0  # after a recording could not be read
 
 
@@ -108,7 +109,9 @@ class LevelMeter:
         """A first answer, at once; None where the answer proper is there as soon."""
         session = request.session
         start, stop = compared_passage(session)
-        if stop - start < _LONG_S * session.rate_hz or not self._missing(session):
+        missing = self._missing(session)
+        is_soon = stop - start < _LONG_S * session.rate_hz and len(missing) <= _FEW
+        if is_soon or not missing:
             return None
         lufs = rough_lufs(session, self._clips.of(session))
         known = {

@@ -61,6 +61,7 @@ class Player:
         self._monitor_gain = db_to_gain(START_GAIN_DB)
         self._dim = False
         self._same_moment = False
+        self._kept: tuple[str, ...] = ()  # versions to have ready whatever is listened to
         self._devices: tuple[protocol.OutputDevice, ...] = ()
         self._devices_found = threading.Event()
         self._devices_found.set()
@@ -189,6 +190,12 @@ class Player:
         """Let switching keep the moment of the music instead of the clock's."""
         with self._lock:
             self._same_moment = on
+            self._show()
+
+    def keep_ready(self, version_ids: tuple[str, ...]) -> None:
+        """Render these ahead too, each to be heard in the next block; they cost the engine their share."""
+        with self._lock:
+            self._kept = version_ids
             self._show()
 
     def prepare(self) -> None:
@@ -341,7 +348,8 @@ class Player:
         if session is None:
             return
         heard = what_is_heard(session)
-        versions = ready_versions(heard, (self._transport.wanted.view.version_id, *self._recent))
+        recent = (self._transport.wanted.view.version_id, *self._recent)
+        versions = ready_versions(heard, recent, self._kept)
         leads = self._levels.leads if self._levels and (self._same_moment or self._hidden) else {}
         material = Material(heard, versions, session.loop, leads)
         before, self._material = self._material, material

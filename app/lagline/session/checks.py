@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lagline.session.findings import Alignment, Finding
-from lagline.session.values import ORIGINAL_ID, Lane, Session, Version
+from lagline.session.values import MOST_STARS, ORIGINAL_ID, Lane, Session, Version
 
 MOST_LANES = 1024
 LARGEST_RATE_HZ = 10_000_000
@@ -39,6 +39,8 @@ def check(session: Session) -> None:
         for trial in session.trials
     ):
         raise ValueError("a blind trial in it was never made")
+    if not all(0 <= mark.rating <= MOST_STARS for mark in session.marks.values()):
+        raise ValueError(f"it gives a combination more or fewer than 0 to {MOST_STARS} stars")
     if not all(count > 0 for count in session.discarded_runs.values()):
         raise ValueError("it counts runs of blind trials that were never made")
 

@@ -12,11 +12,13 @@ from lagline.errors import NotInSession
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import (
+    MOST_STARS,
     NO_MOVE,
     ORIGINAL_ID,
     Balance,
     Before,
     Lane,
+    Mark,
     Move,
     Origin,
     OriginWord,
@@ -65,6 +67,7 @@ def without_lane(session: Session, lane_id: str) -> Session:
         ),
         anchor_id=None if session.anchor_id == lane_id else session.anchor_id,
         alignment=alignment,
+        marks={key: mark for key, mark in session.marks.items() if lane_id not in key.split()},
     )
 
 
@@ -334,7 +337,8 @@ def without_version(session: Session, version_id: str) -> Session:
     if not left:
         raise ValueError("one version must stay to work in; rename it instead")
     current = session.current_version_id if session.current_version_id != version_id else left[-1].id
-    return replace(session, versions=left, current_version_id=current)
+    marks = {key: mark for key, mark in session.marks.items() if version_id not in key.split()}
+    return replace(session, versions=left, current_version_id=current, marks=marks)
 
 
 def partly(version: Version, fraction: float) -> Version:
@@ -365,6 +369,17 @@ def with_trial(session: Session, trial: Trial) -> Session:
     left = dict(session.discarded_runs)
     left.pop(run_key(trial.mode, trial.version_ids), None)
     return replace(session, trials=(*session.trials, trial), discarded_runs=left)
+
+
+def with_mark(session: Session, cell_id: str, mark: Mark) -> Session:
+    """Keep what is thought of a combination; nothing is kept of one that has neither stars nor a stroke.
+
+    Raises ValueError for stars that cannot be given.
+    """
+    if not 0 <= mark.rating <= MOST_STARS:
+        raise ValueError(f"give 0 to {MOST_STARS} stars, not {mark.rating}")
+    others = without(session.marks, cell_id)
+    return replace(session, marks=others if mark == Mark() else {**others, cell_id: mark})
 
 
 def with_discarded_run(session: Session, mode: str, version_ids: tuple[str, str]) -> Session:

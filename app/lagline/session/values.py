@@ -137,6 +137,16 @@ class Trial(Struct, frozen=True):
     discarded: int = 0  # runs of the same kind that were begun before it and not kept
 
 
+class Mark(Struct, frozen=True):
+    """What the engineer thinks of a combination."""
+
+    rating: int = 0  # 1 to MOST_STARS; 0: none given
+    struck: bool = False  # out of the running
+
+
+MOST_STARS = 5
+
+
 def run_key(mode: str, version_ids: tuple[str, str]) -> str:
     """What runs of trials are counted by: the same question about the same two versions."""
     return " ".join((mode, *sorted(version_ids)))
@@ -163,6 +173,7 @@ class Session(Struct, frozen=True):
     discarded_runs: dict[str, int] = field(
         default_factory=dict
     )  # of trials, by `run_key`, since the last kept
+    marks: dict[str, Mark] = field(default_factory=dict)  # by a combination's id (`combinations.cells.Cell`)
     notes: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
 

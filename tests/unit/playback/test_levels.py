@@ -161,3 +161,16 @@ def test_names_and_notes_do_not_matter(clips):
     renamed = edits.with_lane_name(replace(session, notes="louder?"), "a", "Near")
     meter.measure(request(renamed, 2), cancelled=never)
     assert reads(clips) == count
+
+
+def test_many_versions_of_a_short_passage_are_estimated_first(clips):
+    """The combinations board brings a dozen at once: none is to be heard unmatched for seconds."""
+    few = session_of(clips, VERSION)
+    moved = (replace(VERSION, id=f"v{n}", moves={"a": Move(5.0 * n)}) for n in range(1, 9))
+    many = replace(few, versions=tuple(moved))
+    meter = LevelMeter(lambda _: clips)
+    assert meter.estimate(request(few)) is None
+    rough = meter.estimate(request(many))
+    assert rough.is_rough and set(rough.match_db) == {"original", *(version.id for version in many.versions)}
+    exact = meter.measure(request(many), cancelled=never)
+    assert rough.match_db == pytest.approx(exact.match_db, abs=1.0)

@@ -20,6 +20,7 @@ from lagline.blend.loudness import loudness
 from lagline.errors import EngineFailed, NotInSession
 from lagline.playback import protocol
 from lagline.playback.board import Field
+from lagline.playback.heard import MOST_READY
 from lagline.playback.helper import Helper
 from lagline.playback.player import START_GAIN_DB, Player
 from lagline.playback.protocol import SILENT_CLOCK
@@ -362,3 +363,15 @@ def test_edits_that_cannot_be_heard_do_not_reach_the_engine(player: Player, sess
     until(lambda: not player.state().measuring)
     player.load(replace(session, notes="a note", temperature_c=3.0, name="Other name"))
     assert not player.state().measuring
+
+
+def test_versions_that_are_kept_ready_are_all_rendered_ahead(player: Player, session: Session):
+    for number in range(8):
+        session = edits.with_new_version(session, f"Version {number}", copy_of="v1")
+    player.load(session)
+    assert len(player._material.version_ids) == MOST_READY
+    wanted = tuple(version.id for version in session.versions)
+    player.keep_ready(wanted)
+    assert player._material.version_ids == ("original", *wanted)
+    player.keep_ready(())
+    assert len(player._material.version_ids) == MOST_READY

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lagline.desk.actions import Actions, Handler
+from lagline.desk.commanding.board_commands import BoardCommands
 from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
@@ -33,6 +34,7 @@ class DeskCommands:
         self.view.point_of_interest = self.work.point_of_interest
         self.dialogs = DialogCommands(parts)
         self.tone = ToneCommands(parts)
+        self.board = BoardCommands(parts, self.listen)
         self.points = RestoreCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
@@ -103,12 +105,18 @@ class DeskCommands:
 
     def stop(self, title: str) -> None:
         """Stop what the foot shows under this title; anything else is the opening of recordings."""
-        stops = {**self.work.stops(), **self.tone.stops(), "Delivering": self.dialogs.stop_export}
+        stops = {
+            **self.work.stops(),
+            **self.tone.stops(),
+            **self.board.stops(),
+            "Delivering": self.dialogs.stop_export,
+        }
         stops.get(title, self._parts.files.cancel)()
 
     def close(self) -> None:
         self.work.close()
         self.tone.close()
+        self.board.close()
         self.dialogs.close()
         self.points.close()
         self.guide.close()

@@ -163,7 +163,8 @@ class ListenCommands:
 
     def hear(self, version_id: str) -> None:
         """Hear a version; it is also the one that edits go to, unless it cannot be edited or one stays."""
-        if version_id != BEFORE_ID and not self._parts.lanes.plate.stays:
+        is_own = self._session is not None and self._session.has_version(version_id)
+        if is_own and not self._parts.lanes.plate.stays:
             self._parts.edits.choose_version(version_id)
         self._parts.playing.hear(version_id)
 

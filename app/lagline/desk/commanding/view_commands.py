@@ -48,7 +48,7 @@ class ViewCommands:
             "magnet": self._toggle_magnet,
             "unit": self._next_unit,
             "panel": self._toggle_panel,
-            **{f"tab_{number}": partial(self.show_tab, number - 1) for number in range(1, 5)},
+            **{f"tab_{number}": partial(self.show_tab, number - 1) for number in range(1, 6)},
             "next_area": partial(self._step_area, 1),
             "last_area": partial(self._step_area, -1),
             "full_screen": self._toggle_full_screen,

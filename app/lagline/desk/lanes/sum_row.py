@@ -119,7 +119,9 @@ class SumRow(QFrame):
         # A version that is deleted while it is heard gives way to the current one in a moment.
         heard_id = self._heard if session.has_version(self._heard) else session.current_version_id
         heard, other = session.version(heard_id), session.version(self.other_id())
-        self._detail.setText(f"{heard.name} is heard; outline: {other.name}")
+        is_drawn = heard_id == self._heard
+        what = f"{heard.name} is heard" if is_drawn else f"A combination is heard; drawn: {heard.name}"
+        self._detail.setText(f"{what}; outline: {other.name}")
         peak = max(self._data.peak(sum_id(one.id), self._frames) for one in (heard, other))
         scale = fitting_scale(peak, self._zoom_db)
         self.wave.show_look(

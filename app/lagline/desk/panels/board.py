@@ -1,0 +1,333 @@
+"""The combinations board: every choice of lanes, as recorded and lined up, to hear, compare and decide."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLayout, QPushButton, QVBoxLayout, QWidget
+
+from lagline.combinations.cells import (
+    MOST_PARTS,
+    USUAL_COMBINATIONS,
+    Cell,
+    Part,
+    laid_out,
+    parts_of,
+    timing_name,
+)
+from lagline.combinations.facts import BoardFacts, CellFacts
+from lagline.combinations.words import suggestions, told
+from lagline.desk.panels.board_table import BoardTable, CellLook
+from lagline.desk.panels.chooser import Chooser
+from lagline.desk.panels.flow import FlowLayout
+from lagline.desk.panels.themed import Themed, plain_label, shown
+from lagline.desk.plain import plain_tip
+from lagline.desk.theme import GAP, PAD, Theme
+from lagline.session.values import ORIGINAL_ID, Mark, Session
+
+ALL_COMBINATIONS = 255
+Figure = Callable[[CellFacts], float]
+# Best first; what there is no figure for comes last.
+ORDERS: dict[str, tuple[str, Figure | None]] = {
+    "size": ("How many lanes", None),
+    "stars": ("Your stars", None),
+    "ripple": ("Ripple", lambda one: one.ripple_db),
+    "low": ("Gain in the lows", lambda one: -one.summing_gain_db[0]),
+    "mono": ("Loss in mono", lambda one: -one.mono_worst_db),
+    "width": ("Width", lambda one: -one.width),
+    "crest": ("Crest", lambda one: -one.crest_db),
+    "loudness": ("Loudness", lambda one: -one.loudness_lufs),
+}
+
+
+class BoardPanel(Themed):
+    """Receives: `show_session(session or None)`, `show_facts(facts or None)`, `show_heard(version id)`,
+    `show_status(text)`.
+
+    Signals
+    -------
+    board_changed(tuple of Cell) : these cells are laid out, () while nobody looks: have them ready to hear.
+    near_changed() : another cell is looked at.
+    hear_requested(Cell)
+    stars_requested(Cell, int stars) : keep what is thought of it (edits.with_mark).
+    strike_requested(Cell) : strike it out, or take it back.
+    keep_requested(Cell) : keep it as a version.
+    """
+
+    board_changed = Signal(tuple)
+    near_changed = Signal()
+    hear_requested = Signal(object)
+    stars_requested = Signal(object, int)
+    strike_requested = Signal(object)
+    keep_requested = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Combinations")
+        self._session: Session | None = None
+        self._facts: BoardFacts | None = None
+        self._cells: tuple[Cell, ...] = ()
+        self._told: tuple[Cell, ...] | None = None
+        self._most = USUAL_COMBINATIONS
+        self._said = self._objection = ""
+        self._boxes: dict[Part, QCheckBox] = {}
+        self._parts = QWidget()
+        self._flow = FlowLayout(self._parts)
+        self._sort = Chooser(
+            "Sort combinations by", "What comes first, by the figures of the lined-up timing"
+        )
+        self._sort.offer([(text, key) for key, (text, _) in ORDERS.items()], "size")
+        self._sort.currentIndexChanged.connect(self._refresh)
+        self._more = QPushButton()
+        self._more.clicked.connect(self._show_all)
+        self.table = BoardTable()
+        self.table.hear_asked.connect(self.hear_requested)
+        self.table.stars_asked.connect(self._ask_stars)
+        self.table.strike_asked.connect(self._ask_strike)
+        self.table.keep_asked.connect(self._ask_keep)
+        self.table.currentCellChanged.connect(self._cell_changed)
+        self._words = plain_label(selectable=True)
+        self._words.setAccessibleName("What this combination does")
+        self._figures = plain_label(selectable=True)
+        self._figures.setAccessibleName("Figures of this combination")
+        self._figures.setProperty("muted", True)
+        self._keep = _button("Keep as a version", "Add it to the versions under its name (V)", self._ask_keep)
+        self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
+        self._suggested = QWidget()
+        self._suggestions = FlowLayout(self._suggested)
+        self._status = plain_label()
+        self._status.setProperty("muted", True)
+        self._lay_out()
+        self.show_session(None)
+        self.follow_theme()
+
+    def _lay_out(self) -> None:
+        top = QHBoxLayout()
+        top.addWidget(plain_label("Sort by", wrap=False))
+        top.addWidget(self._sort, 1)
+        top.addWidget(self._more)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self._keep)
+        buttons.addWidget(self._strike)
+        buttons.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(PAD, PAD, PAD, PAD)
+        column.setSpacing(GAP)
+        column.addWidget(self._parts)
+        column.addLayout(top)
+        column.addWidget(self.table, 1)
+        column.addWidget(self._words)
+        column.addWidget(self._figures)
+        column.addLayout(buttons)
+        column.addWidget(self._suggested)
+        column.addWidget(self._status)
+
+    def apply_theme(self, theme: Theme) -> None:
+        self.table.refresh()
+
+    # ---- what is shown
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        """What is laid out, in the order of the table."""
+        return tuple(look.cell for line in self._rows() for look in line)
+
+    def near_cells(self, most: int) -> tuple[Cell, ...]:
+        """The cells next to the one the keys act on, row by row outwards."""
+        rows = self._rows()
+        here = max(self.table.currentRow(), 0)
+        nearest = sorted(range(len(rows)), key=lambda row: abs(row - here))
+        return tuple(look.cell for row in nearest for look in rows[row])[:most]
+
+    def show_session(self, session: Session | None) -> None:
+        self._session = session
+        if session is None:
+            self._facts, self._most = None, USUAL_COMBINATIONS
+        self._offer_parts(parts_of(session) if session is not None else ())
+        self._layout_changed()
+
+    def show_facts(self, facts: BoardFacts | None) -> None:
+        self._facts = facts
+        self._suggest()
+        self._refresh()
+
+    def show_heard(self, version_id: str | None) -> None:
+        self.table.show_heard(version_id or "")
+
+    def show_status(self, text: str) -> None:
+        self._said = text
+        self._show_said()
+
+    def _show_said(self) -> None:
+        shown(self._status, self._objection or self._said)
+        self._status.setVisible(bool(self._status.text()))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._tell_board()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        if not event.spontaneous():  # minimised, it goes on sounding
+            self._tell_board()
+
+    def _offer_parts(self, parts: Sequence[Part]) -> None:
+        if tuple(self._boxes) == tuple(parts):
+            return
+        old = {part.lane_ids: box.isChecked() for part, box in self._boxes.items()}
+        _empty(self._flow)
+        self._boxes = {}
+        for number, part in enumerate(parts):
+            box = QCheckBox(part.name)
+            box.setToolTip(plain_tip(f"Combine {part.name}; {MOST_PARTS} at most"))
+            box.setChecked(old.get(part.lane_ids, number < MOST_PARTS))
+            box.toggled.connect(self._layout_changed)
+            self._flow.addWidget(box)
+            self._boxes[part] = box
+
+    def _layout_changed(self) -> None:
+        session, chosen = self._session, [part for part, box in self._boxes.items() if box.isChecked()]
+        cells: tuple[Cell, ...] = ()
+        if session is not None and 1 <= len(chosen) <= MOST_PARTS:
+            cells = laid_out(chosen, (ORIGINAL_ID, session.current_version_id), self._most)
+        every = 2 ** len(chosen) - 1
+        self._more.setText(f"Show all {every}")
+        self._more.setToolTip(plain_tip(f"Lay out all {every} combinations, not only {USUAL_COMBINATIONS}"))
+        self._more.setVisible(bool(cells) and 2 * every > len(cells))
+        needs_lanes = session is not None and not cells
+        self._objection = f"Tick 1 to {MOST_PARTS} lanes to combine." if needs_lanes else ""
+        self._show_said()
+        self._cells = cells
+        self._tell_board()
+        self._refresh()
+
+    def _tell_board(self) -> None:
+        cells = self._cells if self.isVisible() else ()
+        if cells != self._told:
+            self._told = cells
+            self.board_changed.emit(cells)
+
+    def _rows(self) -> list[list[CellLook]]:
+        """A row a choice of lanes, in the order asked for."""
+        rows: dict[tuple[str, ...], list[CellLook]] = {}
+        for cell in self._cells:
+            rows.setdefault(cell.lane_ids, []).append(CellLook(cell, self._in_words(cell), self._mark(cell)))
+        key = self._sort.currentData()
+        figure = ORDERS[key][1] if key in ORDERS else None
+        lines = list(rows.values())
+        if key == "stars":
+            lines.sort(key=lambda line: -max(look.mark.rating - 9 * look.mark.struck for look in line))
+        elif figure is not None:
+            lines.sort(key=lambda line: self._figure_of(line[-1].cell, figure))
+        return lines
+
+    def _figure_of(self, cell: Cell, figure: Figure) -> float:
+        facts = self._facts.of(cell) if self._facts is not None else None
+        value = figure(facts) if facts is not None else math.nan
+        return math.inf if math.isnan(value) else value
+
+    def _in_words(self, cell: Cell) -> str:
+        facts = self._facts.of(cell) if self._facts is not None else None
+        if facts is None or self._facts is None:
+            return "…"
+        return told(facts, self._facts.as_recorded(cell), self._facts.bands_hz)
+
+    def _mark(self, cell: Cell) -> Mark:
+        return self._session.marks.get(cell.id, Mark()) if self._session is not None else Mark()
+
+    def _refresh(self) -> None:
+        session = self._session
+        timings = [timing_name(session, cell) for cell in self._cells[:2]] if session is not None else []
+        titles = [text[:1].upper() + text[1:] for text in dict.fromkeys(timings)]
+        self.table.show_looks(titles, self._rows())
+        self._show_cell()
+
+    def _show_cell(self) -> None:
+        cell, session = self.table.current_cell, self._session
+        for button in (self._keep, self._strike):
+            button.setEnabled(cell is not None)
+        if cell is None or session is None:
+            shown(self._words, "")
+            shown(self._figures, "")
+            return
+        self._strike.setText("Take back" if self._mark(cell).struck else "Strike out")
+        shown(self._words, f"{cell.name}, {timing_name(session, cell)}: {self._in_words(cell)}")
+        facts = self._facts.of(cell) if self._facts is not None else None
+        shown(self._figures, _figures_text(facts) if facts is not None else "")
+
+    def _suggest(self) -> None:
+        _empty(self._suggestions)
+        session = self._session
+        if self._facts is None or session is None:
+            return
+        for one in suggestions(self._facts):
+            text = f"{one.name[:1].upper()}{one.name[1:]}: {one.cell.name}, {timing_name(session, one.cell)}"
+            button = QPushButton(text)
+            button.setToolTip(plain_tip(f"{one.reason[:1].upper()}{one.reason[1:]}. Click to hear it."))
+            button.clicked.connect(lambda _=False, cell=one.cell: self._hear_suggested(cell))
+            self._suggestions.addWidget(button)
+
+    # ---- what is asked
+
+    def _show_all(self) -> None:
+        self._most = ALL_COMBINATIONS
+        self._layout_changed()
+
+    def _hear_suggested(self, cell: Cell) -> None:
+        self.table.choose(cell)
+        self.table.setFocus()
+        self.hear_requested.emit(cell)
+
+    def _cell_changed(self) -> None:
+        self._show_cell()
+        self.near_changed.emit()
+
+    def _ask_stars(self, stars: int) -> None:
+        cell = self.table.current_cell
+        if cell is not None:
+            self.stars_requested.emit(cell, stars)
+
+    def _ask_strike(self) -> None:
+        cell = self.table.current_cell
+        if cell is not None:
+            self.strike_requested.emit(cell)
+
+    def _ask_keep(self) -> None:
+        cell = self.table.current_cell
+        if cell is not None:
+            self.keep_requested.emit(cell)
+
+
+def _figures_text(one: CellFacts) -> str:
+    """`ripple 1.5 dB · summing -1.9 dB low, ... · mono +0.0 LU`; what there is none of is left out."""
+    low, middle, high = (_signed(gain_db) for gain_db in one.summing_gain_db)
+    parts = [
+        f"ripple {one.ripple_db:.1f} dB",
+        f"summing {low} dB low, {middle} middle, {high} high",
+        f"mono {_signed(one.mono_lu)} LU",
+        f"width {one.width:.2f}",
+        f"crest {one.crest_db:.1f} dB",
+        f"{one.loudness_lufs:.1f} LUFS",
+    ]
+    return " · ".join(part for part in parts if "nan" not in part and "inf" not in part)
+
+
+def _empty(layout: QLayout) -> None:
+    while (item := layout.takeAt(0)) is not None:
+        widget = item.widget()
+        if widget is not None:
+            widget.deleteLater()
+
+
+def _signed(value: float) -> str:
+    return f"{round(value, 1) + 0.0:+.1f}" if math.isfinite(value) else "nan"
+
+
+def _button(text: str, tip: str, asked: Callable[[], None]) -> QPushButton:
+    button = QPushButton(text)
+    button.setToolTip(tip)
+    button.clicked.connect(asked)
+    return button

@@ -1,0 +1,159 @@
+"""The cells of the combinations board: a row a choice of lanes, a column a timing, and keys of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
+
+from lagline.combinations.cells import Cell
+from lagline.desk.plain import plain_tip
+from lagline.desk.theme import theme_of
+from lagline.session.values import MOST_STARS, Mark
+
+STAR, HEARD = "★", "▶"
+_STAR_KEYS = {Qt.Key(Qt.Key.Key_0 + stars): stars for stars in range(MOST_STARS + 1)}
+_OWN_KEYS = {Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Delete, Qt.Key.Key_V, *_STAR_KEYS}
+
+
+class CellLook(Struct, frozen=True):
+    """What a cell of the table shows."""
+
+    cell: Cell
+    words: str
+    mark: Mark = Mark()
+
+
+class BoardTable(QTableWidget):
+    """Arrow keys and clicks hear a cell; 1 to 5 rate it, 0 takes the stars away, Delete strikes it out or
+    takes it back, V keeps it as a version, Enter hears it again."""
+
+    hear_asked = Signal(object)  # Cell
+    stars_asked = Signal(int)
+    strike_asked = Signal()
+    keep_asked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._looks: list[list[CellLook]] = []
+        self._heard = ""
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setWordWrap(False)
+        self.setAccessibleName("Combinations")
+        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps it as a version")
+        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.setMinimumHeight(4 * self.verticalHeader().defaultSectionSize())
+
+    @property
+    def current_cell(self) -> Cell | None:
+        row, column = self.currentRow(), self.currentColumn()
+        return self._looks[row][column].cell if row >= 0 and column >= 0 else None
+
+    def show_looks(self, timings: Sequence[str], looks: list[list[CellLook]]) -> None:
+        """`looks`: a row a choice of lanes, one a timing; the cell the keys act on stays the same one."""
+        current = self.current_cell
+        same_shape = [[look.cell for look in row] for row in looks] == [
+            [look.cell for look in row] for row in self._looks
+        ]
+        self._looks = looks
+        with QSignalBlocker(self):
+            if not same_shape:
+                self.setRowCount(len(looks))
+                self.setColumnCount(len(timings))
+                self.setVerticalHeaderLabels([row[0].cell.name for row in looks])
+            self.setHorizontalHeaderLabels(list(timings))
+            for row, line in enumerate(looks):
+                for column, look in enumerate(line):
+                    self._fill(row, column, look)
+        if not same_shape and looks:
+            self.choose(current)
+
+    def choose(self, cell: Cell | None) -> None:
+        """Let the keys act on this cell, or on the last one of the first row; nothing is heard by it."""
+        places = {
+            look.cell.id: (row, at) for row, line in enumerate(self._looks) for at, look in enumerate(line)
+        }
+        if places:
+            first = 0, len(self._looks[0]) - 1
+            with QSignalBlocker(self):
+                self.setCurrentCell(*places.get(cell.id if cell is not None else "", first))
+            self.currentCellChanged.emit(self.currentRow(), self.currentColumn(), -1, -1)
+
+    def show_heard(self, version_id: str) -> None:
+        if version_id != self._heard:
+            self._heard = version_id
+            for row, line in enumerate(self._looks):
+                for column, look in enumerate(line):
+                    self._fill(row, column, look)
+
+    def refresh(self) -> None:
+        """In the colours of the theme as it now is."""
+        for row, line in enumerate(self._looks):
+            for column, look in enumerate(line):
+                self._fill(row, column, look)
+
+    def _fill(self, row: int, column: int, look: CellLook) -> None:
+        item = self.item(row, column)
+        if item is None:
+            item = QTableWidgetItem()
+            self.setItem(row, column, item)
+        heard = f"{HEARD} " if look.cell.id == self._heard else ""
+        stars = f"{STAR * look.mark.rating} " if look.mark.rating else ""
+        text = f"{heard}{stars}{look.words}"
+        if item.text() != text:
+            item.setText(text)
+        font = item.font()
+        font.setStrikeOut(look.mark.struck)
+        font.setBold(bool(heard))
+        item.setFont(font)
+        theme = theme_of(self.palette())
+        item.setForeground(QColor(theme.text_muted if look.mark.struck else theme.text))
+        item.setToolTip(plain_tip(look.words))
+        states = [
+            "heard" if heard else "", f"{look.mark.rating} stars" if stars else "",
+            "struck out" if look.mark.struck else "", look.words,
+        ]  # fmt: skip
+        spoken = ", ".join(state for state in (look.cell.name, *states) if state)
+        item.setData(Qt.ItemDataRole.AccessibleTextRole, spoken)
+
+    # keys and clicks
+
+    def event(self, event: QEvent) -> bool:
+        """The table's keys are its own while it has the focus: 1 rates, it does not hear the original."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            plain = event.modifiers() in (Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.KeypadModifier)
+            if plain and event.key() in _OWN_KEYS:
+                event.accept()
+                return True
+        return super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key, before = Qt.Key(event.key()), self.current_cell
+        if key in _STAR_KEYS:
+            self.stars_asked.emit(_STAR_KEYS[key])
+        elif key == Qt.Key.Key_Delete:
+            self.strike_asked.emit()
+        elif key == Qt.Key.Key_V:
+            self.keep_asked.emit()
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._ask_hear()
+        else:
+            super().keyPressEvent(event)
+            if self.current_cell != before:
+                self._ask_hear()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        super().mousePressEvent(event)
+        if self.itemAt(event.position().toPoint()) is not None:
+            self._ask_hear()
+
+    def _ask_hear(self) -> None:
+        cell = self.current_cell
+        if cell is not None:
+            self.hear_asked.emit(cell)

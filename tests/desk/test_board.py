@@ -1,0 +1,192 @@
+"""The combinations board in a real window: heard, rated, struck out and kept by keys alone."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QCheckBox, QPushButton
+from pytestqt.qtbot import QtBot
+from tests.support.desk_hands import lane_id, press
+from tests.support.fake_desk import FakePlayer
+
+from lagline.desk.panels.board import BoardPanel
+from lagline.desk.window import DeskWindow
+from lagline.session.edits import with_shift
+from lagline.session.values import Mark
+
+
+@pytest.fixture
+def board(desk: DeskWindow, qtbot: QtBot) -> BoardPanel:
+    near = lane_id(desk, "near")
+    desk.parts.store.apply("shift", lambda now: with_shift(now, near, 96.0))
+    press(desk, "Ctrl+5")
+    panel = desk.parts.side.tabs.board
+    qtbot.waitUntil(panel.isVisible)
+    qtbot.waitUntil(lambda: panel._facts is not None, timeout=20_000)
+    panel.table.setFocus()
+    return panel
+
+
+def key(panel: BoardPanel, *keys: Qt.Key) -> None:
+    for one in keys:
+        QTest.keyClick(panel.table, one)
+
+
+def suggested(panel: BoardPanel, name: str) -> QPushButton:
+    buttons = panel._suggested.findChildren(QPushButton)
+    return next(one for one in buttons if one.text().startswith(name))
+
+
+def heard(player: FakePlayer) -> str:
+    return player.now.version_id or ""
+
+
+def test_all_fourteen_cells_are_heard_by_arrow_keys_alone(board: BoardPanel, player: FakePlayer) -> None:
+    assert len(board.cells) == 14
+    key(board, Qt.Key.Key_Return)
+    seen = [heard(player)]
+    for row in range(7):
+        key(board, Qt.Key.Key_Left if row % 2 == 0 else Qt.Key.Key_Right)
+        seen.append(heard(player))
+        if row < 6:
+            key(board, Qt.Key.Key_Down)
+            seen.append(heard(player))
+    assert sorted(seen) == sorted(cell.id for cell in board.cells)
+    assert player.now.playing and player.session is not None and player.session.loop is not None
+    assert board.table.currentItem().text().startswith("▶")
+
+
+def test_every_cell_is_there_to_hear_and_ready(board: BoardPanel, player: FakePlayer) -> None:
+    assert player.session is not None
+    there = {version.id: version for version in player.session.versions}
+    ready = next(told for told in reversed(player.told) if told[0] == "ready")[1:]
+    for cell in board.cells:
+        assert cell.id in ready
+        sounding = player.session.audible_lanes(there[cell.id])
+        assert tuple(lane.id for lane in sounding) == cell.lane_ids
+
+
+def test_a_click_hears_a_cell(board: BoardPanel, player: FakePlayer, qtbot: QtBot) -> None:
+    place = board.table.visualItemRect(board.table.item(3, 0)).center()
+    qtbot.mouseClick(board.table.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(place))
+    assert heard(player) == board.table.current_cell.id
+    assert board.table.current_cell.version_id == "original"
+
+
+def test_keys_rate_strike_out_and_keep(desk: DeskWindow, board: BoardPanel, qtbot: QtBot) -> None:
+    cell = board.table.current_cell
+    key(board, Qt.Key.Key_4)
+    assert desk.parts.store.session.marks == {cell.id: Mark(4)}
+    qtbot.waitUntil(lambda: "★★★★ " in board.table.currentItem().text())
+    key(board, Qt.Key.Key_Delete)
+    assert desk.parts.store.session.marks == {cell.id: Mark(4, True)}
+    qtbot.waitUntil(lambda: board.table.currentItem().font().strikeOut())
+    key(board, Qt.Key.Key_Delete, Qt.Key.Key_0)
+    assert desk.parts.store.session.marks == {}
+    key(board, Qt.Key.Key_V, Qt.Key.Key_V)
+    names = [version.name for version in desk.parts.store.session.versions]
+    assert names == ["Shifted", "near, Shifted", "near, Shifted 2"]
+    assert desk.parts.store.session.current_version_id == "v1"
+    for _ in range(2):
+        press(desk, "Ctrl+Z")
+    assert len(desk.parts.store.session.versions) == 1
+
+
+def test_the_keys_are_the_desks_again_elsewhere(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer
+) -> None:
+    key(board, Qt.Key.Key_Return)
+    desk.parts.lanes.stack.setFocus()
+    press(desk, "1")
+    assert heard(player) == "original"
+    assert desk.parts.store.session.marks == {}
+
+
+def test_leaving_the_board_takes_its_cells_away(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    key(board, Qt.Key.Key_Return)
+    press(desk, "Ctrl+4")
+    qtbot.waitUntil(lambda: heard(player) == "v1")
+    qtbot.waitUntil(lambda: [version.id for version in player.session.versions] == ["v1"])
+    press(desk, "Ctrl+5")
+    qtbot.waitUntil(lambda: len(player.session.versions) == 15)
+
+
+def test_words_figures_and_suggestions_are_those_of_the_cell(board: BoardPanel) -> None:
+    board.table.choose(board.cells[-2])  # all lanes as recorded: clicks 96 samples apart comb
+    words = next(
+        one for one in board.children() if getattr(one, "accessibleName", str)().startswith("What this")
+    )
+    assert words.text().startswith("near + side + room, as recorded: ")
+    assert "notch at" in words.text()
+    assert "ripple" in board._figures.text() and "LUFS" in board._figures.text()
+    buttons = [
+        one for one in board._suggested.findChildren(QPushButton) if one.text().startswith("Most even")
+    ]
+    assert len(buttons) == 1
+
+
+def test_a_suggestion_is_heard_when_clicked(board: BoardPanel, player: FakePlayer, qtbot: QtBot) -> None:
+    button = next(
+        one for one in board._suggested.findChildren(QPushButton) if one.text().startswith("Most even")
+    )
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert heard(player) == board.table.current_cell.id
+    assert board.table.current_cell.name in button.text()
+
+
+def test_it_is_sorted_as_asked_and_the_cell_stays_the_same(board: BoardPanel) -> None:
+    board.table.choose(board.cells[9])
+    cell = board.table.current_cell
+    for order in ("ripple", "low", "crest", "loudness"):
+        board._sort.choose(order)
+        figure = {one.cell: one for one in board._facts.cells}
+        values = [figure[one] for one in board.cells if one.version_id == "v1"]
+        assert board.table.current_cell == cell
+        ranked = {
+            "ripple": [one.ripple_db for one in values],
+            "low": [-one.summing_gain_db[0] for one in values],
+            "crest": [-one.crest_db for one in values],
+            "loudness": [-one.loudness_lufs for one in values],
+        }[order]
+        assert ranked == sorted(ranked)
+
+
+def test_lanes_left_out_are_in_no_cell(board: BoardPanel, qtbot: QtBot) -> None:
+    box = next(one for one in board.findChildren(QCheckBox) if one.text() == "side")
+    qtbot.mouseClick(box, Qt.MouseButton.LeftButton, pos=QPoint(8, box.height() // 2))
+    assert len(board.cells) == 6
+    for other in board.findChildren(QCheckBox):
+        other.setChecked(False)
+    assert board.cells == () and "Tick 1 to 8" in board._status.text()
+
+
+def test_an_edit_is_measured_anew_and_one_seen_before_is_known(
+    desk: DeskWindow, board: BoardPanel, qtbot: QtBot
+) -> None:
+    before, near = board._facts, lane_id(desk, "near")
+    desk.parts.store.apply("shift", lambda now: with_shift(now, near, 50.0))
+    qtbot.waitUntil(lambda: board._facts != before, timeout=20_000)
+    press(desk, "Ctrl+Z")
+    qtbot.waitUntil(lambda: board._facts == before)
+    assert board._facts is before
+
+
+def test_a_shift_by_hand_while_a_cell_is_heard_is_heard_in_its_version(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    key(board, Qt.Key.Key_Return)
+    desk.parts.edits.shift(lane_id(desk, "near"), 10.0)
+    qtbot.waitUntil(lambda: heard(player) == "v1")
+
+
+def test_solo_does_not_count_on_the_board(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    desk.parts.edits.solo(lane_id(desk, "room"), True)
+    qtbot.wait(200)
+    assert player.session is not None and not any(lane.solo for lane in player.session.lanes)
+    press(desk, "Ctrl+4")
+    qtbot.waitUntil(lambda: any(lane.solo for lane in player.session.lanes))
