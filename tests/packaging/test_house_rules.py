@@ -39,13 +39,8 @@ LONG = {
     "analysis/measure.py: measure_pairs.one": 76,
     "analysis/report.py: _finding": 92,
     "analysis/tone.py: measure_tone": 61,
-    "cli/apply.py: apply_command": 83,
     "cli/deliver.py: deliver_command": 71,
-    "cli/plan_report.py: document": 65,
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
-    "desk/panels/export_dialog.py: ExportDialog._build": 65,
-    "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
-    "desk/theme.py: style_sheet": 77,
     "jobs/open_take.py: open_take": 63,
 }
 
