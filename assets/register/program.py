@@ -127,13 +127,22 @@ def _schemas(tree: ast.Module) -> Iterator[str]:
 
 
 def _document_keys(tree: ast.Module) -> Iterator[str]:
-    """Keys of the dictionaries in a function that writes a document with a schema."""
-    for function in ast.walk(tree):
-        if isinstance(function, ast.FunctionDef):
-            tables = [node for node in ast.walk(function) if isinstance(node, ast.Dict)]
-            keys = {key for table in tables for key in _texts(filter(None, table.keys))}
-            if "schema" in keys:
-                yield from keys
+    """Keys of the dictionaries in a function that writes a document with a schema, and in those it calls."""
+    functions = {node.name: node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
+    for function in functions.values():
+        if "schema" in _dict_keys(function):
+            reached, ahead = set[str](), [function.name]
+            while ahead:
+                name = ahead.pop()
+                if name in functions and name not in reached:
+                    reached.add(name)
+                    ahead += [node.id for node in ast.walk(functions[name]) if isinstance(node, ast.Name)]
+                    yield from _dict_keys(functions[name])
+
+
+def _dict_keys(function: ast.FunctionDef) -> set[str]:
+    tables = [node for node in ast.walk(function) if isinstance(node, ast.Dict)]
+    return {key for table in tables for key in _texts(filter(None, table.keys))}
 
 
 def _struct_keys() -> Iterator[str]:

@@ -38,13 +38,8 @@ LONG = {
     "analysis/measure.py: measure_pairs": 98,
     "analysis/measure.py: measure_pairs.one": 76,
     "analysis/report.py: _finding": 92,
-    "cli/apply.py: apply_command": 83,
     "cli/deliver.py: deliver_command": 71,
-    "cli/plan_report.py: document": 65,
     "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
-    "desk/panels/export_dialog.py: ExportDialog._build": 65,
-    "desk/panels/versions_panel.py: VersionsPanel.__init__": 62,
-    "desk/theme.py: style_sheet": 77,
     "jobs/open_take.py: open_take": 63,
 }
 
@@ -132,6 +127,7 @@ def test_names_of_constants_stand_for_one_value() -> None:
                         values.setdefault(target.id, set()).add(repr(line.value.value))
     double = {name for name, found in values.items() if len(found) > 1}
     assert double - TWICE == set(), "give one of them a name of its own"
+    assert TWICE - double == set(), "mended: take it off the list"
 
 
 # Names that mean something else in each module; none may be added.
@@ -139,10 +135,8 @@ TWICE = frozenset(
     {
         "AHEAD_S",
         "APART_S",
-        "BAR_PX",
         "BEFORE_S",
         "DOTS_BELOW",
-        "ENDING",
         "FEWEST_WINDOWS",
         "FOLDER_VARIABLE",
         "HEIGHT",
@@ -150,22 +144,14 @@ TWICE = frozenset(
         "LEAST_GAIN",
         "LEAST_HEIGHT",
         "LEAST_RISE_DB",
-        "MARK_PX",
-        "MOST_NAMED",
-        "MOST_RECENT",
-        "MOST_STEPS",
         "MOST_WINDOWS",
         "NARROW_PX",
         "NEAR_S",
-        "PATIENCE_MS",
         "REACH_PX",
         "ROWS_AT_ONCE",
-        "RUN_UP_S",
         "SCHEMA",
-        "SILENT_CLOCK",
         "STILL_S",
         "SUFFIX",
-        "TITLE",
         "USUAL_SPREAD",
     }
 )

@@ -50,7 +50,11 @@ GUARDED = {
     "delay sheet": ("deliver/sheet.py", "tests/unit/deliver/test_sheet.py"),
     "headroom of blends": ("deliver/headroom.py", "tests/unit/deliver/test_headroom.py"),
     "hearing guard": ("playback/guard.py", "tests/unit/playback/test_guard.py"),
-    "blind trials": ("playback/trial.py", "tests/unit/playback/test_trial.py"),
+    "blind trials": (
+        "playback/trial.py",
+        "tests/unit/playback/test_trial.py",
+        "tests/outside/test_loudness_trials_and_exposure.py",
+    ),
 }
 _COMPARE = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from lagline.cli import options, progress
+
+if TYPE_CHECKING:
+    from lagline.jobs.apply_setup import AppliedSetup
 
 SetupFile = Annotated[
     Path,
@@ -51,21 +54,7 @@ def apply_command(
         done = apply_setup(setup, take.session, search_ms=search_ms, take_new=take_new, progress=tell)
     if out is not None:
         save(done.session, out)
-    session = done.session
-    rows: list[dict[str, Any]] = [
-        {
-            "name": session.lane(row.lane_id).name,
-            "setup_lane": done.matched.get(row.lane_id),
-            "expected_samples": row.expected_samples,
-            "measured_samples": row.measured_samples,
-            "difference_samples": row.difference_samples,
-            "polarity_agrees": row.polarity_agrees,
-            "word": row.word,
-            "shift_samples": session.current_version.move(row.lane_id).shift_samples,
-            "polarity": session.current_version.move(row.lane_id).polarity,
-        }
-        for row in done.comparisons
-    ]
+    session, rows = done.session, _rows(done)
     warnings = [*take.problems, *done.warnings]
     if as_json:
         import msgspec
@@ -79,12 +68,34 @@ def apply_command(
         }
         sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
         return
-    from lagline.cli.tables import number, print_table
-
     for warning in warnings:
         print(f"note: {warning}", file=sys.stderr)
+    _print_rows(session.name, setup.name, rows)
+
+
+def _rows(done: AppliedSetup) -> list[dict[str, Any]]:
+    session = done.session
+    return [
+        {
+            "name": session.lane(row.lane_id).name,
+            "setup_lane": done.matched.get(row.lane_id),
+            "expected_samples": row.expected_samples,
+            "measured_samples": row.measured_samples,
+            "difference_samples": row.difference_samples,
+            "polarity_agrees": row.polarity_agrees,
+            "word": row.word,
+            "shift_samples": session.current_version.move(row.lane_id).shift_samples,
+            "polarity": session.current_version.move(row.lane_id).polarity,
+        }
+        for row in done.comparisons
+    ]
+
+
+def _print_rows(take: str, setup: str, rows: list[dict[str, Any]]) -> None:
+    from lagline.cli.tables import number, print_table
+
     print_table(
-        f"{session.name} against the setup {setup.name}",
+        f"{take} against the setup {setup}",
         (
             "lane",
             "setup's lane",

@@ -36,40 +36,8 @@ def document(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None)
         "humidity_percent": plan.humidity_percent,
         "speed_m_s": speed_m_s(plan),
         "anchor": None if anchor is None else anchor.name,
-        "lanes": [
-            {
-                "name": row.name,
-                "direct_line": lane.is_direct_line,
-                "distance_m": row.distance_m,
-                "latency_ms": lane.latency_ms,
-                "level_db": lane.level_db,
-                "polarity": lane.polarity,
-                "heard_ms": row.heard_ms,
-                "arrival_samples": row.arrival_samples,
-                "arrival_ms": row.arrival_ms,
-                "arrival_m": row.arrival_m,
-                "distance_level_db": row.distance_level_db,
-            }
-            for row, lane in zip(arrivals(plan), plan.lanes, strict=True)
-        ],
-        "pairs": [
-            {
-                "a": pair.a,
-                "b": pair.b,
-                "delay_samples": pair.delay_samples,
-                "delay_ms": pair.delay_ms,
-                "notches_hz": pair.comb.notches_hz[:LISTED],
-                "peaks_hz": pair.comb.peaks_hz[:LISTED],
-                "notch_db": _finite(pair.comb.notch_db),
-                "peak_db": pair.comb.peak_db,
-                "distance_ratio": pair.distance_ratio,
-                "keeps_3_to_1": pair.keeps_rule,
-                "ripple_by_distance_db": None
-                if pair.rule_ripple_db is None
-                else _finite(pair.rule_ripple_db),
-            }
-            for pair in pairs(plan)
-        ],
+        "lanes": _lanes(plan),
+        "pairs": _pairs(plan),
         "blend_dips": [
             {"frequency_hz": dip.frequency_hz, "level_db": _finite(dip.level_db)}
             for dip in blend_dips(plan)[:LISTED]
@@ -90,6 +58,44 @@ def document(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None)
             {field: getattr(row, field) for field in row.__struct_fields__} for row in comparisons
         ]
     return found
+
+
+def _lanes(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": row.name,
+            "direct_line": lane.is_direct_line,
+            "distance_m": row.distance_m,
+            "latency_ms": lane.latency_ms,
+            "level_db": lane.level_db,
+            "polarity": lane.polarity,
+            "heard_ms": row.heard_ms,
+            "arrival_samples": row.arrival_samples,
+            "arrival_ms": row.arrival_ms,
+            "arrival_m": row.arrival_m,
+            "distance_level_db": row.distance_level_db,
+        }
+        for row, lane in zip(arrivals(plan), plan.lanes, strict=True)
+    ]
+
+
+def _pairs(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "a": pair.a,
+            "b": pair.b,
+            "delay_samples": pair.delay_samples,
+            "delay_ms": pair.delay_ms,
+            "notches_hz": pair.comb.notches_hz[:LISTED],
+            "peaks_hz": pair.comb.peaks_hz[:LISTED],
+            "notch_db": _finite(pair.comb.notch_db),
+            "peak_db": pair.comb.peak_db,
+            "distance_ratio": pair.distance_ratio,
+            "keeps_3_to_1": pair.keeps_rule,
+            "ripple_by_distance_db": None if pair.rule_ripple_db is None else _finite(pair.rule_ripple_db),
+        }
+        for pair in pairs(plan)
+    ]
 
 
 def show(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None) -> None:

@@ -16,7 +16,7 @@ from lagline.session.values import Session
 
 _log = logging.getLogger(__name__)
 
-PATIENCE_MS = 3000  # for a cancelled measurement to stop by itself
+CANCEL_WITHIN_MS = 3000  # for a cancelled measurement to stop by itself
 
 
 class _Listener(QThread):
@@ -57,7 +57,7 @@ class AnalysisThread(QObject):
         self._is_busy = False
         self._impatience = QTimer(self)
         self._impatience.setSingleShot(True)
-        self._impatience.setInterval(PATIENCE_MS)
+        self._impatience.setInterval(CANCEL_WITHIN_MS)
         self._impatience.timeout.connect(self._end_process)
 
     @property

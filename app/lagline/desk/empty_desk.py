@@ -19,7 +19,7 @@ STEPS = (
     ("Press 1 and 2", "hear original and shifted at equal loudness, then decide"),
     ("Deliver", "aligned files for any editor, a blend, or a delay sheet"),
 )
-MOST_RECENT = 5
+MOST_OFFERED = 5
 
 
 class EmptyDesk(QWidget):
@@ -126,7 +126,7 @@ class EmptyDesk(QWidget):
             widget = item.widget() if item is not None else None
             if widget is not None:
                 widget.deleteLater()
-        for path in paths[:MOST_RECENT]:
+        for path in paths[:MOST_OFFERED]:
             button = _RecentButton(path)
             button.asked.connect(self.recent_requested)
             self._recent.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)

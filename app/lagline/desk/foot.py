@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QProgressBar, QPushBu
 
 from lagline.desk.theme import GAP, MARGIN, PAD
 
-PATIENCE_MS = 400  # what is done sooner needs no progress bar
+WITHOUT_BAR_MS = 400  # what is done sooner needs no progress bar
 
 
 class Foot(QFrame):
@@ -71,7 +71,7 @@ class Foot(QFrame):
         self._tasks[title] = (fraction, can_stop)
         if self._task.isHidden():
             if is_new:
-                self._timer.start(PATIENCE_MS)
+                self._timer.start(WITHOUT_BAR_MS)
         else:
             self._fill()
 

@@ -228,6 +228,12 @@ QLineEdit:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
 QSpinBox, QDoubleSpinBox, QComboBox {{ min-height: {TARGET - 4}px; }}
 QComboBox QAbstractItemView {{ background: {t.raised}; color: {t.text}; border: 1px solid {t.edge}; }}
+{_rules_of_views(t)}"""
+
+
+def _rules_of_views(t: Theme) -> str:
+    """Menus, tabs, tables, bars and small marks."""
+    return f"""
 QMenuBar {{ background: {t.window}; color: {t.text}; }}
 QMenuBar::item {{ padding: 3px 8px; background: transparent; }}
 QMenuBar::item:selected, QMenu::item:selected {{ background: {t.accent_soft}; color: {t.text}; }}

@@ -17,7 +17,7 @@ from lagline.desk.parts import DeskParts
 if TYPE_CHECKING:
     from lagline.combinations.facts import BoardFacts
 
-TITLE = "Measuring combinations"
+BUSY_TITLE = "Measuring combinations"
 MOST_READY_CELLS = 24  # rendered ahead; the others are ready a moment after one next to them is looked at
 _MOST_KEPT = 16  # boards remembered
 
@@ -120,20 +120,22 @@ class BoardCommands(QObject):
 
     def _show_busy(self, busy: bool) -> None:
         if busy:
-            self._parts.foot.show_task(TITLE, None)
+            self._parts.foot.show_task(BUSY_TITLE, None)
             self._parts.side.tabs.board.show_status("Measuring… listen meanwhile.")
         else:
-            self._parts.foot.hide_task(TITLE)
+            self._parts.foot.hide_task(BUSY_TITLE)
             self._parts.side.tabs.board.show_status("")
 
     def stops(self) -> dict[str, Callable[[], object]]:
-        return {TITLE: self._stop}
+        """What can be stopped, by its name."""
+        return {BUSY_TITLE: self._stop}
 
     def _stop(self) -> None:
         self._task.cancel()
         self._parts.side.tabs.board.show_status("Stopped. Change the board to measure again.")
 
     def close(self) -> None:
+        """Stop measuring for good."""
         self._task.close()
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from lagline.analysis.tone import Coherence, ToneReport
     from lagline.desk.panels.tone import Passage, ToneWish
 
-TITLE = "Measuring tone"
+TONE_TITLE = "Measuring tone"
 REST_MS = 300  # a view that is being panned is measured once it rests
 
 
@@ -208,7 +208,7 @@ class ToneCommands(QObject):
 
     def stops(self) -> dict[str, Callable[[], object]]:
         """How to stop what is under way, by the title it has at the foot."""
-        return {TITLE: self._stop}
+        return {TONE_TITLE: self._stop}
 
     def _stop(self) -> None:
         self._task.cancel()
@@ -227,9 +227,9 @@ class ToneCommands(QObject):
             tabs.evidence.tone.show_report(None)
         tabs.evidence.tone.show_waiting(is_old and (busy or self._rest.isActive()))
         if busy:
-            self._parts.foot.show_task(TITLE, None)
+            self._parts.foot.show_task(TONE_TITLE, None)
         else:
-            self._parts.foot.hide_task(TITLE)
+            self._parts.foot.hide_task(TONE_TITLE)
 
 
 def _evidence_wish(session: Session) -> ToneWish:

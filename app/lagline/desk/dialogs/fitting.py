@@ -6,7 +6,7 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QFrame, QMessageBox, QScrollArea, QVBoxLayout, QWidget
 
 TITLE_PX = 40  # what the desktop puts around a dialog, roughly
-BAR_PX = 16
+SCROLL_BAR_PX = 16
 
 
 def fit(dialog: QDialog) -> None:
@@ -19,11 +19,11 @@ def fit(dialog: QDialog) -> None:
     if layout is not None and not isinstance(dialog, QMessageBox | QFileDialog):  # laid out by Qt itself
         least = least.expandedTo(layout.totalMinimumSize())
         if layout.hasHeightForWidth():  # texts that wrap need their lines, which no minimum size tells
-            width = min(max(liked.width(), least.width() + BAR_PX), room.width())
+            width = min(max(liked.width(), least.width() + SCROLL_BAR_PX), room.width())
             least.setHeight(max(least.height(), layout.totalMinimumHeightForWidth(width)))
         if least.height() > room.height() or least.width() > room.width():
             _let_scroll(dialog)
-    dialog.resize(liked.expandedTo(least + QSize(BAR_PX, 0)).boundedTo(room))
+    dialog.resize(liked.expandedTo(least + QSize(SCROLL_BAR_PX, 0)).boundedTo(room))
 
 
 def _let_scroll(dialog: QDialog) -> None:

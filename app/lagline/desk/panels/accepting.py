@@ -15,7 +15,7 @@ from lagline.session.values import NO_MOVE, Session
 
 STRONG: tuple[TrustWord, ...] = ("strong",)
 SOUND: tuple[TrustWord, ...] = ("strong", "usable")  # a weak one is for the ear to decide, one by one
-MOST_NAMED = 4
+MOST_LEFT_NAMED = 4
 
 
 def to_accept(session: Session | None, words: Collection[TrustWord]) -> list[str]:
@@ -88,8 +88,8 @@ def nothing_new_text(session: Session, lane_ids: Sequence[str]) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return ", ".join(names[:MOST_NAMED]) + more
+    more = f" and {len(names) - MOST_LEFT_NAMED} more" if len(names) > MOST_LEFT_NAMED else ""
+    return ", ".join(names[:MOST_LEFT_NAMED]) + more
 
 
 def _why(session: Session, finding: Finding) -> str:

@@ -143,6 +143,7 @@ class BoardPanel(Themed):
         return tuple(look.cell for row in nearest for look in rows[row])[:most]
 
     def show_session(self, session: Session | None) -> None:
+        """The lanes and versions that are laid out; None for no take."""
         self._session = session
         if session is None:
             self._facts, self._most = None, USUAL_COMBINATIONS
@@ -150,14 +151,17 @@ class BoardPanel(Themed):
         self._layout_changed()
 
     def show_facts(self, facts: BoardFacts | None) -> None:
+        """What was measured of the cells; None while nothing is."""
         self._facts = facts
         self._suggest()
         self._refresh()
 
     def show_heard(self, version_id: str | None) -> None:
+        """Mark the cell that is heard; None for none of them."""
         self.table.show_heard(version_id or "")
 
     def show_status(self, text: str) -> None:
+        """A sentence about measuring; empty for none."""
         self._said = text
         self._show_said()
 

@@ -52,6 +52,7 @@ class BoardTable(QTableWidget):
 
     @property
     def current_cell(self) -> Cell | None:
+        """The cell the keys act on; None in an empty table."""
         row, column = self.currentRow(), self.currentColumn()
         return self._looks[row][column].cell if row >= 0 and column >= 0 else None
 
@@ -86,6 +87,7 @@ class BoardTable(QTableWidget):
             self.currentCellChanged.emit(self.currentRow(), self.currentColumn(), -1, -1)
 
     def show_heard(self, version_id: str) -> None:
+        """Mark the cell whose version is heard."""
         if version_id != self._heard:
             self._heard = version_id
             for row, line in enumerate(self._looks):

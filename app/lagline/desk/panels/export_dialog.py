@@ -143,6 +143,19 @@ class ExportDialog(StoppableDialog):
         self._peak.offer([(PEAK_TEXT.format(number_text(highest, 0)), highest), (AS_MIXED, None)], highest)
 
     def _build(self) -> None:
+        form = self._built_form()
+        buttons = self._built_foot()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
+        column.setSpacing(PAD)
+        column.addWidget(form, 1)
+        column.addWidget(self._preview)
+        column.addWidget(self._objection)
+        column.addWidget(self._progress)
+        column.addLayout(buttons)
+
+    def _built_form(self) -> QScrollArea:
+        """What is written, where, and how."""
         place = QHBoxLayout()
         place.addWidget(self._folder, 1)
         place.addWidget(self._choose)
@@ -172,8 +185,10 @@ class ExportDialog(StoppableDialog):
         how.addWidget(self._mono)
         form.addRow("", how)
         form.addRow(_label("File &names", self._names), self._names)
-        scroll = _scrolled(body)
+        return _scrolled(body)
 
+    def _built_foot(self) -> QHBoxLayout:
+        """What would be written, what stands in the way, and the buttons; returns the row of buttons."""
         self._preview = plain_label(selectable=True)
         self._preview.setProperty("muted", True)
         self._preview.setAccessibleName("What would be written")
@@ -196,14 +211,7 @@ class ExportDialog(StoppableDialog):
         buttons.addStretch(1)
         buttons.addWidget(self._cancel)
         buttons.addWidget(self._export)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
-        column.setSpacing(PAD)
-        column.addWidget(scroll, 1)
-        column.addWidget(self._preview)
-        column.addWidget(self._objection)
-        column.addWidget(self._progress)
-        column.addLayout(buttons)
+        return buttons
 
     # ---- what is shown
 

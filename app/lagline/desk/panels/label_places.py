@@ -9,14 +9,14 @@ from collections.abc import Callable, Iterator, Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSizeF
 
-MARK_PX = 6.0  # half the side of the square that a mark takes
+LABEL_MARK_PX = 6.0  # half the side of the square that a mark takes
 
 Crosses = Callable[[QRectF], bool]
 
 
 def mark_box(at: QPointF) -> QRectF:
     """The square that a mark covers, about its middle."""
-    return QRectF(at.x() - MARK_PX, at.y() - MARK_PX, 2 * MARK_PX, 2 * MARK_PX)
+    return QRectF(at.x() - LABEL_MARK_PX, at.y() - LABEL_MARK_PX, 2 * LABEL_MARK_PX, 2 * LABEL_MARK_PX)
 
 
 def label_boxes(
@@ -56,9 +56,9 @@ def label_boxes(
 def _about(mark: QPointF, size: QSizeF, upward: bool) -> Iterator[QRectF]:
     """Outside, right, left, inside."""
     wide, high = size.width(), size.height()
-    above, below = mark.y() - MARK_PX - high, mark.y() + MARK_PX
+    above, below = mark.y() - LABEL_MARK_PX - high, mark.y() + LABEL_MARK_PX
     yield QRectF(mark.x() - wide / 2, above if upward else below, wide, high)
-    for left in (mark.x() + MARK_PX, mark.x() - MARK_PX - wide):
+    for left in (mark.x() + LABEL_MARK_PX, mark.x() - LABEL_MARK_PX - wide):
         for top in (mark.y() - high / 2, mark.y() - high if upward else mark.y()):
             yield QRectF(left, top, wide, high)
     yield QRectF(mark.x() - wide / 2, below if upward else above, wide, high)

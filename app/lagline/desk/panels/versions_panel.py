@@ -94,6 +94,15 @@ class VersionsPanel(Themed):
         self._note.setToolTip("Kept with the version and printed in the report")
         self._note.text_settled.connect(self._note_settled)
 
+        self._make_part_controls()
+        self._comparison = VersionComparison()
+        self._comparison.trial_requested.connect(self.trial_requested)
+        self._build()
+        self.show_session(None)
+        self.follow_theme()
+
+    def _make_part_controls(self) -> None:
+        """A slider and a box for how much of the shifts a new version takes, each following the other."""
         self._slider = Slider(Qt.Orientation.Horizontal)
         self._slider.setRange(0, 100)
         self._slider.setPageStep(10)
@@ -114,12 +123,6 @@ class VersionsPanel(Themed):
         self._make_part.clicked.connect(self._ask_part)
         self._part_text = plain_label()
         self._part_text.setProperty("muted", True)
-
-        self._comparison = VersionComparison()
-        self._comparison.trial_requested.connect(self.trial_requested)
-        self._build()
-        self.show_session(None)
-        self.follow_theme()
 
     def _build(self) -> None:
         buttons = QWidget()

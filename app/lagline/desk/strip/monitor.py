@@ -15,7 +15,7 @@ from lagline.desk.theme import GAP, number_font
 
 LOWEST_DB, STEPS_PER_DB = -60, 2
 SYSTEM_DEVICE = "System output"
-SILENT_CLOCK = "No device: silent clock"
+NO_DEVICE = "No device: silent clock"
 OUTPUT_TIP = "The sound output. Without one, the transport runs on a silent clock."
 
 
@@ -115,10 +115,10 @@ class DeviceBox(ComboBox):
 
     def show_state(self, device: str, *, has_device: bool) -> None:
         """Name what is really played through, in the first entry and the tooltip."""
-        self._first = SILENT_CLOCK if not has_device else SYSTEM_DEVICE
+        self._first = NO_DEVICE if not has_device else SYSTEM_DEVICE
         if self.itemText(0) != self._first:
             self.setItemText(0, self._first)
-        in_use = device if has_device else SILENT_CLOCK
+        in_use = device if has_device else NO_DEVICE
         if in_use != self.accessibleDescription():
             self.setAccessibleDescription(in_use)
             self.setToolTip(plain_tip(f"In use: {in_use}. {OUTPUT_TIP}" if in_use else OUTPUT_TIP))
