@@ -44,6 +44,7 @@ class DeskCommands:
         self.lane.loop_to_hear, self.lane.let_hear = self.listen.loop_to_hear, self.listen.let_hear
 
     def handlers(self) -> dict[str, Handler]:
+        """What each command of the desk does, by its id."""
         return {
             **self.lane.handlers(),
             **self.listen.handlers(),
@@ -114,6 +115,7 @@ class DeskCommands:
         stops.get(title, self._parts.files.cancel)()
 
     def close(self) -> None:
+        """Let go of everything that runs in the background."""
         self.work.close()
         self.tone.close()
         self.board.close()

@@ -35,6 +35,7 @@ class DialogCommands(QObject):
         self._planner: PlannerWindow | None = None
 
     def handlers(self) -> dict[str, Handler]:
+        """What the commands that open a dialog do, by their id."""
         return {
             "export": self.export,
             "health": self.show_health,
