@@ -22,7 +22,6 @@ from lagline.cli.sheet import sheet_command
 from lagline.cli.verify import verify_command
 
 app = typer.Typer(
-    add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -12,7 +12,12 @@ from lagline.cli import options, progress
 
 Checked = Annotated[
     list[Path],
-    typer.Argument(help="Recordings, folders of them, or session files.", metavar="FILE", show_default=False),
+    typer.Argument(
+        help="Recordings, folders of them, or session files; - reads names from standard input.",
+        metavar="FILE",
+        show_default=False,
+        callback=options.with_names_read,
+    ),
 ]
 
 

@@ -22,6 +22,7 @@ Take = Annotated[
         help="Recordings of one take, a folder of them, or a session file, whose decisions are then kept.",
         metavar="FILE",
         show_default=False,
+        callback=options.with_names_read,
     ),
 ]
 Out = Annotated[Path, typer.Option("--out", "-o", help="Folder for what is written.", metavar="FOLDER")]

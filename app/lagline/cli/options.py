@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -14,6 +15,7 @@ from lagline.files import is_there, write_whole
 from lagline.session.values import Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
 
+STANDARD_INPUT = Path("-")  # common practice, no source
 SHORTEST_SEARCH_MS, LONGEST_SEARCH_MS = 0.1, 86_400_000.0
 
 
@@ -45,9 +47,25 @@ def milliseconds(text: str) -> float:
     return ms
 
 
+def with_names_read(paths: list[Path]) -> list[Path]:
+    """The paths, with those that stand line by line on standard input in place of a "-"."""
+    if paths.count(STANDARD_INPUT) > 1:
+        raise typer.BadParameter("- can be read once")
+    named: list[Path] = []
+    for path in paths:
+        lines = sys.stdin.read().splitlines() if path == STANDARD_INPUT else [str(path)]
+        named += [Path(line) for line in lines if line]
+    return named
+
+
 Recordings = Annotated[
     list[Path],
-    typer.Argument(help="Recordings of one take, or a folder of them.", metavar="FILE", show_default=False),
+    typer.Argument(
+        help="Recordings of one take, or a folder of them; - reads names from standard input.",
+        metavar="FILE",
+        show_default=False,
+        callback=with_names_read,
+    ),
 ]
 Anchor = Annotated[
     str,

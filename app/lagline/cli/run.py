@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import logging
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -16,6 +17,7 @@ from lagline.cli.terminal import plain_output
 from lagline.errors import FileMissing, LaglineError
 from lagline.files import is_there
 
+COMPLETION = "_LAGLINE_COMPLETE"  # click's convention: the program's name between underscores
 DONE, INPUT_ERROR, USAGE_ERROR = 0, 1, 2
 _TYPERS_INTERRUPTED = 130
 
@@ -25,7 +27,10 @@ def run(arguments: Sequence[str], desk: DeskDoor) -> int:
 
     Returns 0 done, 1 a clear error about the input, 2 wrong usage, 128 + its number when a signal stopped it.
     """
-    if not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-")):
+    completes = COMPLETION in os.environ  # a shell asks what could come next
+    if not completes and (
+        not arguments or (arguments[0] not in COMMANDS and not arguments[0].startswith("-"))
+    ):
         with plain_output():
             return _answered(arguments, lambda: _open_desk(arguments, desk), Heard())
     with plain_output(), stopped_by_signals() as heard:

@@ -37,13 +37,17 @@ def print_table(
     title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], words: Iterable[str] = ()
 ) -> None:
     """Print rows; columns whose heading is in `words` stand left, numbers stand right."""
+    from rich.box import HEAVY_HEAD
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=Text(plain(title)), title_justify="left")
+    console = _console()
+    # Lines drawn around cells are for eyes: another program gets columns of text.
+    box = HEAVY_HEAD if console.is_terminal else None
+    table = Table(title=Text(plain(title)), title_justify="left", box=box, pad_edge=console.is_terminal)
     left = set(words)
     for heading in headings:
         table.add_column(Text(plain(heading)), justify="left" if heading in left else "right")
     for row in rows:
         table.add_row(*(Text(plain(cell)) for cell in row))  # Text: a name in square brackets is no markup
-    _console().print(table)
+    console.print(table)
