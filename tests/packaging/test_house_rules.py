@@ -152,6 +152,7 @@ TWICE = frozenset(
         "SCHEMA",
         "STILL_S",
         "SUFFIX",
+        "TITLE",
         "USUAL_SPREAD",
     }
 )

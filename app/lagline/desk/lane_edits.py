@@ -31,6 +31,7 @@ class LaneEdits(QObject):
         self._store = store
 
     def apply(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
+        """Apply an edit as a step of that name, one with those of its `group`; an objection is told."""
         try:
             self._store.apply(name, edit, group)
         except (ValueError, LaglineError) as problem:
@@ -50,6 +51,7 @@ class LaneEdits(QObject):
         self.apply(name, lambda old: checked_shifts(old, edit(old)), group)
 
     def shift(self, lane_id: str, shift_samples: float, group: str = "") -> None:
+        """Put a lane at a shift in samples, positive = later."""
         self._move(
             f"Shift {self._name(lane_id)}",
             lambda old: edits.with_shift(old, lane_id, shift_samples),
@@ -57,6 +59,7 @@ class LaneEdits(QObject):
         )
 
     def settle(self, _lane_id: str = "") -> None:
+        """Let the next edit be a step of its own: a drag has ended."""
         self._store.end_group()
 
     def nudge(self, lane_ids: tuple[str, ...], by_samples: float) -> None:
@@ -74,10 +77,12 @@ class LaneEdits(QObject):
         self._move(f"Nudge {names}", nudged, f"nudge {lane_ids}")
 
     def nudge_ms(self, lane_ids: tuple[str, ...], by_ms: float) -> None:
+        """Move lanes later by milliseconds."""
         if self._store.session is not None:
             self.nudge(lane_ids, ms_to_samples(by_ms, self._store.session.rate_hz))
 
     def put_back(self, lane_id: str) -> None:
+        """Put a lane back to where it was before it was tried or accepted."""
         self.put_back_each((lane_id,))
 
     def try_place(self, lane_id: str, index: int, loop: Loop = None) -> None:
@@ -118,6 +123,7 @@ class LaneEdits(QObject):
     # the lane
 
     def flip(self, lane_id: str, polarity: int) -> None:
+        """Give a lane this polarity: 1 as recorded, -1 flipped."""
         self.apply(
             f"Polarity of {self._name(lane_id)}", lambda old: edits.with_polarity(old, lane_id, polarity)
         )
@@ -127,6 +133,7 @@ class LaneEdits(QObject):
         self.apply(f"Mute {name}" if on else f"Unmute {name}", lambda old: edits.with_mute(old, lane_id, on))
 
     def solo(self, lane_id: str, on: bool) -> None:
+        """Listen to a lane alone, or no longer."""
         name = self._name(lane_id)
         self.apply(f"Solo {name}" if on else f"Unsolo {name}", lambda old: edits.with_solo(old, lane_id, on))
 
@@ -150,6 +157,7 @@ class LaneEdits(QObject):
         self._each("Polarity of", lane_ids, flipped)
 
     def put_back_each(self, lane_ids: tuple[str, ...]) -> None:
+        """Put lanes back to where they were, in one step."""
         self._each("Put back", lane_ids, trying.put_back)
 
     def _each(self, what: str, lane_ids: tuple[str, ...], edit: Callable[[Session, str], Session]) -> None:
@@ -187,6 +195,7 @@ class LaneEdits(QObject):
         self.apply(f"Remove {self._name(lane_id)}", lambda old: edits.without_lane(old, lane_id))
 
     def order(self, lane_ids: list[str]) -> None:
+        """Put the lanes into this order."""
         self.apply("Order of the lanes", lambda old: edits.with_lane_order(old, lane_ids))
 
     def link(self, lane_ids: tuple[str, ...]) -> None:
@@ -205,17 +214,21 @@ class LaneEdits(QObject):
     # the take
 
     def loop(self, loop: tuple[int, int] | None, group: str = "") -> None:
+        """Loop these samples, start to stop; None takes the loop away."""
         self.apply("Loop" if loop else "No loop", lambda old: edits.with_loop(old, loop), group or None)
 
     def level_match(self, on: bool) -> None:
+        """Hear all versions equally loud, or as they are."""
         self.apply("Equal loudness", lambda old: replace(old, level_match=on))
 
     def temperature(self, temperature_c: float) -> None:
+        """Count distances at this temperature of the air, degrees C."""
         self.apply("Air temperature", lambda old: replace(old, temperature_c=temperature_c), "temperature")
 
     # versions
 
     def choose_version(self, version_id: str) -> None:
+        """Let edits go to this version; Original can't be edited."""
         session = self._store.session
         if session is None or version_id in (ORIGINAL_ID, session.current_version_id):
             return
@@ -257,6 +270,8 @@ class LaneEdits(QObject):
         )
 
     def rate_cell(self, cell: Cell, stars: int) -> None:
+        """Give a combination so many stars."""
+
         def rated(old: Session) -> Session:
             return edits.with_mark(old, cell.id, replace(old.marks.get(cell.id, Mark()), rating=stars))
 
@@ -286,15 +301,19 @@ class LaneEdits(QObject):
         self.apply("Notes", lambda old: replace(old, notes=text), "notes")
 
     def trial(self, trial: Trial) -> None:
+        """Keep a blind trial with the session."""
         self.apply("Keep a blind trial", lambda old: edits.with_trial(old, trial))
 
     def discarded_run(self, mode: str, version_ids: tuple[str, str]) -> None:
+        """Count a blind run that was broken off."""
         self.apply("Discard a blind trial", lambda old: edits.with_discarded_run(old, mode, version_ids))
 
     def new_version(self) -> None:
+        """Add a version and work in it."""
         self.apply("New version", lambda old: edits.with_new_version(old, _free_name(old, "Version")))
 
     def copy_version(self) -> None:
+        """Copy the current version and work in the copy."""
         self.apply(
             "Duplicate version",
             lambda old: edits.with_new_version(
