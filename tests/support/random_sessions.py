@@ -17,6 +17,8 @@ from lagline.session.values import (
     Move,
     Origin,
     OriginWord,
+    Ranked,
+    Ranking,
     Session,
     Source,
     Trial,
@@ -38,6 +40,10 @@ unknown = st.dictionaries(
 balances = st.builds(Balance, st.floats(-60, 12), st.floats(-1, 1), st.booleans())
 moves = st.builds(Move, counts, signs, st.floats(-200, 200))
 origins = st.builds(Origin, st.sampled_from(get_args(OriginWord)), moves, st.integers(0, 9))
+ranked = st.builds(Ranked, names, names, st.integers(0, 99), parts, parts, parts)
+rankings = st.builds(
+    Ranking, st.lists(ranked, max_size=3).map(tuple), st.integers(0, 99), parts, st.text(), st.text()
+)
 befores = st.builds(Before, moves, st.none() | origins)
 runners_up = st.builds(RunnerUp, counts, signs, parts)
 
@@ -171,6 +177,7 @@ def sessions(draw: st.DrawFn) -> Session:
         level_match=draw(st.booleans()),
         trials=draw(st.lists(trials(version_ids), max_size=2).map(tuple)),
         marks=draw(st.dictionaries(names, st.builds(Mark, st.integers(0, 5), st.booleans()), max_size=2)),
+        rankings=draw(st.lists(rankings, max_size=2).map(tuple)),
         notes=draw(st.text()),
         extra=draw(unknown),
     )

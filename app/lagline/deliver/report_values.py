@@ -20,8 +20,9 @@ from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
 from lagline.session.balance_words import balance_words, pan_words
 from lagline.session.findings import Finding, trust_figure
-from lagline.session.trial_words import trial_words
-from lagline.session.values import ORIGINAL_ID, Lane, Session, Trial, Version
+from lagline.session.ranking_words import place_words, ranking_sentence
+from lagline.session.trial_words import trial_words, when_words
+from lagline.session.values import ORIGINAL_ID, Lane, Ranking, Session, Trial, Version
 from lagline.units import samples_to_metres, samples_to_ms
 
 CAUTIONS = (
@@ -55,6 +56,15 @@ class FindingWords(Struct, frozen=True):
     details: list[str]
 
 
+class RankingWords(Struct, frozen=True):
+    """A blind run over several combinations."""
+
+    heading: str
+    sentence: str
+    table: Table
+    note: str
+
+
 class ReportWords(Struct, frozen=True):
     """Everything the page shows, in its order."""
 
@@ -81,6 +91,7 @@ class ReportWords(Struct, frozen=True):
     roundings: Table
     sheet_remarks: list[str]
     trials: Table
+    rankings: list[RankingWords]
     files: Table
     cautions: list[str]
 
@@ -132,6 +143,7 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
             ["when", "kind", "versions", "result", "probability", "note"],
             [_trial_row(session, trial) for trial in session.trials],
         ),
+        rankings=[_ranking(ranking) for ranking in session.rankings],
         files=Table(["file", "format", "size", "SHA-256"], [_file_row(file) for file in measured.files]),
         cautions=list(CAUTIONS),
     )
@@ -295,6 +307,16 @@ def _tone_words(tone: ToneReport, version: Version) -> list[str]:
 def _trial_row(session: Session, trial: Trial) -> list[str]:
     words = trial_words(session, trial)
     return [words.when, words.kind, words.versions, words.result, words.probability, trial.note]
+
+
+def _ranking(ranking: Ranking) -> RankingWords:
+    heading = f"{when_words(ranking.when)}: {ranking.planned} choices"
+    rows = [
+        [str(number), place.name, place_words(place, ranking.planned, len(ranking.places))]
+        for number, place in enumerate(ranking.places, 1)
+    ]
+    table = Table(["place", "combination", "how often"], rows)
+    return RankingWords(heading, ranking_sentence(ranking), table, ranking.note)
 
 
 def _file_row(file: DeliveredFile) -> list[str]:

@@ -13,7 +13,7 @@ from lagline.desk.shift_limit import checked_shifts
 from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.session import edits, trying
-from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Mark, Session, Trial
+from lagline.session.values import ORIGINAL, ORIGINAL_ID, Lane, Mark, Ranking, Session, Trial
 from lagline.units import ms_to_samples
 
 MOST_NAMED = 3
@@ -269,7 +269,13 @@ class LaneEdits(QObject):
             f"note {version_id}",
         )
 
+    def ranking(self, ranking: Ranking) -> None:
+        """What a blind run over several combinations came to is kept."""
+        self.apply("Keep a ranking", lambda old: edits.with_ranking(old, ranking))
+
     def rate_cell(self, cell: Cell, stars: int) -> None:
+        """Give a combination 1 to 5 stars; 0 takes them away."""
+
         """Give a combination so many stars."""
 
         def rated(old: Session) -> Session:

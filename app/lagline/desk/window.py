@@ -168,6 +168,7 @@ class DeskWindow(QMainWindow):
         tabs.board.stars_requested.connect(edits.rate_cell)
         tabs.board.strike_requested.connect(edits.strike_cell)
         tabs.board.keep_requested.connect(edits.keep_cell)
+        tabs.board.rank_requested.connect(commands.board.rank)
         versions.hear_requested.connect(commands.listen.hear)
         versions.edit_requested.connect(edits.choose_version)
         versions.keep_requested.connect(edits.keep_version)

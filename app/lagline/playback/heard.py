@@ -19,6 +19,7 @@ def what_is_heard(session: Session) -> Session:
         trials=(),
         discarded_runs={},
         marks={},
+        rankings=(),
         notes="",
         level_match=True,
         time_reference=None,

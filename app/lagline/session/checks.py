@@ -39,6 +39,10 @@ def check(session: Session) -> None:
         for trial in session.trials
     ):
         raise ValueError("a blind trial in it was never made")
+    for ranking in session.rankings:
+        shares = [share for one in ranking.places for share in (one.low, one.share, one.high)]
+        if not all(0 <= share <= 1 for share in (ranking.probability, *shares)) or ranking.planned < 0:
+            raise ValueError("a ranking in it was never made")
     if not all(0 <= mark.rating <= MOST_STARS for mark in session.marks.values()):
         raise ValueError(f"it gives a combination more or fewer than 0 to {MOST_STARS} stars")
     if not all(count > 0 for count in session.discarded_runs.values()):

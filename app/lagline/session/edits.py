@@ -22,6 +22,7 @@ from lagline.session.values import (
     Move,
     Origin,
     OriginWord,
+    Ranking,
     Session,
     Trial,
     Version,
@@ -369,6 +370,11 @@ def with_trial(session: Session, trial: Trial) -> Session:
     left = dict(session.discarded_runs)
     left.pop(run_key(trial.mode, trial.version_ids), None)
     return replace(session, trials=(*session.trials, trial), discarded_runs=left)
+
+
+def with_ranking(session: Session, ranking: Ranking) -> Session:
+    """Keep what a blind run over several combinations came to."""
+    return replace(session, rankings=(*session.rankings, ranking))
 
 
 def with_mark(session: Session, cell_id: str, mark: Mark) -> Session:

@@ -42,10 +42,12 @@ def trial_words(session: Session, trial: Trial) -> TrialWords:
     if trial.discarded:
         runs = "run" if trial.discarded == 1 else "runs"
         result += f" ({trial.discarded} {runs} before it discarded)"
-    return TrialWords(_when(trial.when), kind, f"{names[0]} / {names[1]}", result, f"{trial.probability:.4f}")
+    return TrialWords(
+        when_words(trial.when), kind, f"{names[0]} / {names[1]}", result, f"{trial.probability:.4f}"
+    )
 
 
-def _when(stamp: str) -> str:
+def when_words(stamp: str) -> str:
     """Date and time of an ISO 8601 stamp as people read it; other text as it is."""
     try:
         return datetime.fromisoformat(stamp).strftime("%Y-%m-%d %H:%M")

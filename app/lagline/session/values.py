@@ -137,6 +137,27 @@ class Trial(Struct, frozen=True):
     discarded: int = 0  # runs of the same kind that were begun before it and not kept
 
 
+class Ranked(Struct, frozen=True):
+    """One place of a ranking. Shares are 0..1: how often it is preferred to one of average strength."""
+
+    id: str  # of the version or combination
+    name: str  # as it was called then
+    wins: int  # how often it was preferred
+    share: float
+    low: float  # 95 % confidence interval of `share`
+    high: float
+
+
+class Ranking(Struct, frozen=True):
+    """What a blind run of paired comparisons came to."""
+
+    places: tuple[Ranked, ...]  # best first
+    planned: int  # choices fixed before the start
+    probability: float  # that chance alone spreads the choices as far
+    when: str  # ISO 8601, local time with offset
+    note: str = ""
+
+
 class Mark(Struct, frozen=True):
     """What the engineer thinks of a combination."""
 
@@ -174,6 +195,7 @@ class Session(Struct, frozen=True):
         default_factory=dict
     )  # of trials, by `run_key`, since the last kept
     marks: dict[str, Mark] = field(default_factory=dict)  # by a combination's id (`combinations.cells.Cell`)
+    rankings: tuple[Ranking, ...] = ()
     notes: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
 

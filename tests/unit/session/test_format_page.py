@@ -25,13 +25,26 @@ from lagline.session import autosave, lock, plan, restore_points, setup, storage
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
 from lagline.session.plan import Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
-from lagline.session.values import Balance, Before, Lane, Mark, Move, Origin, Session, Source, Trial, Version
+from lagline.session.values import (
+    Balance,
+    Before,
+    Lane,
+    Mark,
+    Move,
+    Origin,
+    Ranked,
+    Ranking,
+    Session,
+    Source,
+    Trial,
+    Version,
+)
 
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
-    Session, Lane, Source, Version, Move, Balance, Mark, Origin, Before, Trial, Alignment, Finding, RunnerUp,
-    WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest, DeliveredFile,
-    TakeResult, LaneResult,
+    Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, Before, Trial, Alignment,
+    Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest,
+    DeliveredFile, TakeResult, LaneResult,
 )  # fmt: skip
 
 

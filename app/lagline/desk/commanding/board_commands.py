@@ -80,6 +80,34 @@ class BoardCommands(QObject):
         if not playing.state.is_playing:
             playing.play()
 
+    def rank(self, cells: tuple[Cell, ...]) -> None:
+        """Compare cells blind, each with each; the ranking is kept if it is wanted."""
+        from lagline.desk.panels.ranking_dialog import RankingDialog
+
+        session, playing = self._parts.store.session, self._parts.playing
+        if session is None:
+            return
+        read_caution(self._parts)
+        playing.set_difference(False)
+        playing.begin_trial()
+        ids, names = [cell.id for cell in cells], [cell_version(session, cell).name for cell in cells]
+        playing.offer(tuple(cell_version(session, cell) for cell in cells), tuple(ids))
+        dialog = RankingDialog(playing.as_heard(session), ids, names, self._parts.window)
+
+        def show_playback(_state: object) -> None:
+            dialog.show_playback(playing.told)
+
+        show_playback(None)
+        playing.state_changed.connect(show_playback)
+        dialog.hidden_changed.connect(playing.set_hidden)
+        dialog.hear_requested.connect(playing.audition)
+        dialog.play_requested.connect(playing.toggle)
+        dialog.ranking_finished.connect(self._parts.edits.ranking)
+        self._parts.questions.show(dialog)
+        playing.state_changed.disconnect(show_playback)
+        playing.end_trial()
+        self.follow()
+
     def _measure(self) -> None:
         session, cells = self._parts.store.session, self._cells
         if session is None:
@@ -127,12 +155,15 @@ class BoardCommands(QObject):
             self._parts.side.tabs.board.show_status("")
 
     def stops(self) -> dict[str, Callable[[], object]]:
+        """What stops what the foot shows, by its title."""
         """What can be stopped, by its name."""
         return {BUSY_TITLE: self._stop}
 
     def _stop(self) -> None:
         self._task.cancel()
         self._parts.side.tabs.board.show_status("Stopped. Change the board to measure again.")
+
+        """End the thread."""
 
     def close(self) -> None:
         """Stop measuring for good."""

@@ -26,6 +26,7 @@ from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, PAD, Theme
+from lagline.playback.paired import FEWEST_RANKED, MOST_RANKED
 from lagline.session.values import ORIGINAL_ID, Mark, Session
 
 ALL_COMBINATIONS = 255
@@ -55,6 +56,7 @@ class BoardPanel(Themed):
     stars_requested(Cell, int stars) : keep what is thought of it (edits.with_mark).
     strike_requested(Cell) : strike it out, or take it back.
     keep_requested(Cell) : keep it as a version.
+    rank_requested(tuple of Cell) : compare these blind, each with each.
     """
 
     board_changed = Signal(tuple)
@@ -63,6 +65,7 @@ class BoardPanel(Themed):
     stars_requested = Signal(object, int)
     strike_requested = Signal(object)
     keep_requested = Signal(object)
+    rank_requested = Signal(tuple)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -96,6 +99,7 @@ class BoardPanel(Themed):
         self._figures.setProperty("muted", True)
         self._keep = _button("Keep as a version", "Add it to the versions under its name (V)", self._ask_keep)
         self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
+        self._rank = _button("Compare blind…", "", self._ask_rank)
         self._suggested = QWidget()
         self._suggestions = FlowLayout(self._suggested)
         self._status = plain_label()
@@ -112,6 +116,7 @@ class BoardPanel(Themed):
         buttons = QHBoxLayout()
         buttons.addWidget(self._keep)
         buttons.addWidget(self._strike)
+        buttons.addWidget(self._rank)
         buttons.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -126,6 +131,7 @@ class BoardPanel(Themed):
         column.addWidget(self._status)
 
     def apply_theme(self, theme: Theme) -> None:
+        """The cells in the colours of the theme."""
         self.table.refresh()
 
     # ---- what is shown
@@ -143,6 +149,7 @@ class BoardPanel(Themed):
         return tuple(look.cell for row in nearest for look in rows[row])[:most]
 
     def show_session(self, session: Session | None) -> None:
+        """Lay out its lanes, with the stars and strokes it keeps."""
         """The lanes and versions that are laid out; None for no take."""
         self._session = session
         if session is None:
@@ -170,10 +177,12 @@ class BoardPanel(Themed):
         self._status.setVisible(bool(self._status.text()))
 
     def showEvent(self, event: QShowEvent) -> None:
+        """The cells are wanted from now on."""
         super().showEvent(event)
         self._tell_board()
 
     def hideEvent(self, event: QHideEvent) -> None:
+        """The cells are wanted no longer."""
         super().hideEvent(event)
         if not event.spontaneous():  # minimised, it goes on sounding
             self._tell_board()
@@ -249,8 +258,23 @@ class BoardPanel(Themed):
         self.table.show_looks(titles, self._rows())
         self._show_cell()
 
+    def ranked_cells(self) -> tuple[Cell, ...]:
+        """What is compared blind: those with stars, or without any stars those that are not struck out."""
+        marks = {cell: self._mark(cell) for cell in self._cells}
+        running = [cell for cell, mark in marks.items() if not mark.struck]
+        return tuple([cell for cell in running if marks[cell].rating] or running)
+
     def _show_cell(self) -> None:
         cell, session = self.table.current_cell, self._session
+        count = len(self.ranked_cells())
+        self._rank.setEnabled(FEWEST_RANKED <= count <= MOST_RANKED)
+        self._rank.setToolTip(
+            plain_tip(
+                f"Hear the {count} combinations in the running pair by pair, without their names"
+                if self._rank.isEnabled()
+                else f"Give stars to {FEWEST_RANKED} to {MOST_RANKED} combinations to compare them blind"
+            )
+        )
         for button in (self._keep, self._strike):
             button.setEnabled(cell is not None)
         if cell is None or session is None:
@@ -298,6 +322,9 @@ class BoardPanel(Themed):
         cell = self.table.current_cell
         if cell is not None:
             self.strike_requested.emit(cell)
+
+    def _ask_rank(self) -> None:
+        self.rank_requested.emit(self.ranked_cells())
 
     def _ask_keep(self) -> None:
         cell = self.table.current_cell

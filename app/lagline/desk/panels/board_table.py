@@ -52,6 +52,7 @@ class BoardTable(QTableWidget):
 
     @property
     def current_cell(self) -> Cell | None:
+        """The cell that the keys act on."""
         """The cell the keys act on; None in an empty table."""
         row, column = self.currentRow(), self.currentColumn()
         return self._looks[row][column].cell if row >= 0 and column >= 0 else None
@@ -85,6 +86,8 @@ class BoardTable(QTableWidget):
             with QSignalBlocker(self):
                 self.setCurrentCell(*places.get(cell.id if cell is not None else "", first))
             self.currentCellChanged.emit(self.currentRow(), self.currentColumn(), -1, -1)
+
+        """Mark the cell of this id as heard, if it is here."""
 
     def show_heard(self, version_id: str) -> None:
         """Mark the cell whose version is heard."""
@@ -136,6 +139,7 @@ class BoardTable(QTableWidget):
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The keys of the class; a move hears where it arrives."""
         key, before = Qt.Key(event.key()), self.current_cell
         if key in _STAR_KEYS:
             self.stars_asked.emit(_STAR_KEYS[key])
@@ -151,6 +155,7 @@ class BoardTable(QTableWidget):
                 self._ask_hear()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
+        """A click hears the cell, also the one chosen already."""
         super().mousePressEvent(event)
         if self.itemAt(event.position().toPoint()) is not None:
             self._ask_hear()

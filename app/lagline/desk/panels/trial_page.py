@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from lagline.desk.panels.themed import plain_label
 from lagline.desk.theme import PAD
+from lagline.playback.paired import PairedRun
 from lagline.playback.state import PlayState
 from lagline.playback.trial import BUTTONS, BlindTrial, Mode
 
@@ -39,7 +40,7 @@ class TrialPage(QWidget):
     play_requested = Signal()
     answered = Signal(str)
 
-    def __init__(self, trial: BlindTrial, rate_hz: int, parent: QWidget | None = None) -> None:
+    def __init__(self, trial: BlindTrial | PairedRun, rate_hz: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._trial = trial
         mode = trial.mode
@@ -106,7 +107,7 @@ class TrialPage(QWidget):
         shortcut.setContext(Qt.ShortcutContext.WindowShortcut)
         shortcut.activated.connect(slot)
 
-    def show_trial(self, trial: BlindTrial) -> None:
+    def show_trial(self, trial: BlindTrial | PairedRun) -> None:
         """Go on to the present trial of this state."""
         self._trial = trial
         self._played.clear()
