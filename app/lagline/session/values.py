@@ -215,9 +215,11 @@ class Session(Struct, frozen=True):
 
     def version(self, version_id: str) -> Version:
         """Raises NotInSession."""
-        for version in (self.original, *self.versions):
+        for version in self.versions:
             if version.id == version_id:
                 return version
+        if version_id == ORIGINAL_ID:
+            return self.original
         raise NotInSession("version", version_id, (ORIGINAL_ID, *(version.id for version in self.versions)))
 
     def has_version(self, version_id: str) -> bool:
@@ -226,8 +228,8 @@ class Session(Struct, frozen=True):
 
     @property
     def current_version(self) -> Version:
-        """The version that edits go to."""
-        return next(version for version in self.versions if version.id == self.current_version_id)
+        """The version that edits go to. Raises NotInSession."""
+        return self.version(self.current_version_id)
 
     @property
     def original(self) -> Version:

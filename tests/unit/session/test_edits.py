@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from lagline.errors import NotInSession
 from lagline.session import edits
@@ -297,3 +298,11 @@ def test_the_original_is_the_timing_as_recorded_of_what_it_is_compared_with(sess
 def test_a_lane_taken_out_leaves_no_balance_behind(session: Session) -> None:
     session = edits.without_lane(edits.with_gain(session, "a", -6.0), "a")
     assert session.current_version.balances == {}
+
+
+def test_a_current_version_that_is_not_there_is_named(session: Session) -> None:
+    """Whatever is asked of such a session: nothing may go round in circles."""
+    broken = replace(session, current_version_id="gone")
+    for ask in (lambda: broken.current_version, lambda: broken.original, lambda: broken.version("original")):
+        with pytest.raises(NotInSession, match="no version called 'gone'"):
+            ask()
