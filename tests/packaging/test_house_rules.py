@@ -36,7 +36,6 @@ LONG = {
     "analysis/match.py: match": 108,
     "analysis/measure.py: measure_pairs": 104,
     "analysis/measure.py: measure_pairs.one": 81,
-    "analysis/report.py: _finding": 92,
     "analysis/tone.py: measure_tone": 61,
     "cli/apply.py: apply_command": 83,
     "cli/deliver.py: deliver_command": 71,
