@@ -36,7 +36,7 @@ def test_demo_takes_are_measured_as_they_were_made(take: str, capsys: pytest.Cap
     """The truth is exact by construction of the generator: geometry over the speed of sound, plus latency."""
     found = aligned(capsys, demo_folder() / take)
     for name, lane in truth(take).items():
-        if found[name]["trust_word"] == "weak":
+        if found[name]["trust_word"] in ("weak", "none"):
             continue  # said to be doubtful: the ear decides
         assert found[name]["arrival_samples"] == pytest.approx(lane["arrival_samples"], abs=1.0), name
         assert found[name]["polarity"] == lane["polarity"], name

@@ -10,10 +10,10 @@ from msgspec.structs import replace
 
 from lagline.analysis import drift, joint, mirrored, report
 from lagline.analysis.measure import Courses, Lanes, all_pairs, attack_times, cut_all, measure_pairs
+from lagline.analysis.measured import Measured
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.plain import plain
-from lagline.analysis.report import Measured
 from lagline.analysis.scan import Readable, scan
 from lagline.analysis.starts import FINE_MS, far_starts
 from lagline.analysis.windows import around, choose
@@ -144,7 +144,7 @@ def measure_take(
     families = [mirrored.placed(f, pairs, rate_hz) for f in _solve(len(readers), pairs, near)]
     if cancelled():
         raise Cancelled
-    return Measured(lanes=lanes, families=families, pairs=pairs, wide=wide, cuts=cuts)
+    return Measured(lanes=lanes, families=families, pairs=pairs, wide=wide, cuts=cuts, passage=(start, stop))
 
 
 def _settled(courses: Courses, families: list[joint.JointAnswer]) -> Courses:

@@ -90,8 +90,12 @@ def kinship(
         total += 6.0 * tall * _logistic((lift - math.log(2.2)) / 0.1)
     if is_far:  # the place was looked for over the whole take, so some agreement comes by itself
         total -= 1.5 + 1.5 * untested
-    width = _logistic((match.bandwidth_hz - 150) / 40)
-    return _logistic(total) * width
+    return _logistic(total) * breadth(match)
+
+
+def breadth(match: Match) -> float:
+    """0..1: near 0 where two lanes agree on a few lines alone, as on a common hum: any lag fits those."""
+    return _logistic((match.bandwidth_hz - 150) / 40)
 
 
 def answer(

@@ -12,12 +12,14 @@ from msgspec.structs import replace
 from lagline.analysis import sentences, trust
 from lagline.analysis.evidence import evidence_of
 from lagline.analysis.joint import JointAnswer
-from lagline.analysis.lane_answer import disagreement, lane_answer, pair_of, readings, runners_up, widened
-from lagline.analysis.measure import Cuts, Lanes
-from lagline.analysis.options import AnalysisOptions
-from lagline.analysis.over_time import over_time
+from lagline.analysis.lane_answer import disagreement, pair_of, readings, runners_up
+from lagline.analysis.measure import Lanes
+from lagline.analysis.measured import Measured
+from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.scan import WORKERS
+from lagline.analysis.verdict.ruling import Joint, Ruling, joint, rule
+from lagline.analysis.verdict.witnesses import Stretch, listen
 from lagline.errors import Cancelled
 from lagline.session.findings import (
     Alignment,
@@ -32,17 +34,14 @@ from lagline.session.values import Session
 TURNED_TRUST = 0.3
 
 
-class Measured(Struct, frozen=True):
-    """What was measured of a take, whichever lane the anchor will be.
+class Asked(Struct, frozen=True):
+    """What findings are made of: the take, what was measured of it, and what further witnesses hear of it
+    (None where no lane needs them)."""
 
-    families : lanes that belong together, largest first. pairs : the close look; wide : the first one.
-    """
-
-    lanes: Lanes
-    families: list[JointAnswer]
-    pairs: list[PairAnswer]
-    wide: list[PairAnswer]
-    cuts: Cuts
+    session: Session
+    measured: Measured
+    anchor: int
+    stretch: Stretch | None
 
 
 def alignment(
@@ -56,21 +55,12 @@ def alignment(
     """Put the findings together. Raises Cancelled."""
     lanes, families, pairs = measured.lanes, measured.families, measured.pairs
     anchor = _anchor(session, options, lanes, families, pairs)
-    family = next(f for f in families if anchor in f.lanes)
-
-    done = 0
-
-    def find(lane: int) -> Finding:
-        nonlocal done
-        if cancelled():
-            raise Cancelled
-        found = _finding(session, lanes, family, pairs, measured.wide, measured.cuts, anchor, lane)
-        done += 1
-        progress(done / len(session.lanes))
-        return found
-
-    with ThreadPoolExecutor(WORKERS) as pool:
-        findings = tuple(pool.map(find, range(len(session.lanes))))
+    findings = _findings(session, measured, anchor, progress, cancelled)
+    if options.anchor in (LATEST, FIRST):
+        beyond = _beyond(findings, families, anchor, is_latest=options.anchor == LATEST)
+        if beyond is not None:
+            anchor = beyond
+            findings = _findings(session, measured, anchor, progress, cancelled)
     shown, closure = _pairs(session, families, pairs)
     return Alignment(
         anchor_id=session.lanes[anchor].id,
@@ -99,53 +89,75 @@ def _anchor(
     believed = [
         (float(at), lane)
         for at, lane in zip(family.arrival, family.lanes, strict=True)
-        if trust.standing(lane, pairs) >= trust.USABLE
+        if trust.standing(lane, pairs) >= trust.BELONGS
     ] or [(float(at), lane) for at, lane in zip(family.arrival, family.lanes, strict=True)]
     chosen = max(believed) if options.anchor == "latest" else min(believed)
     return chosen[1]
 
 
-def _finding(
+def _findings(
     session: Session,
-    lanes: Lanes,
-    family: JointAnswer,
-    pairs: list[PairAnswer],
-    wide: list[PairAnswer],
-    cuts: Cuts,
+    measured: Measured,
     anchor: int,
-    lane: int,
-) -> Finding:
+    progress: Callable[[float], None],
+    cancelled: Callable[[], bool],
+) -> tuple[Finding, ...]:
+    heard = [k for k, silent in enumerate(measured.lanes.silent) if not silent and k != anchor]
+    joints = {} if measured.lanes.silent[anchor] else {k: joint(measured, anchor, k) for k in heard}
+    is_open = not all(one.is_beyond_doubt for one in joints.values())
+    asked = Asked(
+        session,
+        measured,
+        anchor,
+        listen(measured.lanes, measured.cuts, measured.passage) if is_open else None,
+    )
+    done = 0
+
+    def find(lane: int) -> Finding:
+        nonlocal done
+        if cancelled():
+            raise Cancelled
+        found = _finding(asked, lane, joints.get(lane))
+        done += 1
+        progress(done / len(session.lanes))
+        return found
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        return tuple(pool.map(find, range(len(session.lanes))))
+
+
+def _beyond(
+    findings: tuple[Finding, ...], families: list[JointAnswer], anchor: int, *, is_latest: bool
+) -> int | None:
+    """A lane of another family that further witnesses place beyond an anchor chosen without them."""
+    family = next(f for f in families if anchor in f.lanes)
+    side = 1 if is_latest else -1
+    placed = [
+        (side * f.arrival_samples, k)
+        for k, f in enumerate(findings)
+        if k not in family.lanes and f.arrival_samples is not None and f.trust >= trust.USABLE
+    ]
+    farthest, lane = max(placed, default=(0.0, anchor))
+    return lane if farthest > 0 else None
+
+
+def _finding(asked: Asked, lane: int, seen_by_all: Joint | None) -> Finding:
+    session, measured, anchor = asked.session, asked.measured, asked.anchor
+    lanes, cuts, rate = measured.lanes, measured.cuts, session.rate_hz
     me = session.lanes[lane]
     name, anchor_name = me.name, session.lanes[anchor].name
     if lane == anchor:
-        silent = lanes.silent[lane]
-        return Finding(
-            lane_id=me.id,
-            arrival_samples=None if silent else 0.0,
-            uncertainty_samples=None if silent else 0.0,
-            polarity=None if silent else 1,
-            trust=0.0 if silent else 1.0,
-            trust_word="none" if silent else "strong",
-            sentence=sentences.none(name, name, True) if silent else sentences.anchor(name),
-            polarity_trust=0.0 if silent else 1.0,
-            first_sound_samples=None if silent else 0.0,
-            best_fit_samples=None if silent else 0.0,
-        )
-    answer = lane_answer(family, pairs, anchor, lane, session.rate_hz)
-    wide_pair = pair_of(wide, anchor, lane)
-    if answer is None or lanes.silent[lane]:
+        return _of_anchor(me.id, name, lanes.silent[lane])
+    wide = pair_of(measured.wide, anchor, lane)
+    ruling = rule(measured, asked.stretch, anchor, seen_by_all) if seen_by_all is not None else None
+    if ruling is None:
         return _nothing(
             me.id,
             sentences.none(name, anchor_name, lanes.silent[lane], lanes.silent[anchor]),
-            evidence=evidence_of(session, None, None, wide_pair, anchor, cuts),
+            evidence=evidence_of(session, None, None, wide, anchor, cuts),
         )
-    rate = session.rate_hz
-    answer = widened(answer, rate)
-    course = over_time(lanes, cuts, answer, anchor)
-    verdict = trust.judge(lane, anchor, answer.arrival, answer.sigma, answer.polarity, family, pairs)
-    if course.walked == 0:
-        verdict = trust.doubted(verdict, course.windows.agreeing, course.windows.used)
-    evidence = evidence_of(session, answer, course, wide_pair, anchor, cuts)
+    answer, course, verdict = ruling.answer, ruling.course, ruling.verdict
+    evidence = evidence_of(session, answer, course, wide, anchor, cuts)
     if verdict.word == "none":
         return _nothing(
             me.id,
@@ -157,22 +169,8 @@ def _finding(
         )
     first_sound, best_fit = readings(answer, rate)
     arrival = answer.arrival + course.at_start
-    matched = answer.pair.match if answer.pair is not None else None
-    is_turned = matched is not None and matched.turn is not None and course.walked == 0
+    is_turned = _is_turned(ruling)
     polarity_trust = min(verdict.polarity_trust, TURNED_TRUST) if is_turned else verdict.polarity_trust
-    apart = None if first_sound is None or best_fit is None else best_fit - first_sound
-    words = [
-        sentences.arrival(name, anchor_name, arrival, rate, session.temperature_c),
-        sentences.polarity(name, anchor_name, answer.polarity, polarity_trust, is_turned),
-        sentences.drift(name, anchor_name, course.drift_ppm, course.drift_sigma_ppm, rate),
-        sentences.movement(course.walked, rate),
-        sentences.agreement(
-            course.windows.agreeing, course.windows.used, answer.pair is not None and not answer.pair.is_clean
-        ),
-    ]
-    is_far_apart = apart is not None and max(3 * answer.sigma, 1.5) < abs(apart) < 0.002 * rate
-    if first_sound is not None and best_fit is not None and is_far_apart and not is_turned:
-        words.append(sentences.two_readings(first_sound, best_fit, rate))
     at_start = course.at_start
     return Finding(
         lane_id=me.id,
@@ -183,7 +181,7 @@ def _finding(
         polarity=None if is_turned else answer.polarity,
         trust=verdict.trust,
         trust_word=verdict.word,
-        sentence=" ".join(word for word in words if word),
+        sentence=_sentence(session, name, anchor_name, ruling, polarity_trust),
         polarity_trust=polarity_trust,
         first_sound_samples=None if first_sound is None else first_sound + at_start,
         best_fit_samples=None if best_fit is None else best_fit + at_start,
@@ -197,6 +195,48 @@ def _finding(
         windows=course.windows,
         evidence=evidence,
     )
+
+
+def _of_anchor(lane_id: str, name: str, silent: bool) -> Finding:
+    return Finding(
+        lane_id=lane_id,
+        arrival_samples=None if silent else 0.0,
+        uncertainty_samples=None if silent else 0.0,
+        polarity=None if silent else 1,
+        trust=0.0 if silent else 1.0,
+        trust_word="none" if silent else "strong",
+        sentence=sentences.none(name, name, True) if silent else sentences.anchor(name),
+        polarity_trust=0.0 if silent else 1.0,
+        first_sound_samples=None if silent else 0.0,
+        best_fit_samples=None if silent else 0.0,
+    )
+
+
+def _is_turned(ruling: Ruling) -> bool:
+    pair = ruling.answer.pair
+    match = pair.match if pair is not None else None
+    return match is not None and match.turn is not None and ruling.course.walked == 0
+
+
+def _sentence(session: Session, name: str, anchor_name: str, ruling: Ruling, polarity_trust: float) -> str:
+    answer, course, rate = ruling.answer, ruling.course, session.rate_hz
+    is_turned = _is_turned(ruling)
+    first_sound, best_fit = readings(answer, rate)
+    words = [
+        sentences.arrival(name, anchor_name, answer.arrival + course.at_start, rate, session.temperature_c),
+        sentences.polarity(name, anchor_name, answer.polarity, polarity_trust, is_turned),
+        sentences.drift(name, anchor_name, course.drift_ppm, course.drift_sigma_ppm, rate),
+        sentences.movement(course.walked, rate),
+        sentences.rests_on(ruling.kind),
+        sentences.agreement(
+            course.windows.agreeing, course.windows.used, answer.pair is not None and not answer.pair.is_clean
+        ),
+    ]
+    apart = 0.0 if first_sound is None or best_fit is None else best_fit - first_sound
+    is_far_apart = max(3 * answer.sigma, 1.5) < abs(apart) < 0.002 * rate
+    if first_sound is not None and best_fit is not None and is_far_apart and not is_turned:
+        words.append(sentences.two_readings(first_sound, best_fit, rate))
+    return " ".join(word for word in words if word)
 
 
 def _nothing(

@@ -80,6 +80,19 @@ def agreement(agreeing: int, used: int, is_attacks: bool) -> str:
     return f"{agreeing} of {used} {'attacks' if is_attacks else 'passages'} agree."
 
 
+def rests_on(kind: str) -> str:
+    """Who placed the lane, where it was not all lanes together (`Ruling.kind`)."""
+    words = {
+        "whole": "One witness alone places it: the phase transform of one stretch.",
+        "windowed": "One witness alone places it: the phase transform over many windows.",
+        "first sound": "It is placed by first sounds alone.",
+        "first sounds": "It is placed by first sounds alone.",
+        "own strokes": "It is placed by its own strokes.",
+        "source": "It is placed by the strokes of one instrument.",
+    }
+    return words.get(kind, "")
+
+
 def two_readings(first_sound: float, best_fit: float, rate_hz: int) -> str:
     """First sound and best fit apart."""
     apart = samples_to_ms(best_fit - first_sound, rate_hz)

@@ -9,11 +9,13 @@ from lagline.analysis.match import DARK_HZ, MANY_WINDOWS
 from lagline.analysis.pairs import PairAnswer
 from lagline.session.findings import TrustWord
 
-STRONG, USABLE, WEAK = 0.9, 0.6, 0.3
+STRONG, USABLE, WEAK = 0.96, 0.8, 0.4  # chances of being right
+AGREED, SURE = 0.6, 0.9  # trust of a joint answer that stands by itself, and of one beyond doubt
+CONTRADICTED, BELIEVED = 0.3, 0.6  # chances: of one that yields after all, and of a place that is believed
 MOST_UNBACKED = 0.88
 SURE_HEIGHT = 0.7
 FEWEST_ASKED, FEWEST_AGREE, DOUBTED = 8, 0.15, 0.45
-BELONGS = 0.6  # of kinship
+BELONGS, LEAST_BELONGING = 0.6, 0.3  # of kinship; trust that it earns by itself
 MOST_CLARITY, CLEAR_HEIGHT = 0.97, 0.5
 WIDE_HZ = 1500.0
 SAME, DISPUTES = 3.0, 0.3  # samples; share of the highest peak
@@ -35,6 +37,9 @@ def word(trust: float) -> TrustWord:
     if trust >= USABLE:
         return "usable"
     return "weak" if trust >= WEAK else "none"
+
+
+REFUSED = Verdict(trust=0.0, word="none", polarity_trust=0.0)
 
 
 def standing(lane: int, pairs: list[PairAnswer]) -> float:
@@ -76,7 +81,7 @@ def judge(
         value = min(value, MOST_UNBACKED)
     if len(family.lanes) > 2 and min(standing(lane, pairs), standing(anchor, pairs)) > BELONGS:
         # It belongs to the take beyond doubt, though where it lies is not sure: a weak answer, not a refusal.
-        value = max(value, WEAK)
+        value = max(value, LEAST_BELONGING)
     return Verdict(
         trust=value,
         word=word(value),

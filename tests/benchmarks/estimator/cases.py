@@ -17,8 +17,10 @@ from typing import Any
 
 import numpy as np
 import soundfile
+from tests.benchmarks.estimator import easy
 from tests.material import take as material
 from tests.material.write import chosen, seeds_of
+from tests.support import demo
 from tests.support import scenarios as own
 from tests.support.real_takes import ROOT
 from tests.support.real_truth import TABLE
@@ -43,6 +45,10 @@ def expand(word: str, only: str, reporting: bool) -> list[tuple[str, ...]]:
     wanted = set(filter(None, only.split(",")))
     if name == "material":
         return [("material", f, v, str(s)) for f, v, s in chosen(numbers, only)]
+    if name == "easy":
+        return [("easy", k, str(s)) for s in numbers for k in easy.KINDS if not wanted or k in wanted]
+    if name == "demo":
+        return [("demo", take, str(k)) for take in demo.TAKES for k in range(demo_lanes(take))]
     if name == "own":
         families = [f for f in own.FAMILIES if not wanted or f in wanted]
         return [("own", f, str(k), str(s)) for s in numbers for f in families for k in range(OWN_COUNT)]
@@ -57,7 +63,7 @@ def expand(word: str, only: str, reporting: bool) -> list[tuple[str, ...]]:
             return []
         names = [*TABLE, *sorted(p.parent.name for p in ROOT.glob("*/manifest.json"))]
         return [("real", n) for n in names if not wanted or n in wanted or "real" in wanted]
-    raise SystemExit(f"{word}: the sets are material:SEEDS, own:SEEDS, lab:SEEDS and real")
+    raise SystemExit(f"{word}: the sets are material:SEEDS, own:SEEDS, lab:SEEDS, easy:SEEDS, demo and real")
 
 
 def lab_cases(work: Path, seed: str, only: str) -> list[tuple[str, ...]]:
@@ -82,6 +88,10 @@ def make(job: Sequence[str], work: Path, folder: Path) -> Case:
         truth = json.loads((at / "truth.json").read_text())
         case = next(c for c in truth["cases"] if c["id"] == job[2])
         return _convention("lab", case, at, f"lab:{job[1]}:{job[2]}")
+    if job[0] == "easy":
+        return _easy(job[1], int(job[2]), folder)
+    if job[0] == "demo":
+        return _demo(job[1], int(job[2]))
     if job[0] == "own":
         return _own(job[1], int(job[2]), int(job[3]), folder)
     return _real(job[1])
@@ -148,6 +158,68 @@ def _own(family: str, number: int, seed: int, folder: Path) -> Case:
         "fs": take.rate_hz,
         "lanes": lanes,
         "frames": int(next(iter(take.lanes.values())).shape[0]),
+        "sources": {},
+    }
+
+
+def _lane(file: Path, *, match: bool | None = True, **known: Any) -> dict[str, Any]:
+    return {
+        "file": str(file),
+        "name": file.stem,
+        "match": match,
+        "points": [],
+        "ranges": [],
+        "polarity": 0,
+        "drift_ppm": None,
+        "own": None,
+        **known,
+    }
+
+
+def _easy(kind: str, seed: int, folder: Path) -> Case:
+    made, known = easy.take(kind, seed)
+    lanes = []
+    for name, samples_ in made.items():
+        file = folder / f"{name}.wav"
+        soundfile.write(file, samples_, easy.RATE, subtype="FLOAT")
+        at, sign = known.get(name, (0.0, 1))
+        lanes.append(_lane(file, match=at is not None, points=[] if at is None else [at], polarity=sign))
+    return {
+        "key": f"easy:{kind}:{seed}",
+        "set": "easy",
+        "family": kind,
+        "variant": "",
+        "fs": easy.RATE,
+        "lanes": lanes,
+        "frames": len(made["near"]),
+        "sources": {},
+    }
+
+
+def demo_lanes(take: str) -> int:
+    return len(demo.truth(take)["lanes"])
+
+
+def _demo(take: str, anchor: int) -> Case:
+    """A demo take against any of its lanes; right is what a spot of the two stands at, or both follow."""
+    table = demo.truth(take)
+    rows = [table["lanes"][anchor], *(r for k, r in enumerate(table["lanes"]) if k != anchor)]
+    base = rows[0]["arrival_by_instrument_samples"]
+    lanes = []
+    for row in rows:
+        lags = {k: v - base[k] for k, v in row["arrival_by_instrument_samples"].items() if k in base}
+        both = {r["follows"]: r["name"].replace("_", " ") for r in (row, rows[0])}
+        spots = {name for name, lane in both.items() if name == lane}
+        points = [lags[name] for name in sorted(spots or both)]
+        lanes.append(_lane(demo.FOLDER / take / row["file"], points=points, own=row["follows"]))
+    return {
+        "key": f"demo:{take}:{anchor}",
+        "set": "demo",
+        "family": take,
+        "variant": str(anchor),
+        "fs": table["rate_hz"],
+        "lanes": lanes,
+        "frames": table["frames"],
         "sources": {},
     }
 

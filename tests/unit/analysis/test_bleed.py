@@ -42,8 +42,8 @@ def test_a_weak_answer_that_its_own_pair_disputes_is_as_uncertain_as_the_two_lie
     found = align(session, clips, AnalysisOptions(anchor=table["anchor"])).finding("floor_tom")
     assert found is not None and found.arrival_samples is not None and found.uncertainty_samples is not None
     assert found.trust_word == "weak"
-    # Its own strokes, 200 samples off, are its first runner-up.
-    assert found.uncertainty_samples > 100
+    # What the pair would rather say, some 80 samples off, is its first runner-up.
+    assert found.uncertainty_samples > 50
 
 
 @pytest.mark.parametrize("number", [19, 32, 45, 55, 87])

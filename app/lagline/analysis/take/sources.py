@@ -95,7 +95,11 @@ def sound_sources(lanes: Sequence[Samples], rate_hz: int) -> list[SoundSource]:
     list of SoundSource
         The most frequently struck first; empty where nothing is struck.
     """
-    played = strokes(lanes, rate_hz)
+    return sources_of(lanes, strokes(lanes, rate_hz), rate_hz)
+
+
+def sources_of(lanes: Sequence[Samples], played: Strokes, rate_hz: int) -> list[SoundSource]:
+    """The same where the strokes are known already."""
     if not len(played.at):
         return []
     heard = _Heard.of(lanes, played, rate_hz)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
+
+from lagline.analysis.scan import WORKERS
 
 STEP_S = 0.001  # of the energy curves
 RISE_S, REST_S = 0.004, 0.020  # an attack: energy over the next 4 ms against the 20 ms before
@@ -47,7 +51,10 @@ def strokes(lanes: Sequence[Samples], rate_hz: int) -> Strokes:
     lanes : each of shape (frames,), on one timeline, within `SPAN_S` of each other. rate_hz : Hz.
     """
     step = round(STEP_S * rate_hz)
-    attacks = sorted((t, k) for k, x in enumerate(lanes) for t in _attacks(x, rate_hz))
+    with ThreadPoolExecutor(WORKERS) as pool:
+        heard_as = list(pool.map(lambda x: _filtered(x, rate_hz), lanes))
+        found = list(pool.map(lambda bands: _attacks(bands, rate_hz), heard_as))
+    attacks = sorted((t, k) for k, times in enumerate(found) for t in times)
     starts: list[int] = []
     heard: list[set[int]] = []
     for t, lane in attacks:
@@ -59,10 +66,10 @@ def strokes(lanes: Sequence[Samples], rate_hz: int) -> Strokes:
     at = np.array(starts, np.int64) * step
     level = np.full((len(starts), len(lanes)), -120.0)
     first = np.full((len(starts), len(lanes)), np.nan)
-    for k, x in enumerate(lanes):
-        power = _power(high_passed(x, ATTACK_BANDS_HZ[0], rate_hz), step)
+    for k, bands in enumerate(heard_as):
+        power = _power(bands[ATTACK_BANDS_HZ[0]], step)
         level[:, k] = [_rise_level_db(power, t) for t in starts]
-        first[:, k] = first_sounds(x, at, rate_hz)
+        first[:, k] = _first_sounds(bands, at, rate_hz)
     if starts:
         level -= level.max(axis=0)
     return Strokes(at, level, first)
@@ -74,14 +81,23 @@ def first_sounds(x: Samples, at: NDArray[np.int64], rate_hz: int) -> NDArray[np.
     The first sample above a share of the early peak and above what rang before, in the band where the early
     peak stands out more. Shape (strokes,).
     """
+    return _first_sounds(_filtered(x, rate_hz), at, rate_hz)
+
+
+def _filtered(x: Samples, rate_hz: int) -> dict[float, Samples]:
+    """A lane above each of the cut-offs."""
+    return {hz: high_passed(x, hz, rate_hz) for hz in {*ATTACK_BANDS_HZ, *SOUND_BANDS_HZ}}
+
+
+def _first_sounds(bands: dict[float, Samples], at: NDArray[np.int64], rate_hz: int) -> NDArray[np.float64]:
     early, late, quiet = (round(s * rate_hz) for s in (EARLY_S, LATE_S, QUIET_S))
     out = np.full(len(at), np.nan)
     best = np.zeros(len(at))
     for band in SOUND_BANDS_HZ:
-        y = np.abs(high_passed(x, band, rate_hz))
+        y = bands[band]
         for j, t in enumerate(at):
             begin = max(int(t) - early, 0)
-            part, before = y[begin : int(t) + late], y[max(begin - quiet, 0) : begin]
+            part, before = np.abs(y[begin : int(t) + late]), np.abs(y[max(begin - quiet, 0) : begin])
             peak = part.max() if len(part) else 0.0
             rang = before.max() if len(before) else 0.0
             if peak <= CLEAR * rang or peak == 0:
@@ -98,13 +114,9 @@ def high_passed(x: Samples, cutoff_hz: float, rate_hz: int) -> Samples:
 
     Done piece by piece in the frequency domain, each with a run-in long enough for the filter to settle.
     """
-    angle = 2 * np.pi * cutoff_hz / rate_hz
-    alpha, cosine = np.sin(angle) / np.sqrt(2), np.cos(angle)
     run_in = round(SETTLE_CYCLES * rate_hz / cutoff_hz)
     step = PIECE - 2 * run_in
-    delay = np.exp(-2j * np.pi * np.arange(PIECE // 2 + 1) / PIECE)
-    response = (1 + cosine) / 2 * (1 - delay) ** 2
-    response /= 1 + alpha - 2 * cosine * delay + (1 - alpha) * delay**2
+    response = _response(cutoff_hz, rate_hz, PIECE)
     out = np.empty(len(x), np.float32)
     for begin in range(0, len(x), step):
         start, end = max(begin - run_in, 0), min(begin + step, len(x))
@@ -113,12 +125,23 @@ def high_passed(x: Samples, cutoff_hz: float, rate_hz: int) -> Samples:
     return out
 
 
-def _attacks(x: Samples, rate_hz: int) -> list[int]:
+@lru_cache(maxsize=8)
+def _response(cutoff_hz: float, rate_hz: int, frames: int) -> NDArray[np.complex64]:
+    """Of the high-pass at the bins of a transform of so many frames."""
+    angle = 2 * np.pi * cutoff_hz / rate_hz
+    alpha, cosine = np.sin(angle) / np.sqrt(2), np.cos(angle)
+    delay = np.exp(-2j * np.pi * np.arange(frames // 2 + 1) / frames)
+    response = (1 + cosine) / 2 * (1 - delay) ** 2
+    response /= 1 + alpha - 2 * cosine * delay + (1 - alpha) * delay**2
+    return np.asarray(response, np.complex64)
+
+
+def _attacks(bands: dict[float, Samples], rate_hz: int) -> list[int]:
     """Steps at which the lane's energy rises, in either band."""
     step = round(STEP_S * rate_hz)
-    best: NDArray[np.float64] = np.zeros(len(x) // step)
+    best: NDArray[np.float64] = np.zeros(len(bands[ATTACK_BANDS_HZ[0]]) // step)
     for cutoff in ATTACK_BANDS_HZ:
-        power = _power(high_passed(x, cutoff, rate_hz), step)
+        power = _power(bands[cutoff], step)
         if not len(power) or not power.max():
             continue
         floor = 1e-5 * power.max()
