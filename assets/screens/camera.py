@@ -189,6 +189,10 @@ def panels(camera: Camera) -> None:
         camera.snap(f"tone {tabs.tone.tabs.tabText(index).lower()}")
     commands.view.show_tab(3)
     camera.snap("versions")
+    commands.view.show_tab(tabs.indexOf(tabs.board))
+    camera.wait(lambda: not commands.board._task.is_busy, "the board")
+    camera.settle(0.3)
+    camera.snap("combinations")
     commands.view.show_tab(0)
     if window.width() < ROOM_FOR_PANEL:
         commands.view.run("panel")  # away again: the lanes need the room
