@@ -37,7 +37,7 @@ from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.pairs import breadth
 from lagline.analysis.verdict import judge as judging
 from lagline.analysis.verdict.features import JOINT, features, places
-from lagline.analysis.verdict.ruling import NO_DOUBT, case_of, chosen, joint, settled
+from lagline.analysis.verdict.ruling import NO_DOUBT, case_of, chosen, is_held, joint, settled
 from lagline.analysis.verdict.witnesses import listen
 from lagline.blend.clips import open_clips
 from lagline.errors import LaglineError
@@ -64,7 +64,7 @@ Floats = NDArray[np.float64]
 class Lane:
     """One lane against the anchor: its places, which of them are right, and the odds that a judge gave them.
 
-    has_joint, stands, moves, breadth : as in `lagline.analysis.verdict.ruling`. is_sure : the judge
+    has_joint, stands, holds, moves, breadth : as in `lagline.analysis.verdict.ruling`. is_sure : the judge
     is not asked.
     """
 
@@ -76,6 +76,7 @@ class Lane:
     right: NDArray[np.bool_]
     has_joint: bool
     stands: bool
+    holds: bool
     moves: bool
     is_sure: bool
     breadth: float
@@ -86,7 +87,9 @@ class Lane:
         if self.is_sure:
             return 0, NO_DOUBT
         chances = self.breadth / (1 + np.exp(-(even[0] * self.odds + even[1])))
-        return chosen(chances, has_joint=self.has_joint, stands=self.stands, moves=self.moves)
+        return chosen(
+            chances, has_joint=self.has_joint, stands=self.stands, holds=self.holds, moves=self.moves
+        )
 
 
 def lanes_of(job: tuple[str, ...], work: Path) -> list[Lane]:
@@ -138,6 +141,7 @@ def _lanes(case: cases.Case, take: str) -> Iterator[Lane]:
             right=np.array(right),
             has_joint=has_joint,
             stands=agreed is not None and agreed.verdict.trust >= trust.AGREED,
+            holds=is_held(heard),
             moves=agreed is not None and agreed.is_moving,
             is_sure=agreed is not None and one.is_beyond_doubt and agreed.verdict.trust >= trust.SURE,
             breadth=1.0 if one.pair is None or one.pair.match is None else breadth(one.pair.match),

@@ -24,6 +24,7 @@ SIGN_S, MOST_SIGN = (
     0.95,
 )  # around a place, where the other sign may stand; trust in a polarity at most
 NO_DOUBT_HEIGHT, NO_DOUBT_HZ = 0.9, 5000.0  # of a match that no further witness is asked about
+MANY_LANES = 5
 NO_DOUBT = 0.99  # of 339 such answers 338 were right
 
 
@@ -105,13 +106,21 @@ def rule(measured: Measured, stretch: Stretch | None, anchor: int, one: Joint) -
         chances *= breadth(case.pair.match)
     stands = agreed is not None and agreed.verdict.trust >= trust.AGREED
     moves = agreed is not None and agreed.is_moving
-    best, chance = chosen(chances, has_joint=agreed is not None, stands=stands, moves=moves)
+    best, chance = chosen(
+        chances, has_joint=agreed is not None, stands=stands, holds=is_held(case), moves=moves
+    )
     if agreed is not None and best == 0:
         return replace(agreed, verdict=_as_sure(agreed.verdict, chance))
     return _elsewhere(measured, anchor, one, case.account, found[best], chance)
 
 
-def chosen(chances: Floats, *, has_joint: bool, stands: bool, moves: bool) -> tuple[int, float]:
+def is_held(case: Case) -> bool:
+    """Whether many lanes that belong together beyond doubt hold the lane where their joint answer has it."""
+    belongs = case.belongs > trust.BELONGS and case.trust >= trust.LEAST_BELONGING
+    return case.answer is not None and belongs and case.family >= MANY_LANES
+
+
+def chosen(chances: Floats, *, has_joint: bool, stands: bool, holds: bool, moves: bool) -> tuple[int, float]:
     """Which place is answered, and its trust.
 
     Parameters
@@ -119,15 +128,16 @@ def chosen(chances: Floats, *, has_joint: bool, stands: bool, moves: bool) -> tu
     chances : of the places; the first is that of all lanes together where there is one (`has_joint`).
     stands : that one is believed by itself: it yields only to clear odds, and is weak at least, for takes are
         recorded in more ways than the judge was fitted on; any other yields unless the judge believes it too.
-    moves : it goes with the take, as no other can.
+    holds : many lanes hold it there, so that what is said of any two of them agrees: it never yields, and is
+        weak at least. moves : it goes with the take, as no other can.
     """
     best = int(np.argmax(chances))
     if not has_joint:
         return best, float(chances[best])
     own = float(chances[0])
     yields = own <= trust.CONTRADICTED and chances[best] >= trust.BELIEVED if stands else own < trust.BELIEVED
-    if best == 0 or moves or not yields:
-        return 0, max(own, trust.WEAK if stands else 0.0)
+    if best == 0 or moves or holds or not yields:
+        return 0, max(own, trust.WEAK if stands or holds else 0.0)
     return best, float(chances[best])
 
 

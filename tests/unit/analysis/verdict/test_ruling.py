@@ -14,23 +14,29 @@ from lagline.analysis.verdict.ruling import chosen
 
 
 @pytest.mark.parametrize(
-    ("chances", "has_joint", "stands", "moves", "expected"),
+    ("chances", "has_joint", "stands", "holds", "moves", "expected"),
     [
-        ((0.2, 0.9), False, False, False, (1, 0.9)),
-        ((0.2, 0.9), True, False, False, (1, 0.9)),
-        ((0.2, 0.9), True, True, False, (1, 0.9)),  # clear odds
-        ((0.35, 0.9), True, True, False, (0, trust.WEAK)),  # the joint answer is not contradicted enough
-        ((0.2, 0.5), True, True, False, (0, trust.WEAK)),  # nor is the other believed enough
-        ((0.1, 0.9), True, False, True, (0, 0.1)),  # no other place goes with the take
-        ((0.65, 0.9), True, False, False, (0, 0.65)),  # the judge believes it too
-        ((0.97, 0.1), True, True, False, (0, 0.97)),
-        ((0.2, 0.1), True, False, False, (0, 0.2)),
+        ((0.2, 0.9), False, False, False, False, (1, 0.9)),
+        ((0.2, 0.9), True, False, False, False, (1, 0.9)),
+        ((0.2, 0.9), True, True, False, False, (1, 0.9)),  # clear odds
+        ((0.35, 0.9), True, True, False, False, (0, trust.WEAK)),  # it is not contradicted enough
+        ((0.2, 0.5), True, True, False, False, (0, trust.WEAK)),  # nor is the other believed enough
+        ((0.1, 0.9), True, False, False, True, (0, 0.1)),  # no other place goes with the take
+        ((0.65, 0.9), True, False, False, False, (0, 0.65)),  # the judge believes it too
+        ((0.1, 0.9), True, False, True, False, (0, trust.WEAK)),  # many lanes hold it
+        ((0.97, 0.1), True, True, False, False, (0, 0.97)),
+        ((0.2, 0.1), True, False, False, False, (0, 0.2)),
     ],
 )
 def test_the_joint_answer_yields_to_clear_odds_alone(
-    chances: tuple[float, float], has_joint: bool, stands: bool, moves: bool, expected: tuple[int, float]
+    chances: tuple[float, float],
+    has_joint: bool,
+    stands: bool,
+    holds: bool,
+    moves: bool,
+    expected: tuple[int, float],
 ) -> None:
-    found = chosen(np.array(chances), has_joint=has_joint, stands=stands, moves=moves)
+    found = chosen(np.array(chances), has_joint=has_joint, stands=stands, holds=holds, moves=moves)
     assert found == pytest.approx(expected)
 
 
