@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from msgspec import Struct
@@ -20,7 +19,6 @@ from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.scan import WORKERS
 from lagline.analysis.verdict.ruling import Joint, Ruling, joint, rule
 from lagline.analysis.verdict.witnesses import Stretch, listen
-from lagline.errors import Cancelled
 from lagline.session.findings import (
     Alignment,
     Evidence,
@@ -30,6 +28,7 @@ from lagline.session.findings import (
     WindowCount,
 )
 from lagline.session.values import Session
+from lagline.spread import spread
 
 TURNED_TRUST = 0.3
 
@@ -111,19 +110,12 @@ def _findings(
         anchor,
         listen(measured.lanes, measured.cuts, measured.passage) if is_open else None,
     )
-    done = 0
 
     def find(lane: int) -> Finding:
-        nonlocal done
-        if cancelled():
-            raise Cancelled
-        found = _finding(asked, lane, joints.get(lane))
-        done += 1
-        progress(done / len(session.lanes))
-        return found
+        return _finding(asked, lane, joints.get(lane))
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return tuple(pool.map(find, range(len(session.lanes))))
+    every = range(len(session.lanes))
+    return tuple(spread(find, every, threads=WORKERS, progress=progress, cancelled=cancelled))
 
 
 def _beyond(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,6 +11,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from lagline.analysis.scan import WORKERS
+from lagline.spread import spread
 
 STEP_S = 0.001  # of the energy curves
 RISE_S, REST_S = 0.004, 0.020  # an attack: energy over the next 4 ms against the 20 ms before
@@ -51,9 +51,8 @@ def strokes(lanes: Sequence[Samples], rate_hz: int) -> Strokes:
     lanes : each of shape (frames,), on one timeline, within `SPAN_S` of each other. rate_hz : Hz.
     """
     step = round(STEP_S * rate_hz)
-    with ThreadPoolExecutor(WORKERS) as pool:
-        heard_as = list(pool.map(lambda x: _filtered(x, rate_hz), lanes))
-        found = list(pool.map(lambda bands: _attacks(bands, rate_hz), heard_as))
+    heard_as = spread(lambda x: _filtered(x, rate_hz), lanes, threads=WORKERS)
+    found = spread(lambda bands: _attacks(bands, rate_hz), heard_as, threads=WORKERS)
     attacks = sorted((t, k) for k, times in enumerate(found) for t in times)
     starts: list[int] = []
     heard: list[set[int]] = []

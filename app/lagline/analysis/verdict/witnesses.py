@@ -11,7 +11,6 @@ Each proposes places of its own and is asked about everyone else's; which to bel
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import scipy.fft
@@ -23,6 +22,7 @@ from lagline.analysis.onsets import pick
 from lagline.analysis.scan import WORKERS, Floats, Samples
 from lagline.analysis.take.sources import NOT_TOLD, SoundSource, sources_of
 from lagline.analysis.take.strokes import Strokes, strokes
+from lagline.spread import spread
 
 _STRETCH_S = 10.0  # of the take, the liveliest: more says little more and takes longer
 FAR_S = 0.1  # lanes that start farther apart are first brought together
@@ -148,8 +148,7 @@ def listen(lanes: Lanes, cuts: Cuts, passage: tuple[int, int]) -> Stretch:
     def transform(x: Samples) -> NDArray[np.complex64] | None:
         return np.asarray(scipy.fft.rfft(x * fade, size), np.complex64) if len(x) else None
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        spectra = list(pool.map(transform, audio))
+    spectra = spread(transform, audio, threads=WORKERS)
     heard = [k for k in range(count) if len(audio[k])]
     played = strokes([audio[k] for k in heard], rate)
     at = played.at[_strongest(played, MOST_STROKES)]
