@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QCheckBox, QPushButton
 from pytestqt.qtbot import QtBot
+from tests.support.click_take import write_click_take
 from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer
 
+from lagline.desk.commanding.board_commands import MOST_READY_CELLS
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.window import DeskWindow
 from lagline.session.edits import with_shift
@@ -190,3 +194,32 @@ def test_solo_does_not_count_on_the_board(
     assert player.session is not None and not any(lane.solo for lane in player.session.lanes)
     press(desk, "Ctrl+4")
     qtbot.waitUntil(lambda: any(lane.solo for lane in player.session.lanes))
+
+
+def test_of_a_large_board_what_is_next_to_the_cell_looked_at_is_at_hand(
+    desk: DeskWindow, player: FakePlayer, qtbot: QtBot, tmp_path: Path
+) -> None:
+    """Eight lanes make 510 cells: all can be reached, and never are more than some dozens rendered."""
+    desk.show_take(
+        write_click_take(tmp_path / "eight", {f"lane {n}": 12 * n for n in range(8)}, frames=24_000)
+    )
+    qtbot.waitUntil(desk.is_drawn, timeout=20_000)
+    press(desk, "Ctrl+5")
+    panel = desk.parts.side.tabs.board
+    qtbot.waitUntil(lambda: len(panel.cells) == 62, timeout=20_000)
+    more = next(one for one in panel.findChildren(QPushButton) if one.text() == "Show all 255")
+    qtbot.mouseClick(more, Qt.MouseButton.LeftButton)
+    assert len(panel.cells) == 510 and not more.isVisible()
+    panel.table.setFocus()
+    most, heard_ones = 0, set()
+    for _ in range(60):
+        key(panel, Qt.Key.Key_Down)
+        assert heard(player) == panel.table.current_cell.id
+        heard_ones.add(heard(player))
+        there = {version.id for version in player.session.versions}
+        assert {cell.id for cell in panel.near_cells(4)} <= there
+        most = max(most, len(there))
+    assert len(heard_ones) == 60 and most <= MOST_READY_CELLS + 1
+    panel.table.choose(panel.cells[-1])
+    key(panel, Qt.Key.Key_Return)
+    assert heard(player) == panel.cells[-1].id

@@ -8,10 +8,11 @@ below 0 where they cancel. The ranges called low, middle and high are common pra
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from lagline.analysis.tone import FLOOR_DB, Band, band_powers, fine_density, fine_grid_hz, third_octave_bands
@@ -32,6 +33,7 @@ MOST_TOLD_NOTCHES = 8
 RIPPLE_HZ = (50.0, 16_000.0)
 _HEARD_DB = 50.0  # what lies further below the loudest is not heard to ripple
 _DEEPEST_DB = -30.0
+_AT_ONCE = 32  # cells
 
 
 class Notch(Struct, frozen=True):
@@ -119,14 +121,9 @@ def facts_of(signals: Signals, sums: Sums, cells: Sequence[Cell]) -> BoardFacts:
     match = level_match(dict(zip(keys, sums.powers, strict=True)))
     mono_match = level_match(dict(zip(keys, sums.mono_powers, strict=True)))
     matched = exact_match_gains(sums.powers)
-    spectra = [_Spectra(signals, sums, number) for number in range(len(cells))]
-    levels = np.array([_db(band_powers(sums.frequency_hz, one.both, bands)) for one in spectra])
-    levels += np.array(matched)[:, np.newaxis]
-    fullest = levels.max(axis=0)
-    partners = {cell.parts: number for number, cell in enumerate(cells) if cell.version_id == "original"}
-    made = []
-    for number, (cell, one) in enumerate(zip(cells, spectra, strict=True)):
-        partner = partners.get(cell.parts, number)
+    made, levels = list[CellFacts](), np.zeros((len(cells), len(bands)))
+    for number, (cell, one) in enumerate(zip(cells, _spectra(signals, sums), strict=True)):
+        levels[number] = _db(band_powers(sums.frequency_hz, one.both, bands)) + matched[number]
         fine_hz, gain_db = one.fine_gain(top_hz)
         mono_hz, mono_db = one.worst_in_mono(bands)
         made.append(
@@ -135,8 +132,8 @@ def facts_of(signals: Signals, sums: Sums, cells: Sequence[Cell]) -> BoardFacts:
                 loudness_lufs=match.lufs[cell.id],
                 match_db=matched[number],
                 crest_db=one.crest_db(float(sums.peaks[number])),
-                tone_db=tuple((levels[number] - fullest).tolist()),
-                change_db=() if partner == number else tuple((levels[number] - levels[partner]).tolist()),
+                tone_db=(),
+                change_db=(),
                 summing_gain_db=one.range_gains(),
                 ripple_db=one.ripple_db(fine_hz, gain_db),
                 notches=one.notches(fine_hz, gain_db),
@@ -148,22 +145,42 @@ def facts_of(signals: Signals, sums: Sums, cells: Sequence[Cell]) -> BoardFacts:
                 width=one.width(),
             )
         )
-    return BoardFacts(tuple(band.nominal_hz for band in bands), tuple(made), sums.segments)
+    return BoardFacts(tuple(band.nominal_hz for band in bands), _compared(made, levels), sums.segments)
+
+
+def _compared(made: Sequence[CellFacts], levels: Array) -> tuple[CellFacts, ...]:
+    """The cells, their third octaves against the fullest of all and against the same lanes as recorded."""
+    fullest = levels.max(axis=0)
+    partners = {one.cell.parts: at for at, one in enumerate(made) if one.cell.version_id == "original"}
+    done = []
+    for number, one in enumerate(made):
+        partner = partners.get(one.cell.parts, number)
+        change = () if partner == number else tuple((levels[number] - levels[partner]).tolist())
+        done.append(replace(one, tone_db=tuple((levels[number] - fullest).tolist()), change_db=change))
+    return tuple(done)
+
+
+def _spectra(signals: Signals, sums: Sums) -> Iterator[_Spectra]:
+    """Of every cell, some at a time: all of them together would fill the memory."""
+    first, second = pair_places(signals.weights.shape[2])
+    own = sums.cross[first == second]
+    for at in range(0, len(signals.weights), _AT_ONCE):
+        weights = signals.weights[at : at + _AT_ONCE]
+        three = np.concatenate([weights, weights.sum(axis=1, keepdims=True)], axis=1)  # left, right, both
+        rows = np.maximum(pair_weights(three.reshape(-1, three.shape[2])) @ sums.cross, 0.0)
+        alone = (weights**2).sum(axis=1)
+        for number, power in enumerate(rows.reshape(len(weights), 3, -1)):
+            is_sum = int(np.count_nonzero(alone[number])) > 1
+            yield _Spectra(sums.frequency_hz, power[:2], power[2] / 2.0, alone[number] @ own, is_sum)
 
 
 class _Spectra:
-    """The spectra of one cell: its two sides, their sum, what its lanes have alone. Densities per Hz."""
+    """The spectra of one cell: its two sides, mono, what its lanes have alone. Densities per Hz."""
 
-    def __init__(self, signals: Signals, sums: Sums, number: int) -> None:
-        weights = signals.weights[number]
-        self.frequency_hz = sums.frequency_hz
-        self.sides = np.maximum(pair_weights(weights) @ sums.cross, 0.0)  # (2, bins)
-        self.both = self.sides.sum(axis=0)
-        self.mono = np.maximum(pair_weights(weights.sum(axis=0)) @ sums.cross, 0.0) / 2.0
-        first, second = pair_places(weights.shape[1])
-        alone = (weights**2).sum(axis=0)
-        self.alone = alone @ sums.cross[first == second]
-        self.is_sum = int(np.count_nonzero(alone)) > 1
+    def __init__(self, frequency_hz: Array, sides: Array, mono: Array, alone: Array, is_sum: bool) -> None:
+        self.frequency_hz, self.sides, self.mono, self.alone = frequency_hz, sides, mono, alone
+        self.both = sides.sum(axis=0)
+        self.is_sum = is_sum
 
     def crest_db(self, peak: float) -> float:
         power = float((self.sides.sum(axis=1) * self._spacing).max())

@@ -21,6 +21,7 @@ from lagline.errors import Cancelled
 from lagline.session.values import Lane, Move, Session, Version
 
 Array = NDArray[np.float64]
+_PEAK_FRAMES = 2048
 SEGMENT_S = 0.68  # as tone is measured: 1.5 Hz, a third of the narrowest third octave
 
 
@@ -171,8 +172,7 @@ def _loudness(
         if edge is not None:
             _fade(block, edge[:, 0], at - start)
             _fade(block[:, ::-1], edge[:, 0], stop - at - block.shape[1])
-        sides = np.abs(signals.weights @ block).max(axis=(1, 2))
-        peaks = np.maximum(peaks, sides)
+        peaks = np.maximum(peaks, _peaks(signals.weights, block))
         weighted = np.concatenate([rest, weighting.filtered(block.T).T], axis=1)
         used = 0
         while (end := round((len(steps) + 1) * step) - done) <= weighted.shape[1]:
@@ -194,6 +194,15 @@ def _loudness(
         )
 
     return powers(stereo), powers(mono), peaks
+
+
+def _peaks(weights: Array, block: Array) -> Array:
+    """Highest sample of each cell on either side; a little at a time, for there may be hundreds of cells."""
+    rows, peaks = weights.reshape(-1, weights.shape[2]), np.zeros(2 * len(weights))
+    for at in range(0, block.shape[1], _PEAK_FRAMES):
+        mixed = rows @ block[:, at : at + _PEAK_FRAMES]
+        peaks = np.maximum(peaks, np.maximum(mixed.max(axis=1), -mixed.min(axis=1)))
+    return np.asarray(peaks.reshape(-1, 2).max(axis=1))
 
 
 def _fade(block: Array, edge: NDArray[np.float32], after: int) -> None:

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from lagline.combinations.facts import BoardFacts
 
 BUSY_TITLE = "Measuring combinations"
-MOST_READY_CELLS = 24  # rendered ahead; the others are ready a moment after one next to them is looked at
+# Of a larger board this many cells are at hand at a time, those next to the one looked at: each costs the
+# engine its share, and whoever measures loudness too.
+MOST_READY_CELLS = 24
+_NEXT_CELLS = 6  # so far the cells at hand reach beyond the one looked at, at least
 _MOST_KEPT = 16  # boards remembered
 
 
@@ -29,6 +32,7 @@ class BoardCommands(QObject):
         super().__init__(parts.window)
         self._parts, self._listen = parts, listen
         self._cells: tuple[Cell, ...] = ()
+        self._near: tuple[Cell, ...] = ()  # of them, those that can be heard at once
         self._known: dict[object, BoardFacts] = {}
         self._asked: object = None
         self._task = LatestTask("combinations", parts.window)
@@ -39,13 +43,14 @@ class BoardCommands(QObject):
 
     def take_board(self, cells: tuple[Cell, ...]) -> None:
         """These cells are laid out; () while nobody looks."""
-        self._cells = cells
+        self._cells, self._near = cells, ()
         self.follow()
 
     def follow(self, *_: object) -> None:
         """The session, the loop or the board has changed: have its cells to hear, and their figures."""
         session = self._parts.store.session
         if session is None or not self._cells:
+            self._near = ()
             self._parts.playing.offer((), ())
             self._task.cancel()
             self._asked = None
@@ -60,9 +65,12 @@ class BoardCommands(QObject):
         session = self._parts.store.session
         if session is None or not self._cells:
             return
-        near = self._parts.side.tabs.board.near_cells(MOST_READY_CELLS)
-        versions = tuple(cell_version(session, cell) for cell in self._cells)
-        self._parts.playing.offer(versions, tuple(cell.id for cell in near))
+        board = self._parts.side.tabs.board
+        here, there = set(board.near_cells(_NEXT_CELLS)), set(self._near)
+        if not here <= there <= set(self._cells):  # rather than at every step: what is new must be rendered
+            self._near = board.near_cells(MOST_READY_CELLS)
+        versions = tuple(cell_version(session, cell) for cell in self._near)
+        self._parts.playing.offer(versions, tuple(cell.id for cell in self._near))
 
     def hear(self, cell: Cell) -> None:
         """Hear a cell, at the same moment as what was heard before, in a loop."""
@@ -76,6 +84,7 @@ class BoardCommands(QObject):
                 self._listen.take_loop(loop, "")
             else:
                 self._listen.loop(True)
+        self.offer_near()
         playing.hear(cell.id)
         if not playing.state.is_playing:
             playing.play()

@@ -72,6 +72,7 @@ class BoardPanel(Themed):
         self.setAccessibleName("Combinations")
         self._session: Session | None = None
         self._facts: BoardFacts | None = None
+        self._by_id: dict[str, CellFacts] = {}
         self._cells: tuple[Cell, ...] = ()
         self._told: tuple[Cell, ...] | None = None
         self._most = USUAL_COMBINATIONS
@@ -153,13 +154,14 @@ class BoardPanel(Themed):
         """The lanes and versions that are laid out; None for no take."""
         self._session = session
         if session is None:
-            self._facts, self._most = None, USUAL_COMBINATIONS
+            self._facts, self._by_id, self._most = None, {}, USUAL_COMBINATIONS
         self._offer_parts(parts_of(session) if session is not None else ())
         self._layout_changed()
 
     def show_facts(self, facts: BoardFacts | None) -> None:
         """What was measured of the cells; None while nothing is."""
         self._facts = facts
+        self._by_id = {one.cell.id: one for one in facts.cells} if facts is not None else {}
         self._suggest()
         self._refresh()
 
@@ -238,15 +240,17 @@ class BoardPanel(Themed):
         return lines
 
     def _figure_of(self, cell: Cell, figure: Figure) -> float:
-        facts = self._facts.of(cell) if self._facts is not None else None
+        facts = self._by_id.get(cell.id)
         value = figure(facts) if facts is not None else math.nan
         return math.inf if math.isnan(value) else value
 
     def _in_words(self, cell: Cell) -> str:
-        facts = self._facts.of(cell) if self._facts is not None else None
+        facts = self._by_id.get(cell.id)
         if facts is None or self._facts is None:
             return "…"
-        return told(facts, self._facts.as_recorded(cell), self._facts.bands_hz)
+        recorded = Cell(cell.parts, ORIGINAL_ID)
+        as_recorded = self._by_id.get(recorded.id) if recorded != cell else None
+        return told(facts, as_recorded, self._facts.bands_hz)
 
     def _mark(self, cell: Cell) -> Mark:
         return self._session.marks.get(cell.id, Mark()) if self._session is not None else Mark()
@@ -283,7 +287,7 @@ class BoardPanel(Themed):
             return
         self._strike.setText("Take back" if self._mark(cell).struck else "Strike out")
         shown(self._words, f"{cell.name}, {timing_name(session, cell)}: {self._in_words(cell)}")
-        facts = self._facts.of(cell) if self._facts is not None else None
+        facts = self._by_id.get(cell.id)
         shown(self._figures, _figures_text(facts) if facts is not None else "")
 
     def _suggest(self) -> None:
