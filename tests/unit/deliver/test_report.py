@@ -10,7 +10,7 @@ from lagline.blend.clips import open_clips
 from lagline.deliver.report import report_html
 from lagline.deliver.report_parts import measured_for_report
 from lagline.deliver.report_values import Measured
-from lagline.session.values import ORIGINAL_ID, Move, Trial, Version
+from lagline.session.values import ORIGINAL_ID, Balance, Move, Ranked, Ranking, Trial, Version
 
 EMPTY_TAGS = {"meta", "br", "link", "img", "hr"}
 
@@ -87,6 +87,25 @@ def test_names_and_notes_cannot_write_the_page() -> None:
     assert "script" not in page.tags
     assert "img" not in page.tags
     assert "alert(1)" in page.text
+
+
+def test_balances_and_rankings_are_told() -> None:
+    session = invented_session.session()
+    first = Ranked("a", "Near + Room, <blink>Shifted", 8, 0.9, 0.62, 0.98)
+    second = Ranked("b", "Near", 0, 0.1, 0.02, 0.38)
+    ranking = Ranking((first, second), 8, 0.0039, "2026-11-25T10:00:00+01:00", "In headphones.")
+    version = replace(session.versions[0], balances={"near": Balance(-3.0, -0.4), "room": Balance(mute=True)})
+    session = replace(session, versions=(version, *session.versions[1:]), rankings=(ranking,))
+    page = Page(report_html(session, version))
+    for wanted in (
+        "Near left -3.0 dB, 40% left; Room muted",
+        "Combinations compared blind",
+        "Near + Room, <blink>Shifted comes first.",
+        "8 of 8 choices; preferred to an average one 90 % of the time (62 to 98 %)",
+        "In headphones.",
+    ):
+        assert wanted in page.text, wanted
+    assert "blink" not in page.tags
 
 
 def test_what_was_not_measured_is_said() -> None:
