@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
 
 from lagline.combinations.cells import Cell
@@ -15,6 +15,7 @@ from lagline.desk.theme import theme_of
 from lagline.session.values import MOST_STARS, Mark
 
 STAR, HEARD = "★", "▶"
+_NAMES_SHARE = 0.4  # of the table, at most
 _STAR_KEYS = {Qt.Key(Qt.Key.Key_0 + stars): stars for stars in range(MOST_STARS + 1)}
 _OWN_KEYS = {Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Delete, Qt.Key.Key_V, *_STAR_KEYS}
 
@@ -48,11 +49,11 @@ class BoardTable(QTableWidget):
         self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps it as a version")
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideMiddle)
         self.setMinimumHeight(4 * self.verticalHeader().defaultSectionSize())
 
     @property
     def current_cell(self) -> Cell | None:
-        """The cell that the keys act on."""
         """The cell the keys act on; None in an empty table."""
         row, column = self.currentRow(), self.currentColumn()
         return self._looks[row][column].cell if row >= 0 and column >= 0 else None
@@ -128,6 +129,10 @@ class BoardTable(QTableWidget):
         item.setData(Qt.ItemDataRole.AccessibleTextRole, spoken)
 
     # keys and clicks
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self.verticalHeader().setMaximumWidth(round(_NAMES_SHARE * event.size().width()))
+        super().resizeEvent(event)
 
     def event(self, event: QEvent) -> bool:
         """The table's keys are its own while it has the focus: 1 rates, it does not hear the original."""
