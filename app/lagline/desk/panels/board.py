@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -102,7 +103,8 @@ class BoardPanel(Themed):
         self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
         self._rank = _button("Compare blind…", "", self._ask_rank)
         self._suggested = QWidget()
-        self._suggestions = FlowLayout(self._suggested)
+        self._suggestions = QVBoxLayout(self._suggested)
+        self._suggestions.setContentsMargins(0, 0, 0, 0)
         self._status = plain_label()
         self._status.setProperty("muted", True)
         self._lay_out()
@@ -114,11 +116,10 @@ class BoardPanel(Themed):
         top.addWidget(plain_label("Sort by", wrap=False))
         top.addWidget(self._sort, 1)
         top.addWidget(self._more)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self._keep)
-        buttons.addWidget(self._strike)
-        buttons.addWidget(self._rank)
-        buttons.addStretch(1)
+        buttons = QWidget()
+        flow = FlowLayout(buttons)
+        for button in (self._keep, self._strike, self._rank):
+            flow.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
         column.setSpacing(GAP)
@@ -127,7 +128,7 @@ class BoardPanel(Themed):
         column.addWidget(self.table, 1)
         column.addWidget(self._words)
         column.addWidget(self._figures)
-        column.addLayout(buttons)
+        column.addWidget(buttons)
         column.addWidget(self._suggested)
         column.addWidget(self._status)
 
@@ -296,11 +297,17 @@ class BoardPanel(Themed):
         if self._facts is None or session is None:
             return
         for one in suggestions(self._facts):
-            text = f"{one.name[:1].upper()}{one.name[1:]}: {one.cell.name}, {timing_name(session, one.cell)}"
-            button = QPushButton(text)
-            button.setToolTip(plain_tip(f"{one.reason[:1].upper()}{one.reason[1:]}. Click to hear it."))
-            button.clicked.connect(lambda _=False, cell=one.cell: self._hear_suggested(cell))
-            self._suggestions.addWidget(button)
+            line, name = QWidget(), f"{one.name[:1].upper()}{one.name[1:]}"
+            cell = f"{one.cell.name}, {timing_name(session, one.cell)}"
+            button = QPushButton(name)
+            button.setAccessibleName(f"{name}: {cell}")
+            button.setToolTip(plain_tip(f"Hear {cell}"))
+            button.clicked.connect(partial(self._hear_suggested, one.cell))
+            row = QHBoxLayout(line)
+            row.setContentsMargins(0, 0, 0, 0)
+            row.addWidget(button)
+            row.addWidget(plain_label(f"{cell}: {one.reason}"), 1)
+            self._suggestions.addWidget(line)
 
     # ---- what is asked
 
@@ -308,7 +315,7 @@ class BoardPanel(Themed):
         self._most = ALL_COMBINATIONS
         self._layout_changed()
 
-    def _hear_suggested(self, cell: Cell) -> None:
+    def _hear_suggested(self, cell: Cell, *_: object) -> None:
         self.table.choose(cell)
         self.table.setFocus()
         self.hear_requested.emit(cell)
