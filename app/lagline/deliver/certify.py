@@ -20,8 +20,11 @@ def certified(file: DeliveredFile, path: Path, recording: Clip) -> DeliveredFile
 
     Raises CannotWrite when it is not as it was meant to be.
     """
-    problems = [*header_problems(file, path)]
-    left, problem = compared(file, path, recording)
+    try:
+        problems = [*header_problems(file, path)]
+        left, problem = compared(file, path, recording)
+    except (OSError, soundfile.LibsndfileError) as error:
+        raise CannotWrite(path, "it can't be read back") from error
     problems += [problem] if problem else []
     if problems:
         raise CannotWrite(path, "; ".join(problems))
