@@ -6,7 +6,9 @@ import logging
 import threading
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from pytestqt.qtbot import QtBot
+from shiboken6 import isValid
 from tests.support.invented_session import session
 
 from lagline.desk.analysis_thread import AnalysisThread
@@ -46,6 +48,17 @@ def test_a_job_that_breaks_after_it_was_given_up_bothers_nobody(qtbot: QtBot, er
         go_on.set()
     job.wait()
     assert told == []
+
+
+def test_a_job_that_is_over_stays_until_whoever_made_it_lets_go(qtbot: QtBot) -> None:
+    """Closing the desk waits for every job it keeps: one that was deleted meanwhile ended the program."""
+    job = Job("Opening", lambda *_: None)
+    with qtbot.waitSignal(job.finished):
+        job.start()
+    qtbot.wait(20)
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    assert isValid(job)
+    assert job.wait()
 
 
 def test_a_panel_goes_on_after_a_task_that_broke(qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:

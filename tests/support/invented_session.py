@@ -44,7 +44,7 @@ def evidence(arrival: float, polarity: int, seed: int = 1) -> Evidence:
 
 
 def finding(lane_id: str, name: str, arrival: float | None, polarity: int | None, word: str) -> Finding:
-    trust = {"strong": 0.97, "usable": 0.7, "weak": 0.35, "none": 0.05}[word]
+    trust = {"strong": 0.97, "usable": 0.85, "weak": 0.45, "none": 0.05}[word]
     if arrival is None:
         return Finding(
             lane_id, None, None, None, trust, "none", f"{name} shares nothing with Room that we found."

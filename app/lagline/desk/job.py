@@ -21,7 +21,8 @@ class Job(QThread):
     """Calls `work(progress, cancelled)` once, on a thread of its own.
 
     Exactly one of `done`, `failed` and `cancelled` is told, on the thread that made the job. The work
-    touches no widget and no session store.
+    touches no widget and no session store. Whoever made the job keeps it until `finished`, and lets go of
+    it then: nothing else deletes it, for there is no telling when another's slot has run.
     """
 
     progressed = Signal(float)  # 0..1
@@ -44,7 +45,6 @@ class Job(QThread):
         self.title = title
         self._work = work
         self._stop = threading.Event()
-        self.finished.connect(self.deleteLater)
 
     def cancel(self) -> None:
         """Ask the work to stop; it ends when it next looks."""
