@@ -140,3 +140,31 @@ def test_what_is_no_delivery_is_refused(tmp_path: Path, capsys: pytest.CaptureFi
     (tmp_path / "delivery.json").write_text("{}")
     assert run(["verify", str(tmp_path)], NoDesk()) == 1
     assert "delivery.json is no delivery" in capsys.readouterr().err
+
+
+def test_a_take_of_two_rates_is_delivered_at_the_higher_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its lanes go through the session's rate, which holds less than both recording and file."""
+    folder = tmp_path / "in"
+    noise_take(folder, frames=96_000)
+    rng = np.random.default_rng(7)
+    soundfile.write(folder / "Wide.wav", 0.1 * rng.standard_normal(192_000), 96_000, "PCM_24")
+    take = open_take([folder]).session
+    assert take.rate_hz == 48_000
+    storage.save(take, tmp_path / "take.lagline")
+    out = tmp_path / "out"
+    asked = ["deliver", str(tmp_path / "take.lagline"), "--out", str(out), "--file-rate", "96000"]
+    assert run(asked, NoDesk()) == 0
+    code, files = verify(out, "--recordings", str(folder), capsys=capsys)
+    assert code == 0
+    assert float(files[lane(out, "Wide").name]["compared"].split()[0]) < -90
+
+
+def test_a_list_that_makes_no_sense_is_named_not_divided_by(
+    delivery: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = delivery / "aligned" / "delivery.json"
+    path.write_text(path.read_text("utf-8").replace('"rate_hz": 48000', '"rate_hz": 0'), "utf-8")
+    assert run(["verify", str(delivery)], NoDesk()) == 1
+    assert "its rate is 48000, not 0" in " ".join(capsys.readouterr().out.split())

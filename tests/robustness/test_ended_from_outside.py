@@ -96,6 +96,7 @@ def test_what_another_render_is_writing_is_left_to_it(session_file: Path, tmp_pa
     first = started("render", session_file, "-o", out, "--names", "{take} {lane} one")
     wait_for(lambda: out.exists() and is_writing(out), first)
     os.kill(first.pid, signal.SIGSTOP)
+    wait_for(lambda: Path(f"/proc/{first.pid}/stat").read_text().rpartition(")")[2].split()[0] == "T", first)
     before = hidden_in(out)
     second = started("render", session_file, "-o", out / "aligned", "--names", "{take} {lane} two")
     second.communicate(timeout=120)

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from lagline.cli import options, progress
+from lagline.files import readable
 
 Checked = Annotated[
     list[Path],
@@ -50,7 +51,7 @@ def check_command(files: Checked, as_json: options.AsJson = False) -> int:
             "recordings": [
                 {
                     "name": check.name,
-                    "file": str(check.path),
+                    "file": readable(str(check.path)),
                     "readable": check.health is not None,
                     "problems": check.problems,
                     "notes": check.notes,

@@ -24,7 +24,8 @@ class Heard:
 @contextmanager
 def stopped_by_signals() -> Iterator[Heard]:
     """Within the block a signal that asks to end raises KeyboardInterrupt, once: the next ones, which a
-    closing terminal sends at once, must not disturb the clearing up. What is ignored (nohup) stays ignored.
+    closing terminal sends at once, must not disturb the clearing up, nor the end of the process after it:
+    they go unheard. What is ignored (nohup) stays ignored.
 
     Outside the main thread, where Python answers no signals, nothing is done.
     """
@@ -45,5 +46,6 @@ def stopped_by_signals() -> Iterator[Heard]:
     try:
         yield heard
     finally:
+        was_stopped = heard.number != signal.SIGINT
         for number in ours:
-            signal.signal(number, before[number])
+            signal.signal(number, signal.SIG_IGN if was_stopped else before[number])

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from lagline.cli import options, progress
+from lagline.files import readable
 
 Folder = Annotated[
     Path, typer.Argument(help="A folder that was delivered.", metavar="FOLDER", show_default=False)
@@ -41,7 +42,8 @@ def verify_command(folder: Folder, recordings: Recordings = None, as_json: optio
             "schema": "lagline/verify/1",
             "as_delivered": not changed,
             "files": [
-                {"file": str(one.path), "problems": one.problems, "compared": one.compared} for one in found
+                {"file": readable(str(one.path)), "problems": one.problems, "compared": one.compared}
+                for one in found
             ],
         }
         sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
@@ -54,7 +56,7 @@ def verify_command(folder: Folder, recordings: Recordings = None, as_json: optio
             [
                 (
                     one.file.name,
-                    f"{one.file.frames / one.file.rate_hz:.3f}",
+                    f"{one.file.frames / one.file.rate_hz:.3f}" if one.file.rate_hz > 0 else "-",
                     number(one.file.loudness_lufs, 1),
                     number(one.file.true_peak_dbtp, 1),
                     one.compared or "not compared",

@@ -49,7 +49,8 @@ def cell_sheet_text(session: Session, board: BoardFacts, files: Sequence[str]) -
         cell = facts.cell
         lines += ["", f"{cell.name}, {timing_name(session, cell)}", f"  file: {file}"]
         lines += [f"  {_lane_words(session, cell, lane_id)}" for lane_id in cell.lane_ids]
-        lines += [f"  {facts.loudness_lufs:.1f} LUFS, turned down by {-facts.match_db + 0.0:.2f} dB to match"]
+        down = f"turned down by {-facts.match_db + 0.0:.2f} dB to match"
+        lines += [f"  {facts.loudness_lufs:.1f} LUFS, {down}, before room for peaks"]
         lines += [f"  {told(facts, board.as_recorded(cell), board.bands_hz)}"]
     return "\n".join(lines) + "\n"
 

@@ -15,14 +15,14 @@ from lagline.media.clip import Clip
 from lagline.media.write import BITS
 
 
-def certified(file: DeliveredFile, path: Path, recording: Clip) -> DeliveredFile:
+def certified(file: DeliveredFile, path: Path, recording: Clip, session_rate_hz: int) -> DeliveredFile:
     """The file with what is left of it when its recording is taken away, read back from `path`.
 
     Raises CannotWrite when it is not as it was meant to be.
     """
     try:
         problems = [*header_problems(file, path)]
-        left, problem = compared(file, path, recording)
+        left, problem = compared(file, path, recording, session_rate_hz)
     except (OSError, soundfile.LibsndfileError) as error:
         raise CannotWrite(path, "it can't be read back") from error
     problems += [problem] if problem else []
@@ -47,11 +47,13 @@ def header_problems(file: DeliveredFile, path: Path) -> tuple[str, ...]:
     )
 
 
-def compared(file: DeliveredFile, path: Path, recording: Clip) -> tuple[float | None, str | None]:
+def compared(
+    file: DeliveredFile, path: Path, recording: Clip, session_rate_hz: int
+) -> tuple[float | None, str | None]:
     """What is left (dB, see `null`; None for a copy, bit for bit, and where there is nothing to compare), and
     a sentence where that is too much. Samples held at full scale differ on purpose.
     """
-    made = Made(file.begins_samples, file.polarity, file.drift_ppm, _noise(file))
+    made = Made(file.begins_samples, file.polarity, file.drift_ppm, _noise(file), session_rate_hz)
     if file.copied:
         return None, None if is_copy(path, recording, made) else "it is no longer a copy of its recording"
     left = left_db(path, recording, made)
@@ -62,4 +64,5 @@ def compared(file: DeliveredFile, path: Path, recording: Clip) -> tuple[float | 
 
 def _noise(file: DeliveredFile) -> float:
     """Power that triangular dither and rounding add to a sample."""
-    return 0.0 if file.subtype == "FLOAT" else 0.25 * 4.0 ** (1 - BITS[file.subtype])
+    bits = BITS.get(file.subtype)
+    return 0.0 if bits is None or file.subtype == "FLOAT" else 0.25 * 4.0 ** (1 - bits)

@@ -109,4 +109,4 @@ class LaneSet(Struct, frozen=True):
             begins_samples=begins,
             drift_ppm=move.rate_ppm,
         )
-        return certified(file, path, Clip(lane.source.path, lane.source.channel))
+        return certified(file, path, Clip(lane.source.path, lane.source.channel), self.session.rate_hz)

@@ -21,6 +21,7 @@ from lagline.files import for_libsndfile
 from lagline.media.clip import Clip
 
 STRETCHES, STRETCH_S = 8, 0.5  # looked at, evenly over what both hold
+SHORTEST_S = 0.01  # below it a window's own spectrum reaches over what is compared
 LOWEST_HZ, HIGHEST_SHARE = 20.0, 0.4  # of the lower sample rate: there every good converter is flat
 LEFT_DB = -90.0  # more than this is left only where something is wrong: interpolation leaves -116 dB
 FLOOR = 1e-15  # as a share of power: what 32-bit floats round away
@@ -36,6 +37,7 @@ class Made(Struct, frozen=True):
 
     begins_samples : where the recording's first sample lies in the file, at the file's rate.
     drift_ppm : by how much the recording's clock was slowed down.
+    through_hz : the lowest sample rate on the way, where it is neither's: the session's.
     noise : power of what the file's depth adds to a sample, full scale 1.0.
     """
 
@@ -43,6 +45,7 @@ class Made(Struct, frozen=True):
     polarity: int
     drift_ppm: float = 0.0
     noise: float = 0.0
+    through_hz: int | None = None
 
 
 def is_copy(file: Path, recording: Clip, made: Made) -> bool:
@@ -60,7 +63,7 @@ def is_copy(file: Path, recording: Clip, made: Made) -> bool:
 
 def left_db(file: Path, recording: Clip, made: Made) -> float | None:
     """Power left between `LOWEST_HZ` and `HIGHEST_SHARE`, in dB against the recording's, less what the
-    file's depth adds; None where the recording is silent, or the two share no stretch of time.
+    file's depth adds; None where the recording is silent, or the two share too short a stretch of time.
     """
     with soundfile.SoundFile(for_libsndfile(file)) as ours:
         later_s = made.begins_samples / ours.samplerate
@@ -68,9 +71,10 @@ def left_db(file: Path, recording: Clip, made: Made) -> float | None:
         first = max(0.0, later_s)
         last = min(ours.frames / ours.samplerate, later_s + recording.frames * step_s)
         long_s = min(STRETCH_S, last - first)
-        if long_s <= 0.0:
+        if long_s < SHORTEST_S:
             return None
-        highest = HIGHEST_SHARE * min(ours.samplerate, recording.rate_hz)
+        lowest_hz = min(ours.samplerate, recording.rate_hz, made.through_hz or ours.samplerate)
+        highest = HIGHEST_SHARE * lowest_hz
         frequencies = np.linspace(LOWEST_HZ, highest, _BINS)
         file_step_s = 1.0 / ours.samplerate
         there = left = 0.0

@@ -82,7 +82,7 @@ def _looked_at(
         place = recordings.get(file.fingerprint) if file.fingerprint else None
         if place is None or problems[1:]:
             return Verified(file, path, tuple(problems))
-        left, problem = compared(file, path, Clip(*place))
+        left, problem = compared(file, path, Clip(*place), manifest.session_rate_hz)
     except (OSError, MediaError, soundfile.LibsndfileError) as error:
         return Verified(file, path, (f"it can't be read: {error}",))
     words = "bit for bit" if file.copied else "silent" if left is None else f"{left:.0f} dB left"

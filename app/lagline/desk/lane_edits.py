@@ -276,8 +276,6 @@ class LaneEdits(QObject):
     def rate_cell(self, cell: Cell, stars: int) -> None:
         """Give a combination 1 to 5 stars; 0 takes them away."""
 
-        """Give a combination so many stars."""
-
         def rated(old: Session) -> Session:
             return edits.with_mark(old, cell.id, replace(old.marks.get(cell.id, Mark()), rating=stars))
 

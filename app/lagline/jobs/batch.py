@@ -129,7 +129,6 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
         session = applied(options.setup, session, matches)
     folder = results / take.name
     folder.mkdir(parents=True, exist_ok=True)
-    save(session, folder / f"{Path(take.name).name or session.name}{SUFFIX}")
     warnings = [*alignment.warnings]
     if options.delivers:
         # What an interrupted batch wrote of this take is its own: it is written again.
@@ -140,6 +139,8 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
     checks = check_recordings(list(dict.fromkeys(lane.source.path for lane in session.lanes)))
     faults = [*found.problems, *(problem for check in checks for problem in check.problems)]
     warnings += [note for check in checks for note in check.notes]
+    # Last: a take that failed before is tried again, and must not find a session that a person worked on.
+    save(session, folder / f"{Path(take.name).name or session.name}{SUFFIX}")
     return _done(take, session, alignment, comparisons, warnings, faults)
 
 

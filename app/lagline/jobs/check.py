@@ -59,19 +59,20 @@ def _settled(watched: Watched, found: FileOverview | MediaError) -> FileOverview
 
 
 def _with_twin(check: ChannelCheck, others: Sequence[ChannelCheck]) -> ChannelCheck:
-    """The check with a sentence when an earlier channel holds exactly the same samples."""
+    """The check with a sentence when an earlier channel holds exactly the same samples, upside down too."""
     health = check.health
     if health is None or health.peak == 0.0 or not health.fingerprint:
         return check
     for other in others:
         if other is check:
             return check
-        if other.health is not None and other.health.fingerprint == health.fingerprint:
+        known = (health.fingerprint, health.inverted_fingerprint)
+        if other.health is not None and other.health.fingerprint in known:
             near = other.path.parent == check.path.parent
             earlier = other.name if near else str(other.path)
             here = check.name if earlier != check.name else str(check.path)
-            (sentence,) = twin_sentences({earlier: other.health, here: health})
-            return replace(check, problems=(*check.problems, sentence))
+            found = twin_sentences({earlier: other.health, here: health})
+            return replace(check, problems=(*check.problems, *found))
     return check
 
 

@@ -20,6 +20,7 @@ from lagline.errors import CannotWrite, TooFewLanes
 from lagline.files import is_folder, is_there
 from lagline.jobs.line_up import never, no_progress
 from lagline.jobs.sources import check_sources
+from lagline.session import edits
 from lagline.session.values import ORIGINAL_ID, Session
 
 ALIGNED_FOLDER = "aligned"  # by itself, so that the folder can be dropped into an editor, or a desk, whole
@@ -78,9 +79,10 @@ def hand_over_orders(
 ) -> HandedOver:
     """Write the files of `aligned` into `folder/aligned`; those of `beside`, with `extras`, into `folder`.
 
-    Nothing is written when a file of either is there already, and nothing stays of either when one of them
-    cannot be finished. Raises as `hand_over_take`.
+    Solo is a way to listen: it is not delivered. Nothing is written when a file of either is there already,
+    and nothing stays of either when one of them cannot be finished. Raises as `hand_over_take`.
     """
+    session = edits.without_solo(session)
     parts: list[tuple[Path, Order, Sequence[ExtraFile]]] = []
     if aligned is not None:
         parts.append((folder / ALIGNED_FOLDER, aligned, ()))

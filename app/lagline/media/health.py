@@ -123,7 +123,7 @@ def twin_sentences(healths: Mapping[str, Health]) -> tuple[str, ...]:
         f"{name} is {other} upside down, sample for sample: together they are silent. Leave one out."
         for name, health in healths.items()
         for other in sets.get(health.inverted_fingerprint, ())
-        if other < name
+        if other < name and health.inverted_fingerprint != health.fingerprint  # a tone may be its own mirror
     ]
     return (*same, *upside_down)
 

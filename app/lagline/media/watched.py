@@ -8,7 +8,7 @@ from types import TracebackType
 
 from msgspec import Struct
 
-from lagline.errors import ChangedWhileRead, FileMissing, MediaError
+from lagline.errors import CannotWrite, ChangedWhileRead, FileMissing, MediaError
 from lagline.media.fingerprint import fingerprints
 from lagline.media.probe import probe
 
@@ -24,8 +24,8 @@ class _State(Struct, frozen=True):
 class Watched:
     """Recordings from now on. Leaving the block, or `check`, tells whether they are still what they were.
 
-    An error about a recording within the block gives way to this one, which is its cause. What cannot be read
-    when the watch begins is left to those who read it.
+    An error about a recording within the block, or about a file that was made of it, gives way to this one,
+    which is its cause. What cannot be read when the watch begins is left to those who read it.
     """
 
     def __init__(self, paths: Iterable[Path]) -> None:
@@ -37,7 +37,7 @@ class Watched:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if error is None or isinstance(error, MediaError):
+        if error is None or isinstance(error, MediaError | CannotWrite):
             self.check()
 
     def check(self) -> None:

@@ -115,6 +115,11 @@ def with_solo(session: Session, lane_id: str, solo: bool) -> Session:
     return with_lane(session, replace(session.lane(lane_id), solo=solo))
 
 
+def without_solo(session: Session) -> Session:
+    """The session with nothing soloed."""
+    return replace(session, lanes=tuple(replace(lane, solo=False) for lane in session.lanes))
+
+
 def with_lane_name(session: Session, lane_id: str, name: str) -> Session:
     """Raises ValueError for an empty name or one that another lane has."""
     wanted = name.strip()

@@ -82,7 +82,7 @@ def test_the_chosen_line_unfolds_its_sentence(panel) -> None:
 def test_every_line_has_words_that_say_it_all(panel) -> None:
     assert cell(panel, "pick", LANE, Qt.ItemDataRole.AccessibleTextRole) == (
         "Contact pickup, −118.0 ± 1.4 samples · −2.459 ms · 84.4 cm earlier, as anchor, "
-        "trust 0.70 usable, as recorded"
+        "trust 0.85 usable, as recorded"
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 from tests.support.recordings import noise, recording
 
 from lagline.jobs.check import check_recordings
@@ -19,6 +20,19 @@ def test_twins_are_named_at_the_later_one_even_with_the_same_file_name(tmp_path:
     assert other.problems == first.problems == ()
     (problem,) = second.problems
     assert "exactly the same samples" in problem and str(tmp_path / "one" / "mic.wav") in problem
+
+
+def test_a_copy_upside_down_is_named_and_a_mirrored_tone_once(tmp_path: Path) -> None:
+    sound = noise(48_000, seed=1)
+    tone = (0.5 * np.sin(2 * np.pi * 1_000 * np.arange(48_000) / 48_000)).astype(np.float32)
+    paths = [
+        recording(tmp_path / f"{name}.wav", samples)
+        for name, samples in (("a", sound), ("b", -sound), ("c", tone), ("d", tone))
+    ]
+    a, b, c, d = check_recordings(paths)
+    assert a.problems == c.problems == ()
+    assert len(b.problems) == len(d.problems) == 1
+    assert "upside down" in b.problems[0] and "exactly the same" in d.problems[0]
 
 
 def test_a_file_that_cannot_be_read_leaves_the_others_checked(tmp_path: Path) -> None:

@@ -134,3 +134,16 @@ def test_the_original_printed_has_the_balance_of_the_version_printed(
     sheet = next(path for path in done.paths if path.suffix == ".csv").read_text("utf-8")
     first = dict(zip(*(line.split(",") for line in sheet.splitlines()[:2]), strict=True))
     assert (first["lane"], first["gain_db"], first["pan"], first["muted"]) == ("Near", "-20.0", "-1.0", "no")
+
+
+def test_a_solo_that_was_forgotten_changes_nothing_that_is_delivered(
+    tmp_path: Path, session: Session
+) -> None:
+    lanes = (replace(session.lanes[0], solo=True), *session.lanes[1:])
+    printed = []
+    for name, take in (("plain", session), ("solo", replace(session, lanes=lanes))):
+        done = hand_over_take(take, tmp_path / name, "v1", DeliveryOptions(depth="float"), edit="linked")
+        (blend_file,) = (path for path in done.paths if path.name.endswith("blend - Shifted.wav"))
+        (table,) = (path for path in done.paths if path.name.endswith("edit - Shifted.csv"))
+        printed.append((soundfile.read(blend_file)[0].tobytes(), table.read_text("utf-8").count("yes")))
+    assert printed[0] == printed[1] and printed[0][1] == 3

@@ -95,6 +95,13 @@ def test_a_copy_upside_down_is_named(tmp_path: Path) -> None:
     assert sentence.startswith("Twin is Near upside down")
 
 
+def test_a_tone_that_is_its_own_mirror_is_a_twin_and_not_upside_down(tmp_path: Path) -> None:
+    tone = 0.5 * np.sin(2 * np.pi * 1_000 * np.arange(96_000) / RATE_HZ)
+    health = {name: measured(tmp_path / f"{name}.wav", tone)[0] for name in ("One", "Two")}
+    (sentence,) = twin_sentences(health)
+    assert "exactly the same samples" in sentence
+
+
 @pytest.mark.parametrize("family", FAMILIES)
 def test_clean_takes_have_none_of_these(family: str) -> None:
     for index in range(3):

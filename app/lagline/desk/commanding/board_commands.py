@@ -35,6 +35,7 @@ class BoardCommands(QObject):
         self._near: tuple[Cell, ...] = ()  # of them, those that can be heard at once
         self._known: dict[object, BoardFacts] = {}
         self._asked: object = None
+        self._ranking = False
         self._task = LatestTask("combinations", parts.window)
         self._task.done.connect(self._show)
         self._task.failed.connect(self._fail)
@@ -48,6 +49,8 @@ class BoardCommands(QObject):
 
     def follow(self, *_: object) -> None:
         """The session, the loop or the board has changed: have its cells to hear, and their figures."""
+        if self._ranking:
+            return
         session = self._parts.store.session
         if session is None or not self._cells:
             self._near = ()
@@ -63,7 +66,7 @@ class BoardCommands(QObject):
     def offer_near(self) -> None:
         """Those next to the cell looked at can be switched to without waiting."""
         session = self._parts.store.session
-        if session is None or not self._cells:
+        if session is None or not self._cells or self._ranking:  # what is ranked must stay
             return
         board = self._parts.side.tabs.board
         here, there = set(board.near_cells(_NEXT_CELLS)), set(self._near)
@@ -99,6 +102,7 @@ class BoardCommands(QObject):
         read_caution(self._parts)
         playing.set_difference(False)
         playing.begin_trial()
+        self._ranking = True
         ids, names = [cell.id for cell in cells], [cell_version(session, cell).name for cell in cells]
         playing.offer(tuple(cell_version(session, cell) for cell in cells), tuple(ids))
         dialog = RankingDialog(playing.as_heard(session), ids, names, self._parts.window)
@@ -115,6 +119,7 @@ class BoardCommands(QObject):
         self._parts.questions.show(dialog)
         playing.state_changed.disconnect(show_playback)
         playing.end_trial()
+        self._ranking = False
         self.follow()
 
     def _measure(self) -> None:
@@ -126,7 +131,7 @@ class BoardCommands(QObject):
         start, stop = compared_passage(board)
         lanes = tuple((lane.id, lane.source, lane.place_samples) for lane in board.lanes)
         versions = tuple((version.id, version.moves, version.balances) for version in board.versions)
-        asked = (lanes, _frozen(versions), start, stop)
+        asked = (cells, lanes, _frozen(versions), start, stop)
         panel = self._parts.side.tabs.board
         if asked in self._known:
             self._asked = asked
@@ -153,6 +158,7 @@ class BoardCommands(QObject):
             self._parts.side.tabs.board.show_facts(facts)
 
     def _fail(self, sentence: str) -> None:
+        self._forget()
         self._parts.side.tabs.board.show_status(sentence[:1].upper() + sentence[1:])
 
     def _show_busy(self, busy: bool) -> None:
@@ -164,15 +170,18 @@ class BoardCommands(QObject):
             self._parts.side.tabs.board.show_status("")
 
     def stops(self) -> dict[str, Callable[[], object]]:
-        """What stops what the foot shows, by its title."""
         """What can be stopped, by its name."""
         return {BUSY_TITLE: self._stop}
 
     def _stop(self) -> None:
         self._task.cancel()
+        self._forget()
         self._parts.side.tabs.board.show_status("Stopped. Change the board to measure again.")
 
-        """End the thread."""
+    def _forget(self) -> None:
+        """What was measured is of another timing."""
+        self._asked = None
+        self._parts.side.tabs.board.show_facts(None)
 
     def close(self) -> None:
         """Stop measuring for good."""

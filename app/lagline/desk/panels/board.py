@@ -151,7 +151,6 @@ class BoardPanel(Themed):
         return tuple(look.cell for row in nearest for look in rows[row])[:most]
 
     def show_session(self, session: Session | None) -> None:
-        """Lay out its lanes, with the stars and strokes it keeps."""
         """The lanes and versions that are laid out; None for no take."""
         self._session = session
         if session is None:
@@ -258,8 +257,9 @@ class BoardPanel(Themed):
 
     def _refresh(self) -> None:
         session = self._session
-        timings = [timing_name(session, cell) for cell in self._cells[:2]] if session is not None else []
-        titles = [text[:1].upper() + text[1:] for text in dict.fromkeys(timings)]
+        first = {cell.version_id: cell for cell in reversed(self._cells[:2])} if session is not None else {}
+        timings = [timing_name(session, first[key]) for key in reversed(first)] if session is not None else []
+        titles = [text[:1].upper() + text[1:] for text in timings]
         self.table.show_looks(titles, self._rows())
         self._show_cell()
 

@@ -88,8 +88,6 @@ class BoardTable(QTableWidget):
                 self.setCurrentCell(*places.get(cell.id if cell is not None else "", first))
             self.currentCellChanged.emit(self.currentRow(), self.currentColumn(), -1, -1)
 
-        """Mark the cell of this id as heard, if it is here."""
-
     def show_heard(self, version_id: str) -> None:
         """Mark the cell whose version is heard."""
         if version_id != self._heard:
