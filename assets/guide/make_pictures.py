@@ -62,7 +62,7 @@ def main() -> None:
     application = QApplication.instance()
     assert isinstance(application, QApplication)
     dress(application, "light")
-    grab(lambda: findings(chapel), out / "findings.png", 420, 460)
+    grab(lambda: findings(chapel), out / "findings.png", 500, 460)
     for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
         grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
     grab(planner, out / "planner.png", *DESK_PX)
