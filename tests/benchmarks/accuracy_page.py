@@ -95,10 +95,11 @@ def draw(figures: Path, picture: Path) -> None:
     """The reliability diagram as a picture the desk's guide can show."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     from PySide6.QtCore import QByteArray
-    from PySide6.QtGui import QGuiApplication, QImage, QPainter
+    from PySide6.QtGui import QImage, QPainter
     from PySide6.QtSvg import QSvgRenderer
+    from PySide6.QtWidgets import QApplication
 
-    application = QGuiApplication.instance() or QGuiApplication([])
+    application = QApplication.instance() or QApplication([])
     svg = diagram(read(figures / "estimator.json")["reliability"], "Trust said against share right")
     renderer = QSvgRenderer(QByteArray(svg.encode()))
     image = QImage(renderer.defaultSize() * DIAGRAM_SCALE, QImage.Format.Format_RGB32)
