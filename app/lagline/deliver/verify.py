@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -20,9 +19,9 @@ from lagline.errors import MediaError, NotADelivery
 from lagline.files import for_libsndfile, is_file
 from lagline.media.clip import Clip
 from lagline.media.probe import probe
+from lagline.media.write import sha256_of
 
 WITHIN = 0.1  # dB or LU: levels measured again
-_PIECE_BYTES = 1 << 20
 _BLOCK_FRAMES = 1 << 16
 
 Place = tuple[Path, int]  # a recording and its channel, from 0
@@ -75,7 +74,7 @@ def _looked_at(
     if not is_file(path):
         return Verified(file, path, ("it is missing",))
     try:
-        problems = [] if _checksum(path) == file.sha256 else ["its bytes have changed since it was delivered"]
+        problems = [] if sha256_of(path) == file.sha256 else ["its bytes have changed since it was delivered"]
         if file.kind not in ("lane", "blend"):
             return Verified(file, path, tuple(problems))
         problems += header_problems(file, path) or _sound_problems(path, file, manifest)
@@ -91,14 +90,6 @@ def _looked_at(
         if problem
         else Verified(file, path, tuple(problems), words)
     )
-
-
-def _checksum(path: Path) -> str:
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        while piece := file.read(_PIECE_BYTES):
-            digest.update(piece)
-    return digest.hexdigest()
 
 
 def _sound_problems(path: Path, file: DeliveredFile, manifest: Manifest) -> list[str]:

@@ -119,7 +119,7 @@ def write_file(
     def write(part: Path) -> tuple[int, int, str]:
         with open_to_write(part) as file:
             fill(file)
-        return 0, 0, _sha256(part)
+        return 0, 0, sha256_of(part)
 
     return _whole_or_not_at_all(path, 0, write)
 
@@ -233,10 +233,11 @@ def _write_wav(part: Path, stream: _Stream, head: Callable[[], bytes], frames: i
         if last_head != first_head:
             file.seek(0)
             file.write(last_head)
-    return stream.frames, stream.clipped, _sha256(part)
+    return stream.frames, stream.clipped, sha256_of(part)
 
 
-def _sha256(path: Path) -> str:
+def sha256_of(path: Path) -> str:
+    """The checksum of a file's bytes, 64 hexadecimal digits. Raises OSError."""
     digest = hashlib.sha256()
     with path.open("rb") as file:
         while piece := file.read(_HASH_PIECE_BYTES):
@@ -314,7 +315,7 @@ def _write_flac(
     stream.check(frames)
     keep_wave_head(part, head())
     _check_flac(part, frames, written.digest())
-    return stream.frames, stream.clipped, _sha256(part)
+    return stream.frames, stream.clipped, sha256_of(part)
 
 
 def _check_flac(part: Path, frames: int, written: bytes) -> None:
