@@ -108,7 +108,7 @@ def stage_order(
     where = placement(session, written, options.rate_hz)
     looks = len(blends_of) if options.peak_dbtp is not None else 0
     steps = _Steps(len(lanes_of) * len(session.lanes) + len(blends_of) + looks, progress)
-    warnings = list(where.warnings)
+    warnings = [*where.warnings, *_tried(session, (*lanes_of, *blends_of, *edits_of, *sheets_of))]
     files: list[DeliveredFile] = []
     names = iter(planned_names(session, order))
     for version in lanes_of:
@@ -138,6 +138,19 @@ def stage_order(
     delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
     lists = stage_manifest(session, delivery, where, staging)
     return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def _tried(session: Session, versions: Iterable[Version]) -> list[str]:
+    """A sentence for each version with lanes in places that nobody has decided on yet."""
+    said = []
+    for version in {version.id: version for version in versions}.values():
+        names = [lane.name for lane in session.lanes if lane.id in version.trying]
+        if names:
+            said.append(
+                f"{', '.join(names)}: only tried in {version.name} so far, and delivered as tried. "
+                f"Accept the place or put it back to decide."
+            )
+    return said
 
 
 def _stage_blends(

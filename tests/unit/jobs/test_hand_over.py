@@ -17,7 +17,7 @@ from lagline.deliver import hand_over as deliver_module
 from lagline.deliver.options import DeliveryOptions
 from lagline.errors import Cancelled, CannotWrite, WouldOverwrite
 from lagline.jobs.hand_over import hand_over_take
-from lagline.session.values import Balance, Move, Session, Version
+from lagline.session.values import Balance, Before, Move, Session, Version
 
 SHIFTED = Version("v1", "Shifted", {"near": Move(120.5), "far": Move(-30.0, -1)})
 
@@ -147,3 +147,14 @@ def test_a_solo_that_was_forgotten_changes_nothing_that_is_delivered(
         (table,) = (path for path in done.paths if path.name.endswith("edit - Shifted.csv"))
         printed.append((soundfile.read(blend_file)[0].tobytes(), table.read_text("utf-8").count("yes")))
     assert printed[0] == printed[1] and printed[0][1] == 3
+
+
+def test_what_is_only_tried_is_delivered_with_a_word(tmp_path: Path, session: Session) -> None:
+    tried = replace(SHIFTED, trying={"far": Before(Move(0.0))})
+    done = hand_over_take(replace(session, versions=(tried,)), tmp_path / "out", "v1", DeliveryOptions())
+    assert [words for words in done.warnings if "Far: only tried in Shifted so far" in words]
+    assert not [
+        words
+        for words in hand_over_take(session, tmp_path / "two", "v1", DeliveryOptions()).warnings
+        if "tried" in words
+    ]
