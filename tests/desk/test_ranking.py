@@ -143,3 +143,20 @@ def test_it_starts_only_when_the_loudness_is_known(desk: DeskWindow, take, qtbot
     assert not start.isEnabled()
     dialog.show_playback(PlayState(levels_known=True, match_db={"v1": 0.0, "v2": -1.0}))
     assert start.isEnabled()
+
+
+def test_what_is_ranked_stays_whatever_the_board_does_meanwhile(
+    desk: DeskWindow, board: BoardPanel, player: MatchedPlayer, questions: FakeQuestions, qtbot: QtBot
+) -> None:
+    starred(board, 3)
+    qtbot.waitUntil(lambda: len(board.ranked_cells()) == 3)
+    ids = {cell.id for cell in board.ranked_cells()}
+    there: list[bool] = []
+
+    def use(dialog: QDialog) -> None:
+        next(one for one in dialog.findChildren(QPushButton) if one.text() == "Start").click()
+        desk.commands.board.take_board(())
+        there.append(ids <= {version.id for version in player.session.versions})
+
+    rank(board, questions, use)
+    assert there == [True]
