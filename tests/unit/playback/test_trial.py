@@ -97,18 +97,25 @@ def test_the_number_is_fixed_and_sensible(planned: int):
         new_trial("abx", ("v1", "v1"), 10)
 
 
+def odd_place(there: list[str]) -> int:
+    return there.index(next(one for one in there if there.count(one) == 1))
+
+
 @given(seed=st.integers(0, 9_999), planned=st.integers(5, 40))
 def test_one_of_three_is_the_odd_one_and_who_hears_it_is_always_right(seed: int, planned: int):
-    trial, odd = new_trial("odd", PAIR, planned, seed), set()
+    trial = new_trial("odd", PAIR, planned, seed)
     while not trial.is_done:
         there = [trial.version_id(button) for button in BUTTONS["odd"]]
-        lonely = next(one for one in there if there.count(one) == 1)
         assert sorted(there) in (["original", "original", "v1"], ["original", "v1", "v1"])
-        odd.add((there.index(lonely), lonely))
-        trial = trial.answer(BUTTONS["odd"][there.index(lonely)])
+        trial = trial.answer(BUTTONS["odd"][odd_place(there)])
     result = trial.finished(WHEN)
     assert all(result.answers) and result.probability == pytest.approx(3.0**-planned)
-    assert planned < 35 or len(odd) == 6  # every place, and either version
+
+
+def test_the_odd_one_comes_in_every_place_and_is_either_version():
+    trials = [new_trial("odd", PAIR, 5, seed) for seed in range(200)]
+    heard = [[trial.version_id(button) for button in BUTTONS["odd"]] for trial in trials]
+    assert len({(odd_place(there), there[odd_place(there)]) for there in heard}) == 6
 
 
 def test_the_odd_one_is_guessed_one_time_in_three():
