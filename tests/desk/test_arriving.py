@@ -116,18 +116,6 @@ def test_recovered_work_is_not_asked_about_at_once(
     assert "unsaved work is on the desk again" in window.parts.messages.text
 
 
-def test_a_message_moves_nothing_on_the_desk(desk: DeskWindow) -> None:
-    wave = desk.parts.lanes.stack.row(desk.parts.lanes.stack.order[0]).wave
-    where = wave.mapTo(desk, wave.rect().topLeft()), wave.size()
-    desk.parts.messages.show_problem("near.wav is missing. " * 12)
-    desk.repaint()
-    assert desk.parts.messages.isVisible()
-    assert (wave.mapTo(desk, wave.rect().topLeft()), wave.size()) == where
-    bar, body = desk.parts.messages, desk.centralWidget()
-    assert bar.geometry().bottom() == desk.parts.foot.geometry().top() - 1
-    assert body.rect().contains(bar.geometry())
-
-
 def test_a_take_asked_for_with_measuring_is_measured_once_it_is_there(
     window: DeskWindow, take: Session, qtbot: QtBot
 ) -> None:

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
-from tests.desk.conftest import focus
+from tests.desk.conftest import focus, wait_until_drawn
 from tests.support.desk_hands import press, session_of, shift_of
 from tests.support.fake_desk import FakePlayer, FakeQuestions
 from tests.support.gone_runs import crashed_with
@@ -72,6 +72,18 @@ def test_a_take_that_was_only_opened_may_go(desk: DeskWindow, questions: FakeQue
     press(desk, "Ctrl+W")
     assert questions.asked == []
     assert desk.parts.store.session is None
+
+
+def test_a_take_opened_from_its_recordings_is_unsaved_once_it_is_changed(
+    window: DeskWindow, take: Session, qtbot: QtBot
+) -> None:
+    window.parts.files.open([lane.source.path for lane in take.lanes])
+    qtbot.waitUntil(lambda: window.parts.store.session is not None, timeout=10_000)
+    wait_until_drawn(window, qtbot)
+    assert not window.isWindowModified()
+    focus(window.parts.lanes.stack, qtbot)
+    press(window, "Right")
+    assert window.isWindowModified()
 
 
 def test_a_crash_loses_nothing(

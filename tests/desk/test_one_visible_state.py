@@ -165,6 +165,34 @@ def test_accepting_keeps_what_is_tried(measured: DeskWindow, player: FakePlayer)
     assert said_of(measured, "near") == "by runner-up 1" and shift_of(measured, "near") == 40
 
 
+@pytest.mark.parametrize("over", ["Backspace", "Y", "Ctrl+Z"])
+def test_what_is_said_of_a_trial_goes_with_it(measured: DeskWindow, over: str) -> None:
+    press(measured, "R")
+    assert "Trying another place for near" in measured.parts.messages.text
+    press(measured, over)
+    assert "Trying" not in measured.parts.messages.text
+
+
+def test_accepting_says_which_lane_and_what_is_left(measured: DeskWindow) -> None:
+    press(measured, "Y")
+    assert measured.parts.messages.text.startswith("Lined up: near. Left for you to decide: side (strong).")
+
+
+def test_put_back_finds_the_lane_that_is_tried(measured: DeskWindow) -> None:
+    press(measured, "R")
+    press(measured, "Down")  # another lane, which has not moved
+    press(measured, "Backspace")
+    assert said_of(measured, "near") == "as recorded" and shift_of(measured, "near") == 0
+
+
+def test_put_back_takes_the_chosen_lane_where_that_has_moved(measured: DeskWindow) -> None:
+    press(measured, "R")
+    press(measured, "Down")
+    press(measured, "Right")
+    press(measured, "Backspace")
+    assert shift_of(measured, "side") == 0 and said_of(measured, "near") == "trying: by finding"
+
+
 def test_trying_stays_trying_through_saving_and_undo(measured: DeskWindow) -> None:
     press(measured, "R")
     press(measured, "Y")

@@ -185,6 +185,9 @@ def _stage_blends(
         )  # fmt: skip
         files.append(made)
         warnings += said
+    if session.loop is not None and any(match_db):
+        start_s, stop_s = (end / session.rate_hz for end in session.loop)
+        warnings.append(f"Blends matched in loudness over the loop only, {start_s:.2f} s to {stop_s:.2f} s.")
     note = headroom_note(room_db, peak_dbtp)
     return files, [*warnings, note] if note else warnings, note
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
 
-from lagline.desk.theme import GAP, MARGIN, PAD
+from lagline.desk.message_bar import STRIP
+from lagline.desk.theme import MARGIN, PAD
 
 WITHOUT_BAR_MS = 400  # what is done sooner needs no progress bar
 
@@ -19,7 +20,7 @@ class Foot(QFrame):
         super().__init__(parent)
         self._hint = QLabel()
         self._hint.setProperty("muted", True)
-        self._hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self._hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Expanding)
         self._facts = QLabel()
         self._facts.setProperty("muted", True)
         self._task = QLabel()
@@ -35,15 +36,20 @@ class Foot(QFrame):
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self._reveal)
         line = QHBoxLayout(self)
-        line.setContentsMargins(MARGIN, GAP, MARGIN, GAP)
+        line.setContentsMargins(MARGIN, 0, MARGIN, 0)
         line.setSpacing(PAD)
         line.addWidget(self._hint, 1)
         line.addWidget(self._task)
         line.addWidget(self._bar)
         line.addWidget(self._cancel)
         line.addWidget(self._facts)
-        self.setFixedHeight(32)
+        self.setFixedHeight(STRIP)
         self._show_parts(False)
+
+    @property
+    def strip(self) -> QWidget:
+        """Where messages lie: in place of the hint."""
+        return self._hint
 
     @property
     def task(self) -> str:

@@ -38,7 +38,7 @@ class Keeping(QObject):
         self._precious: Session | None = None  # has no file, no undo, and opening does not bring it back
         self.hold = SessionHold(self)
         self.hold.lost.connect(self._taken_over)
-        self.autosaver = Autosaver(store, self._would_lose, lambda: self.hold.stamp, self)
+        self.autosaver = Autosaver(store, self.would_lose, lambda: self.hold.stamp, self)
         self.autosaver.problem.connect(self.problem)
 
     def show(
@@ -165,7 +165,7 @@ class Keeping(QObject):
 
     def may_leave(self) -> bool:
         """Whether the session may be replaced or closed; asks when changes would be lost."""
-        if self._store.session is None or not self._would_lose():
+        if self._store.session is None or not self.would_lose():
             return True
         answer = self._ask.unsaved(self._store.name)
         if answer == "save":
@@ -175,7 +175,7 @@ class Keeping(QObject):
             return True
         return False
 
-    def _would_lose(self) -> bool:
+    def would_lose(self) -> bool:
         """A take that was only opened has nothing in it that opening it again would not bring back."""
         store = self._store
         only_opened = store.path is None and store.undo_name is None and store.session is not self._precious

@@ -1,12 +1,13 @@
-"""One line for what went wrong or is worth knowing; it never takes the focus."""
+"""A strip for what went wrong or is worth knowing; it covers nothing and never takes the focus."""
 
 from __future__ import annotations
 
 import logging
+from bisect import bisect_right
 from typing import Literal
 
 from msgspec import Struct
-from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QObject, QPoint, QRect, Qt, QTimer, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
 
@@ -18,6 +19,7 @@ _log = logging.getLogger(__name__)
 
 NOTE_MS = 8000  # a note goes by itself, a problem stays until it is closed
 MOST_WAITING = 20
+STRIP = 44  # height of the strip that is kept for messages: two lines of text
 Kind = Literal["problem", "refusal", "answer", "notice", "note"]
 WRONG: tuple[Kind, ...] = ("problem", "refusal")
 SIGNS: dict[Kind, str] = {
@@ -51,6 +53,10 @@ class MessageBar(QFrame):
         self._text.setTextFormat(Qt.TextFormat.PlainText)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._more = QPushButton("More")
+        self._more.setToolTip("Show the whole message")
+        self._more.clicked.connect(self._unfold)
+        self._more.hide()
         self._action = QPushButton()
         self._action.clicked.connect(self._ask)
         self._copy = QPushButton("Copy details")
@@ -61,47 +67,71 @@ class MessageBar(QFrame):
         self._close.setToolTip("Close this message (Esc)")
         self._close.setAccessibleName("Close this message")
         self._close.clicked.connect(self.close_message)
-        for button in (self._action, self._copy, self._close):
+        for button in (self._more, self._action, self._copy, self._close):
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # a click leaves the focus where the work is
         line = QHBoxLayout(self)
-        line.setContentsMargins(MARGIN, PAD, PAD, PAD)
+        line.setContentsMargins(MARGIN, 0, PAD, 0)
         line.setSpacing(PAD)
-        line.addWidget(self._sign, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self._sign)
         line.addWidget(self._text, 1)
-        line.addWidget(self._action, 0, Qt.AlignmentFlag.AlignTop)
-        line.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignTop)
-        line.addWidget(self._close, 0, Qt.AlignmentFlag.AlignTop)
+        for button in (self._more, self._action, self._copy, self._close):
+            line.addWidget(button)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self.close_message)
-        self._host: QWidget | None = None
-        self._floor: QWidget | None = None
+        self._strip: QWidget | None = None
+        self._is_unfolded = False
         self.setAccessibleName("Message")
         self.hide()
 
-    def float_over(self, host: QWidget) -> None:
-        """Lie over the lower edge of `host`, so that nothing moves from under the pointer."""
-        self._host = host
+    def lie_in(self, strip: QWidget, host: QWidget) -> None:
+        """Lie in `strip`, a part of `host` that is kept for messages: nothing is covered, nothing moves.
+        A message too long for it shows its beginning, and grows upward only when it is asked to."""
+        self._strip = strip
         self.setParent(host)
-        host.installEventFilter(self)
+        strip.installEventFilter(self)
         self.hide()
 
-    def stay_above(self, floor: QWidget | None) -> None:
-        """Leave a widget at the lower edge of the host uncovered; None: nothing there is needed."""
-        self._floor = floor
-        self._place()
-
     def _place(self) -> None:
-        host = self._host
-        if host is None or self.isHidden():
+        strip, host = self._strip, self.parentWidget()
+        if strip is None or host is None or self.isHidden():
             return
-        below = self._floor.height() if self._floor is not None else 0
-        height = max(self.heightForWidth(host.width()), self.minimumSizeHint().height())
-        self.setGeometry(0, max(host.height() - below - height, 0), host.width(), height)
+        place = QRect(strip.mapTo(host, QPoint()), strip.size())
+        self.resize(place.size())
+        self._text.setText(self.text)
+        self._text.setToolTip("")
+        self._more.hide()
+        if self._height(self.text) > place.height():
+            if self._is_unfolded:
+                place.setTop(place.bottom() + 1 - self._height(self.text) - 2 * PAD)
+            else:
+                self._more.show()
+                self._text.setText(self._beginning(place.height()))
+                self._text.setToolTip(self.text)
+        self.setGeometry(place)
         self.raise_()
 
+    def _height(self, text: str) -> int:
+        """Of a text in the width that the buttons leave it."""
+        layout = self.layout()
+        assert layout is not None
+        layout.activate()
+        room = QRect(0, 0, max(self._text.width(), 1), 1 << 20)
+        return self._text.fontMetrics().boundingRect(room, Qt.TextFlag.TextWordWrap, text).height()
+
+    def _beginning(self, height: int) -> str:
+        """As many of the message's words as this height holds."""
+        words = self.text.split(" ")
+        starts = [" ".join(words[:count]) + " …" for count in range(1, len(words))]
+        return starts[max(bisect_right(starts, height, key=self._height), 1) - 1]
+
+    def _unfold(self) -> None:
+        self._timer.stop()  # it is being read
+        self._is_unfolded = True
+        self._place()
+
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if watched is self._host and event.type() == QEvent.Type.Resize:
+        if watched is self._strip and event.type() in (QEvent.Type.Resize, QEvent.Type.Move):
             self._place()
         return super().eventFilter(watched, event)
 
@@ -158,6 +188,14 @@ class MessageBar(QFrame):
         else:
             self.hide()
 
+    def withdraw(self, text: str) -> None:
+        """What a note said is no longer so."""
+        if self._note is not None and self._note.text == text:
+            self._note = None
+            self._count()
+        if self._shown is not None and self._shown.text == text:
+            self.close_message()
+
     def forget_note(self) -> None:
         """The note that waits is about a take that is gone."""
         self._note = None
@@ -185,6 +223,7 @@ class MessageBar(QFrame):
         self._timer.stop()
         if not message.is_wrong:
             self._timer.start(NOTE_MS)
+        self._is_unfolded = False
         self._text.setText(message.text)
         self._copy.setVisible(message.is_wrong)
         self._count()
@@ -208,7 +247,7 @@ class MessageBar(QFrame):
             self.action_requested.emit(command)
 
     def _copy_details(self) -> None:
-        QApplication.clipboard().setText(details(self._text.text(), "desk"))
+        QApplication.clipboard().setText(details(self.text, "desk"))
 
     def _dress(self) -> None:
         # Its own palette keeps the colours of its last sheet; the application's follows the theme.

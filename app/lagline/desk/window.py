@@ -88,8 +88,7 @@ class DeskWindow(QMainWindow):
         column.addWidget(self.pages, 1)
         column.addWidget(self.parts.foot)
         self.setCentralWidget(body)
-        self.parts.messages.float_over(body)
-        self.parts.messages.stay_above(self.parts.foot)
+        self.parts.messages.lie_in(self.parts.foot.strip, body)
 
     def _connect(self) -> None:
         self.parts.store.leaving.connect(self._forget_take)
@@ -262,8 +261,9 @@ class DeskWindow(QMainWindow):
             self.setWindowTitle("Lagline")
             return
         self.setWindowTitle(f"{store.name}[*] – Lagline")
-        if self.isWindowModified() != store.is_modified:  # a drag asks at every step
-            self.setWindowModified(store.is_modified)
+        would_lose = self.parts.keeping.would_lose()
+        if self.isWindowModified() != would_lose:  # a drag asks at every step
+            self.setWindowModified(would_lose)
 
     def _arrive(self, session: Session) -> None:
         """A take came onto the desk."""

@@ -103,6 +103,23 @@ def test_strong_ones_are_ticked_and_more_can_be(qtbot, panel) -> None:
     assert asked.args == [["near", "pick"]]
 
 
+def test_what_is_accepted_is_ticked_no_longer(panel) -> None:
+    assert "near" in panel.model.ticked
+    panel.show_session(accepted(session(), ["near"]))
+    assert "near" not in panel.model.ticked
+
+
+@pytest.mark.parametrize("width", [320, 380, 400, 430, 460, 600])
+def test_a_name_always_has_room(qtbot, panel, width: int) -> None:
+    panel.resize(width, 500)
+    qtbot.wait(20)
+    box = panel.table.visualRect(panel.model.index(order(panel).index("near"), LANE))
+    others = [one for one in (ARRIVAL, POLARITY, TRUST, PLACE, ACTION) if not panel.table.isColumnHidden(one)]
+    assert len(others) >= 4
+    shown = panel.table.fontMetrics().horizontalAdvance("Near left")
+    assert box.width() >= shown + 40 or width < 400, f"{box.width()} px"
+
+
 def test_a_probable_flip_is_ticked_by_hand_only_and_named(panel) -> None:
     now = replace(with_near(polarity_trust=0.5), versions=(Version("v1", "Shifted"),))
     panel.show_session(now)

@@ -84,6 +84,15 @@ def test_level_matched_blends_are_equally_loud(tmp_path: Path, session: Session)
     assert told[1] == pytest.approx(loudness(copies, copies.version("v1"), clips, start, stop), abs=0.02)
 
 
+def test_blends_matched_over_a_loop_say_so(tmp_path: Path, session: Session) -> None:
+    order = Order(blends_of=("original", "v1"), level_matched=True)
+    whole = hand_over(session, open_clips(session), tmp_path / "whole", order)
+    looped = replace(session, loop=(session.rate_hz // 4, session.rate_hz // 2))
+    part = hand_over(looped, open_clips(looped), tmp_path / "part", order)
+    assert not any("loop" in line for line in whole.warnings)
+    assert "Blends matched in loudness over the loop only, 0.25 s to 0.50 s." in part.warnings
+
+
 def test_mono_blend_keeps_the_level_of_a_lane_in_the_centre(tmp_path: Path, session: Session) -> None:
     alone = replace(session, lanes=(session.lanes[0],))
     options = DeliveryOptions(depth="float", mono_blend=True)

@@ -76,6 +76,7 @@ class DeskCommands:
     def show_session(self, session: Session | None) -> None:
         if self._actions is not None:
             self._actions.show_take(session is not None)
+        self.lane.show_session(session)
         self.listen.show_session(session)
         self.dialogs.show_session(session)
 

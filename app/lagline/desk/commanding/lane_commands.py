@@ -9,11 +9,11 @@ from msgspec.structs import replace
 
 from lagline.desk.actions import Handler
 from lagline.desk.following import to_follow
-from lagline.desk.panels.accepting import SOUND, STRONG, left_text, nothing_new_text, to_accept
+from lagline.desk.panels.accepting import SOUND, STRONG, left_text, listed, nothing_new_text, to_accept
 from lagline.desk.panels.finding_texts import next_to_try, placed_index
 from lagline.desk.parts import DeskParts
 from lagline.session.findings import TrustWord
-from lagline.session.values import Lane, Session
+from lagline.session.values import NO_MOVE, Lane, Session
 
 COLUMNS = 256  # how finely what is in view is looked at
 
@@ -24,6 +24,7 @@ class LaneCommands:
     def __init__(self, parts: DeskParts) -> None:
         self._parts = parts
         self._asked: Callable[[], None] | None = None  # what to accept once it is measured
+        self._tried = ""  # what was said of the place that is being tried
         self.loop_to_hear: Callable[[Sequence[str]], tuple[int, int] | None] = lambda _: None
         self.let_hear: Callable[[], None] = lambda: None
 
@@ -107,10 +108,11 @@ class LaneCommands:
         self.let_hear()
         name = session.lane(lane_id).name
         if lane_id in session.current_version.trying:
-            self._parts.messages.show_note(
+            self._tried = (
                 f"Trying another place for {name}: X flips between before and now. Accept keeps it, "
-                "Put back undoes it.",
+                "Put back undoes it."
             )
+            self._parts.messages.show_note(self._tried)
         else:
             self._parts.messages.show_answer(f"{name} is where it was before.")
 
@@ -121,6 +123,12 @@ class LaneCommands:
             self._parts.messages.show_answer("The take is being measured: accepted as soon as that is done.")
         else:
             self._tell_not_measured(what)
+
+    def show_session(self, session: Session | None) -> None:
+        """What was said of a trial goes with the trial."""
+        if self._tried and (session is None or not session.current_version.trying):
+            self._parts.messages.withdraw(self._tried)
+            self._tried = ""
 
     def accept_as_asked(self) -> None:
         """What was to be accepted while the measurement ran."""
@@ -152,9 +160,11 @@ class LaneCommands:
         return 0.0 if found is None else max(float(found[1].max()), -float(found[0].min())) / whole
 
     def _lined_up(self, lane_ids: Sequence[str]) -> str:
+        session = self._session
+        names = [session.lane(each).name for each in lane_ids] if session is not None else []
+        left = left_text(session, lane_ids) if session is not None else ""
         hear = "You hear it now: 1 and 2 switch between original and shifted."
-        left = left_text(self._session, lane_ids) if self._session is not None and len(lane_ids) > 1 else ""
-        return f"Lined up. {left} {hear}" if left else f"Lined up. {hear}"
+        return " ".join(filter(None, (f"Lined up: {listed(names)}.", left, hear)))
 
     def ask_rename(self, lane_id: str) -> None:
         """Ask for a new name of the lane; nothing happens when none is given."""
@@ -281,4 +291,8 @@ class LaneCommands:
             self.try_place(lane.id, index)
 
     def _put_back(self) -> None:
-        self._parts.edits.put_back_each(self._chosen)
+        """The chosen lanes; where none of them has left its place, those that are being tried."""
+        version = self._session.current_version if self._session is not None else None
+        if version is not None:
+            left = [each for each in self._chosen if each in version.trying or version.move(each) != NO_MOVE]
+            self._parts.edits.put_back_each(tuple(left or version.trying))

@@ -53,7 +53,7 @@ def guesses_text(session: Session, lane_ids: Iterable[str]) -> str:
     alignment = session.alignment
     found = [alignment.finding(lane_id) for lane_id in lane_ids] if alignment is not None else []
     names = [session.lane(one.lane_id).name for one in found if one is not None and would_guess(session, one)]
-    return f"turns {_listed(names)} over on a polarity that is only probable" if names else ""
+    return f"turns {listed(names)} over on a polarity that is only probable" if names else ""
 
 
 def left_text(session: Session, accepted: Iterable[str]) -> str:
@@ -73,7 +73,7 @@ def left_text(session: Session, accepted: Iterable[str]) -> str:
     ]
     if not left:
         return ""
-    return f"Left for you to decide: {_listed(left)}."
+    return f"Left for you to decide: {listed(left)}."
 
 
 def nothing_new_text(session: Session, lane_ids: Sequence[str]) -> str:
@@ -87,7 +87,8 @@ def nothing_new_text(session: Session, lane_ids: Sequence[str]) -> str:
     return f"{name} is where its finding puts it already."
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """`kick, snare, hat, tom and 3 more`."""
     more = f" and {len(names) - MOST_LEFT_NAMED} more" if len(names) > MOST_LEFT_NAMED else ""
     return ", ".join(names[:MOST_LEFT_NAMED]) + more
 

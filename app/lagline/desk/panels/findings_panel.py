@@ -174,6 +174,8 @@ class FindingsPanel(Themed):
             self._arrange()
             self._tick_sound(STRONG)
         self._fill()
+        # What is lined up has nothing left to tick for.
+        self.model.tick({lane_id for lane_id in self.model.ticked if self._lines[lane_id].can_accept})
         self._pages.setCurrentIndex(0 if alignment is None else 1)
         self._say_empty(session)
         warnings = "\n".join(f"⚠ {warning}" for warning in alignment.warnings) if alignment else ""

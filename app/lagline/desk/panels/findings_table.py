@@ -41,7 +41,7 @@ Index = QModelIndex | QPersistentModelIndex
 ROOT = QModelIndex()
 LANE, ARRIVAL, POLARITY, TRUST, PLACE, ACTION = range(6)
 MARK = 12
-NARROW_PX = 390
+LEAST_NAME = "oooooo kick"  # what a lane's name has room for before a column makes way
 QUARTERS: dict[TrustWord, int] = {"strong": 4, "usable": 3, "weak": 1, "none": 0}  # of the mark, filled
 ACCEPT, IN_PLACE = "Accept", "✓"
 
@@ -312,6 +312,7 @@ class FindingsTable(QTableView):
             (ACTION, "(Accept"),
         ):
             head.resizeSection(column, self.fontMetrics().horizontalAdvance(widest) + 2 * GAP)
+        self._place_px = head.sectionSize(PLACE)
         self.selectionModel().currentRowChanged.connect(self._tell_chosen)
 
     def choose(self, lane_id: str | None) -> None:
@@ -344,7 +345,12 @@ class FindingsTable(QTableView):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.setColumnHidden(PLACE, event.size().width() < NARROW_PX)  # the detail says it too
+        head = self.horizontalHeader()
+        others = (
+            sum(head.sectionSize(column) for column in (ARRIVAL, POLARITY, TRUST, ACTION)) + self._place_px
+        )
+        name_px = self.fontMetrics().horizontalAdvance(LEAST_NAME) + 3 * MARK
+        self.setColumnHidden(PLACE, event.size().width() < others + name_px)  # the detail says it too
 
     def _tell_chosen(self, current: QModelIndex, _before: QModelIndex) -> None:
         if current.isValid():

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from lagline.desk.message_bar import MessageBar
+from lagline.desk.message_bar import STRIP, MessageBar
 from lagline.desk.planner.air_strip import AirStrip
 from lagline.desk.planner.blend_plot import BlendPlot
 from lagline.desk.planner.figures import (
@@ -160,7 +160,10 @@ class PlannerWindow(QMainWindow):
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
         outer.addWidget(self.scroll_area, 1)
-        self.messages.float_over(body)
+        strip = QWidget()
+        strip.setFixedHeight(STRIP)
+        outer.addWidget(strip)
+        self.messages.lie_in(strip, body)
         self.setCentralWidget(body)
 
     def _make_actions(self) -> None:
