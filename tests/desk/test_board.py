@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QCheckBox, QPushButton
@@ -15,6 +16,7 @@ from tests.support.fake_desk import FakePlayer
 
 from lagline.desk.commanding.board_commands import MOST_READY_CELLS
 from lagline.desk.panels.board import BoardPanel
+from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
 from lagline.session.edits import with_shift
 from lagline.session.values import Mark
@@ -130,6 +132,26 @@ def test_words_figures_and_suggestions_are_those_of_the_cell(board: BoardPanel) 
         one for one in board._suggested.findChildren(QPushButton) if one.text().startswith("Most even")
     ]
     assert len(buttons) == 1
+
+
+def test_a_narrow_cell_leaves_out_whole_clauses_and_keeps_what_comes_first() -> None:
+    words = "▶ fills 12 dB at 390 Hz; +2.1 dB from 100 to 250 Hz; no notches"
+    first = "▶ fills 12 dB at 390 Hz"
+    assert whole_clauses(words, len(words), len) == words
+    assert whole_clauses(words, len(words) - 1, len) == f"{first}; +2.1 dB from 100 to 250 Hz …"
+    assert whole_clauses(words, len(first) + 2, len) == f"{first} …"
+    assert whole_clauses(words, 5, len) == first  # the table itself cuts that
+
+
+def test_what_equal_loudness_takes_is_said(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    assert not board._match.isVisible()
+    player.now = replace(player.now, match_db={heard(player): -6.2}, matching=True)
+    qtbot.waitUntil(board._match.isVisible)
+    assert board._match.text().startswith("Turned down 6.2 dB")
+    player.now = replace(player.now, matching=False)
+    qtbot.waitUntil(lambda: not board._match.isVisible())
 
 
 def test_a_suggestion_is_heard_when_clicked(board: BoardPanel, player: FakePlayer, qtbot: QtBot) -> None:

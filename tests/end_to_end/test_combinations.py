@@ -81,7 +81,7 @@ def test_fourteen_blends_of_three_paths_are_told_apart_and_handed_over(tmp_path:
     assert notch.frequency_hz == pytest.approx(first_hz, rel=0.02)
     assert not [one for one in lined_up.notches if abs(one.frequency_hz / first_hz - 1) < 0.1]
     assert lined_up.ripple_db < 0.2 < 3.0 < recorded.ripple_db
-    assert "lines up away" in told(lined_up, recorded, board.bands_hz)
+    assert "fills " in told(lined_up, recorded, board.bands_hz)
 
     done = hand_over_cells(session, cells, tmp_path / "out", DeliveryOptions())
     files = [path for path in done.paths if path.suffix == ".wav"]

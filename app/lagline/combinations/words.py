@@ -11,7 +11,7 @@ from lagline.combinations.cells import Cell
 from lagline.combinations.facts import BoardFacts, CellFacts, Notch
 
 AUDIBLE_CHANGE_DB = 1.0  # of a third octave; less is not told
-GONE_SHARE = 0.5  # a notch that keeps less than this of its depth lines up away
+GONE_SHARE = 0.5  # a notch that keeps less than this of its depth is filled
 SAME_PLACE = 2.0 ** (1.0 / 6.0)  # two notches within a sixth of an octave are one
 MONO_DB = 1.0  # less is not told
 MOST_SAID = 3
@@ -33,15 +33,15 @@ def hertz(frequency_hz: float) -> str:
 
 
 def told(facts: CellFacts, as_recorded: CellFacts | None, bands_hz: Sequence[float]) -> str:
-    """A sentence on a cell: `12 dB notch at 390 Hz lines up away; +2.1 dB from 100 to 250 Hz`.
+    """A sentence on a cell, what comes of it first: `fills 12 dB at 390 Hz; +2.1 dB from 100 to 250 Hz`.
 
-    `as_recorded`: the same lanes as recorded, where the board has them.
+    `as_recorded`: the same lanes as recorded, where the board has them. "; " separates what can stand alone.
     """
     if not math.isfinite(facts.loudness_lufs):
         return "nothing is to be heard"
     said: list[str] = []
     if as_recorded is not None:
-        said += _notches_gone(facts, as_recorded)
+        said += _notch_filled(facts, as_recorded)
         change = widest_change(facts.change_db, bands_hz)
         said += [change] if change else []
     if facts.notches and len(said) < MOST_SAID:
@@ -55,14 +55,18 @@ def told(facts: CellFacts, as_recorded: CellFacts | None, bands_hz: Sequence[flo
     return "; ".join(said) or "alone"
 
 
-def _notches_gone(facts: CellFacts, as_recorded: CellFacts) -> list[str]:
+def _notch_filled(facts: CellFacts, as_recorded: CellFacts) -> list[str]:
     """What becomes of the worst notch that there was."""
     if not as_recorded.notches:
         return []
     worst = as_recorded.notches[0]
     left = max((notch.depth_db for notch in facts.notches if _same_place(notch, worst)), default=0.0)
-    where = f"{worst.depth_db:.0f} dB notch at {hertz(worst.frequency_hz)}"
-    return [f"{where} lines up away"] if left < GONE_SHARE * worst.depth_db else []
+    return [f"fills {decibels(worst)}"] if left < GONE_SHARE * worst.depth_db else []
+
+
+def decibels(notch: Notch) -> str:
+    """`12 dB at 390 Hz`."""
+    return f"{notch.depth_db:.0f} dB at {hertz(notch.frequency_hz)}"
 
 
 def _same_place(one: Notch, other: Notch) -> bool:

@@ -277,7 +277,9 @@ class DeskWindow(QMainWindow):
 
     def _show_heard(self, state: TransportState) -> None:
         self.parts.side.tabs.versions.show_heard(state.heard_id)
-        self.parts.side.tabs.board.show_heard(state.heard_id)
+        board = self.parts.side.tabs.board
+        board.show_heard(state.heard_id)
+        board.show_match(0.0 if state.heard_id is None else state.match_db.get(state.heard_id, 0.0))
 
     def _make_ready(self, _files: object) -> None:
         """The recordings are drawn: while the hand rests, make the plot that a measurement shows first."""

@@ -29,10 +29,10 @@ def test_what_lining_up_does_is_said_first() -> None:
     change = (0.0, 0.4, 2.0, 2.2, 2.4, 2.0, 1.9, 0.3, -1.5, 0.0)
     after = facts(NEAR, FAR, change_db=change)
     sentence = told(after, before, BANDS_HZ)
-    assert sentence == "12 dB notch at 390 Hz lines up away; +2.1 dB from 100 to 250 Hz; no notches"
+    assert sentence == "fills 12 dB at 390 Hz; +2.1 dB from 100 to 250 Hz; no notches"
 
 
-def test_a_notch_that_stays_does_not_line_up_away() -> None:
+def test_a_notch_that_stays_is_not_filled() -> None:
     before = facts(NEAR, FAR, version_id="original", notches=(Notch(390.0, 12.2),))
     after = facts(NEAR, FAR, change_db=FLAT, notches=(Notch(400.0, 9.0), Notch(1_510.0, 4.0)))
     assert told(after, before, BANDS_HZ) == "9 dB notch at 400 Hz, 1 more"

@@ -31,6 +31,7 @@ from lagline.playback.paired import FEWEST_RANKED, MOST_RANKED
 from lagline.session.values import ORIGINAL_ID, Mark, Session
 
 ALL_COMBINATIONS = 255
+_TOLD_MATCH_DB = 0.05
 Figure = Callable[[CellFacts], float]
 # Best first; what there is no figure for comes last.
 ORDERS: dict[str, tuple[str, Figure | None]] = {
@@ -47,7 +48,7 @@ ORDERS: dict[str, tuple[str, Figure | None]] = {
 
 class BoardPanel(Themed):
     """Receives: `show_session(session or None)`, `show_facts(facts or None)`, `show_heard(version id)`,
-    `show_status(text)`.
+    `show_match(decibels)`, `show_status(text)`.
 
     Signals
     -------
@@ -105,6 +106,10 @@ class BoardPanel(Themed):
         self._suggested = QWidget()
         self._suggestions = QVBoxLayout(self._suggested)
         self._suggestions.setContentsMargins(0, 0, 0, 0)
+        self._match = plain_label()
+        self._match.setProperty("muted", True)
+        self._match.setAccessibleName("Equal loudness")
+        self._match.hide()
         self._status = plain_label()
         self._status.setProperty("muted", True)
         self._lay_out()
@@ -126,6 +131,7 @@ class BoardPanel(Themed):
         column.addWidget(self._parts)
         column.addLayout(top)
         column.addWidget(self.table, 1)
+        column.addWidget(self._match)
         column.addWidget(self._words)
         column.addWidget(self._figures)
         column.addWidget(buttons)
@@ -168,6 +174,12 @@ class BoardPanel(Themed):
     def show_heard(self, version_id: str | None) -> None:
         """Mark the cell that is heard; None for none of them."""
         self.table.show_heard(version_id or "")
+
+    def show_match(self, gain_db: float) -> None:
+        """By how much equal loudness turns down what is heard; 0.0 where it does not."""
+        down = f"Turned down {-gain_db:.1f} dB: every combination is as loud as the quietest."
+        shown(self._match, down if gain_db <= -_TOLD_MATCH_DB else "")
+        self._match.setVisible(bool(self._match.text()))
 
     def show_status(self, text: str) -> None:
         """A sentence about measuring; empty for none."""

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
-from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QResizeEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableWidget,
+    QTableWidgetItem,
+)
 
 from lagline.combinations.cells import Cell
 from lagline.desk.plain import plain_tip
@@ -15,6 +22,7 @@ from lagline.desk.theme import theme_of
 from lagline.session.values import MOST_STARS, Mark
 
 STAR, HEARD = "★", "▶"
+_CELL_MARGINS = 8  # pixels on either side of the words, together
 _NAMES_SHARE = 0.4  # of the table, at most
 _STAR_KEYS = {Qt.Key(Qt.Key.Key_0 + stars): stars for stars in range(MOST_STARS + 1)}
 _OWN_KEYS = {Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Delete, Qt.Key.Key_V, *_STAR_KEYS}
@@ -26,6 +34,27 @@ class CellLook(Struct, frozen=True):
     cell: Cell
     words: str
     mark: Mark = Mark()
+
+
+def whole_clauses(text: str, room: int, width_of: Callable[[str], int]) -> str:
+    """As many of the clauses of `text`, separated by "; ", as there is room for; the first one at least."""
+    clauses = text.split("; ")
+    for count in range(len(clauses), 0, -1):
+        short = "; ".join(clauses[:count]) + (" …" if count < len(clauses) else "")
+        if width_of(short) <= room:
+            return short
+    return clauses[0]
+
+
+class _WholeClauses(QStyledItemDelegate):
+    """Leaves out what a cell has no room for, rather than cut a clause in the middle."""
+
+    def initStyleOption(
+        self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        super().initStyleOption(option, index)
+        room = option.rect.width() - _CELL_MARGINS
+        option.text = whole_clauses(option.text, room, option.fontMetrics.horizontalAdvance)
 
 
 class BoardTable(QTableWidget):
@@ -45,6 +74,7 @@ class BoardTable(QTableWidget):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
+        self.setItemDelegate(_WholeClauses(self))
         self.setAccessibleName("Combinations")
         self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps it as a version")
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
