@@ -1,11 +1,12 @@
-"""Find the takes below a folder: one a folder, or by the pattern of the file names."""
+"""Find the takes below a folder: one a folder, or told apart by file names, take numbers or time stamps."""
 
 from __future__ import annotations
 
 import os
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
+from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -13,12 +14,14 @@ from msgspec.structs import replace
 from lagline.deliver.own import own_deliveries
 from lagline.errors import NoFolder, NoRecordings, NoTakes
 from lagline.files import is_folder, readable
-from lagline.jobs.name_patterns import best_reading, pattern_regex
+from lagline.jobs.name_patterns import Reading, best_reading, number_reading, pattern_regex
 from lagline.jobs.open_take import OpenedTake, left_out_deliveries, open_take
+from lagline.jobs.take_times import takes_by_time
 from lagline.media.probe import AUDIO_SUFFIXES
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 MANY = 5  # names in one sentence
+ToldBy = Literal["folder", "name", "number", "time"]
 
 
 class FoundTake(Struct, frozen=True):
@@ -35,12 +38,16 @@ class FoundTakes(Struct, frozen=True):
     problems: tuple[str, ...] = ()
 
 
-def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = None) -> FoundTakes:
+def find_takes(
+    root: Path, pattern: str | None = None, leave_out: Path | None = None, told_by: ToldBy = "folder"
+) -> FoundTakes:
     """The takes below `root`.
 
-    Without a pattern every folder that directly holds two recordings or more is a take. With one, the files
-    of a folder whose names match are sorted into takes by what `{take}` stands for (see `best_reading`),
-    capitals ignored unless a lane would then be there twice.
+    Every folder that directly holds two recordings or more is a take. With a pattern the files of a folder
+    whose names match are sorted into takes by what `{take}` stands for (see `best_reading`), capitals ignored
+    unless a lane would then be there twice. Told by "number" the take is a number in the file names (see
+    `number_reading`), in each folder or, where each lane has a folder of its own, in all of them together.
+    Told by "time" a take is what was recorded at the same time, by broadcast time stamps, in whatever folder.
     What Lagline delivered itself belongs to no take. `leave_out` is a folder that is not searched (where
     results go). Links to folders are not followed.
 
@@ -58,8 +65,29 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         pattern_regex(pattern)
     if not is_folder(root):
         raise NoFolder(root)
-    takes: list[FoundTake] = []
-    problems: list[str] = []
+    folders, problems = _recordings(root, leave_out)
+    if told_by == "time":
+        named, without = takes_by_time([file for files in folders.values() for file in files])
+        said = [
+            *_alone(root, named),
+            *_left_out(root, without, "Without a time stamp nothing tells which take they are of."),
+        ]
+    elif pattern is not None:
+        named, said = _in_folders(root, folders, lambda names: best_reading(names, pattern), pattern)
+    elif told_by == "number":
+        named, said = _by_number(root, folders)
+    else:
+        named, said = _in_folders(root, folders, lambda names: dict.fromkeys(names, ("", "")), "")
+    takes = [FoundTake(name, tuple(paths)) for name, paths in named.items() if len(paths) > 1]
+    problems = [*said, *problems]
+    if not takes:
+        raise NoTakes(root, problems) if problems else NoRecordings([root])
+    return FoundTakes(tuple(sorted(takes, key=lambda take: take.name)), tuple(problems))
+
+
+def _recordings(root: Path, leave_out: Path | None) -> tuple[dict[Path, list[Path]], list[str]]:
+    """The recordings below `root` by folder, and what is said of those that Lagline made."""
+    found: dict[Path, list[Path]] = {}
     delivered: dict[str, int] = {}  # files that are Lagline's own, by folder
     for place, folders, names in os.walk(root):
         folder = Path(place)
@@ -71,26 +99,56 @@ def find_takes(root: Path, pattern: str | None = None, leave_out: Path | None = 
         if own:
             delivered[readable(folder.relative_to(root).as_posix())] = len(own)
             files = [file for file in files if file not in own]
-        groups, unlike = ({"": files}, []) if pattern is None else _by_name(files, pattern)
+        if files:
+            found[folder] = files
+    if not delivered:
+        return found, []
+    return found, [left_out_deliveries(f"{sum(delivered.values())} files in {_and(list(delivered))}")]
+
+
+def _in_folders(
+    root: Path, folders: Mapping[Path, list[Path]], read: Callable[[list[str]], Reading], pattern: str
+) -> tuple[dict[str, list[Path]], list[str]]:
+    """The files of each folder by the take they name, by the take's name below `root`; what is said of those
+    that name none."""
+    named: dict[str, list[Path]] = {}
+    said: list[str] = []
+    for folder, files in folders.items():
+        groups, unlike = _by_name(files, read([file.stem for file in files]))
         below = folder.relative_to(root)
-        alone = []
-        for name, paths in groups.items():
-            if len(paths) > 1:
-                takes.append(FoundTake((below / name).as_posix(), tuple(paths)))
-            else:
-                alone += paths
-        problems += _left_out(root, alone, "There is no other recording of the same take with them.")
-        problems += _left_out(root, unlike, f"Names that do not match {pattern} belong to no take.")
-    if delivered:
-        problems.append(left_out_deliveries(f"{sum(delivered.values())} files in {_and(list(delivered))}"))
-    if not takes:
-        raise NoTakes(root, problems) if problems else NoRecordings([root])
-    return FoundTakes(tuple(sorted(takes, key=lambda take: take.name)), tuple(problems))
+        named |= {(below / name).as_posix(): paths for name, paths in groups.items()}
+        said += _alone(root, groups)
+        said += _left_out(root, unlike, f"Names that do not match {pattern} belong to no take.")
+    return named, said
 
 
-def _by_name(files: list[Path], pattern: str) -> tuple[dict[str, list[Path]], list[Path]]:
+def _by_number(root: Path, folders: Mapping[Path, list[Path]]) -> tuple[dict[str, list[Path]], list[str]]:
+    """In each folder; where no folder holds a take, the folders are the lanes."""
+    named: dict[str, list[Path]] = {}
+    unlike: list[Path] = []
+    for folder, files in folders.items():
+        groups, others = _by_name(files, number_reading([file.stem for file in files]))
+        unlike += others
+        named |= {(folder.relative_to(root) / name).as_posix(): paths for name, paths in groups.items()}
+    if all(len(paths) == 1 for paths in named.values()):
+        by_name = {
+            file.relative_to(root).with_suffix("").as_posix(): file
+            for files in folders.values()
+            for file in files
+        }
+        named = defaultdict(list)
+        for name, (take, _) in number_reading(list(by_name)).items():
+            named[take].append(by_name[name])
+    return named, [*_alone(root, named), *_left_out(root, unlike, "There is no number in their names.")]
+
+
+def _alone(root: Path, named: Mapping[str, list[Path]]) -> Iterator[str]:
+    alone = [path for paths in named.values() if len(paths) == 1 for path in paths]
+    return _left_out(root, alone, "There is no other recording of the same take with them.")
+
+
+def _by_name(files: list[Path], reading: Reading) -> tuple[dict[str, list[Path]], list[Path]]:
     """The files of one folder by the take they name, as it is first spelled; and those that name none."""
-    reading = best_reading([file.stem for file in files], pattern)
     alike: dict[str, dict[str, list[Path]]] = defaultdict(lambda: defaultdict(list))
     for file in files:
         if file.stem in reading:
@@ -100,7 +158,8 @@ def _by_name(files: list[Path], pattern: str) -> tuple[dict[str, list[Path]], li
     for spellings in alike.values():
         together = [file for paths in spellings.values() for file in paths]
         lanes = {reading[file.stem][1].casefold() for file in together}
-        groups |= spellings if len(lanes) < len(together) else {next(iter(spellings)): together}
+        one = len(spellings) == 1 or len(lanes) == len(together)
+        groups |= {next(iter(spellings)): together} if one else spellings
     return groups, [file for file in files if file.stem not in reading]
 
 

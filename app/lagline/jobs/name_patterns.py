@@ -41,6 +41,37 @@ def best_reading(names: Sequence[str], pattern: str) -> Reading:
     return max(readings, key=_fitness)
 
 
+def number_reading(names: Sequence[str]) -> Reading:
+    """Which take and lane each name (without ending, folders allowed before it) stands for, when the take is
+    a number in it: `snare_03` is the lane "snare_" of "Take 3".
+
+    Of the numbers in a name the take's is the one that fills the table of takes and lanes best; of equals the
+    one after the word "take", then the last one. Names without a number are left out.
+    """
+    readings = []
+    for place in ("take", *range(-1, -4, -1), *range(3)):
+        reading = {}
+        for name in names:
+            number = _number(name, place)
+            if number is not None:
+                reading[name] = (
+                    f"Take {int(number[0])}",
+                    name[: number.start()] + "#" + name[number.end() :],
+                )
+        readings.append(reading)
+    return max(readings, key=lambda reading: (len(reading) == len(names), *_fitness(reading)[:2]))
+
+
+def _number(name: str, place: str | int) -> re.Match[str] | None:
+    """The number in the last part of a name after the word "take", or at that place (negative: from the back)."""
+    begin = name.rfind("/") + 1
+    if place == "take":
+        marked = re.compile(r"(?<![a-z])(?:take|tk|t)[ _.-]*(\d+)", re.IGNORECASE).search(name, begin)
+        return marked and re.compile(r"\d+").match(name, marked.start(1))
+    numbers = [*re.compile(r"\d+", re.ASCII).finditer(name, begin)]
+    return numbers[place] if -len(numbers) <= place < len(numbers) else None  # type: ignore[operator,index]
+
+
 def _plain(name: str, pattern: str) -> tuple[str, str] | None:
     found = pattern_regex(pattern).fullmatch(name)
     return (found["take"], found["lane"]) if found else None

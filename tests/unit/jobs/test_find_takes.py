@@ -7,9 +7,14 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.support.recordings import noise
+from tests.support.takes import lane_on_disk
 
 from lagline.errors import NoRecordings, NoTakes
 from lagline.jobs.find_takes import FoundTake, find_takes, share
+from lagline.jobs.name_patterns import number_reading
+from lagline.media.bext import Bext, pack_bext
+from lagline.media.riff import Chunk
 
 
 def touch(root: Path, *names: str) -> None:
@@ -128,3 +133,67 @@ def test_shares_have_nothing_in_common_and_miss_nothing(count: int, of: int) -> 
 def test_a_share_that_is_none(number: int, of: int) -> None:
     with pytest.raises(ValueError, match="no share"):
         share([], number, of)
+
+
+def members(root: Path, **more: object) -> dict[str, list[str]]:
+    found = find_takes(root, **more)  # type: ignore[arg-type]
+    return {
+        take.name: sorted(path.relative_to(root).as_posix() for path in take.paths) for take in found.takes
+    }
+
+
+def test_a_take_is_a_number_in_the_names(tmp_path: Path) -> None:
+    touch(
+        tmp_path, "tom 1_03.wav", "tom 2_03.wav", "kick_03.wav", "tom 1_12.wav", "tom 2_12.wav", "kick_12.wav"
+    )
+    touch(tmp_path, "slate.wav")
+    assert members(tmp_path, told_by="number") == {
+        "Take 3": ["kick_03.wav", "tom 1_03.wav", "tom 2_03.wav"],
+        "Take 12": ["kick_12.wav", "tom 1_12.wav", "tom 2_12.wav"],
+    }
+    (said,) = find_takes(tmp_path, told_by="number").problems
+    assert said == "Left out: slate.wav. There is no number in their names."
+
+
+def test_the_number_after_the_word_take_is_the_takes(tmp_path: Path) -> None:
+    touch(tmp_path, *(f"T{take} mic {mic}.wav" for take in (1, 2) for mic in (1, 2)))
+    assert list(members(tmp_path, told_by="number")) == ["Take 1", "Take 2"]
+    assert number_reading(["T1 mic 2"])["T1 mic 2"][0] == "Take 1"
+
+
+def test_lanes_with_a_folder_each_meet_in_their_take_numbers(tmp_path: Path) -> None:
+    touch(tmp_path, "near/001.wav", "near/002.wav", "far/001.wav", "far/002.wav")
+    assert members(tmp_path, told_by="number") == {
+        "Take 1": ["far/001.wav", "near/001.wav"],
+        "Take 2": ["far/002.wav", "near/002.wav"],
+    }
+
+
+def stamped(path: Path, start_s: float, seconds: float = 2.0, date: str = "2031-05-02") -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    stamp = Bext(date=date, time_reference=round(start_s * 8000))
+    lane_on_disk(
+        path, noise(int(8000 * seconds))[:, 0], rate_hz=8000, chunks=[Chunk(b"bext", pack_bext(stamp))]
+    )
+
+
+def test_what_ran_at_the_same_time_is_a_take(tmp_path: Path) -> None:
+    """In whatever folder; a recorder that was started later and one that ran on are of it too."""
+    stamped(tmp_path / "desk" / "a.wav", 36_000.0)
+    stamped(tmp_path / "desk" / "b.wav", 36_010.0, 4.0)
+    stamped(tmp_path / "field" / "x.wav", 36_000.7)
+    stamped(tmp_path / "field" / "y.wav", 36_009.5)
+    touch(tmp_path, "field/z.wav")
+    assert members(tmp_path, told_by="time") == {
+        "10-00-00": ["desk/a.wav", "field/x.wav"],
+        "10-00-09": ["desk/b.wav", "field/y.wav"],
+    }
+    (said,) = find_takes(tmp_path, told_by="time").problems
+    assert said.startswith("Left out: field/z.wav. Without a time stamp")
+
+
+def test_the_same_hour_of_two_days_is_two_takes(tmp_path: Path) -> None:
+    for date in ("2031-05-02", "2031-05-03"):
+        for lane in ("near", "far"):
+            stamped(tmp_path / f"{lane} {date}.wav", 36_000.0, date=date)
+    assert list(members(tmp_path, told_by="time")) == ["2031-05-02 10-00-00", "2031-05-03 10-00-00"]
