@@ -23,7 +23,7 @@ from tests.support.desk_door import NotedDesk
 
 from lagline.cli.app import app
 from lagline.cli.run import run
-from lagline.jobs import batch
+from lagline.jobs import many
 from lagline.jobs.journal import NAME
 from lagline.jobs.open_take import open_take
 from lagline.session import edits
@@ -148,7 +148,7 @@ def run_command(data: bytes) -> str:
     place = command_folder()
     _made_cheap()
     _whole()
-    batch._pool = ThreadPoolExecutor  # processes cost half a second each
+    many._pool = lambda workers, _told: ThreadPoolExecutor(workers)  # processes cost half a second each
     out, err = io.StringIO(), io.StringIO()
     out.buffer = io.BytesIO()  # type: ignore[attr-defined]
     with _in(place), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):

@@ -13,12 +13,12 @@ from tests.robustness.fence import OutsideTheFence, only_below
 from tests.robustness.targets import TARGETS
 
 from lagline.cli import run
-from lagline.jobs import batch
+from lagline.jobs import many
 
 
 @pytest.fixture(autouse=True)
 def own_pool(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(batch, "_pool", batch._pool)  # the target puts threads there; take it back
+    monkeypatch.setattr(many, "_pool", many._pool)  # the target puts threads there; take it back
     monkeypatch.setattr(typer.main, "get_command", typer.main.get_command)  # and a memory there
 
 

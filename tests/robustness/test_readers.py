@@ -13,12 +13,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.robustness.targets import TARGETS
 
-from lagline.jobs import batch
+from lagline.jobs import many
 
 
 @pytest.fixture(autouse=True)
 def own_pool(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(batch, "_pool", batch._pool)  # a target puts threads there; take it back
+    monkeypatch.setattr(many, "_pool", many._pool)  # a target puts threads there; take it back
     monkeypatch.setattr(typer.main, "get_command", typer.main.get_command)  # and a memory there
 
 

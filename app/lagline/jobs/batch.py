@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
@@ -15,13 +11,13 @@ from msgspec import Struct
 from lagline.analysis.options import AnalysisOptions
 from lagline.deliver.options import DeliveryOptions
 from lagline.errors import LaglineError
-from lagline.jobs import interrupts
 from lagline.jobs.apply_setup import LaneComparison, compared
 from lagline.jobs.check import check_recordings
 from lagline.jobs.find_takes import FoundTake, opened
 from lagline.jobs.hand_over import hand_over_take
 from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
 from lagline.jobs.line_up import line_up, never
+from lagline.jobs.many import worked
 from lagline.session import edits
 from lagline.session.findings import Alignment
 from lagline.session.setup import Setup, applied, matched_lanes
@@ -30,7 +26,6 @@ from lagline.session.values import Session
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 DELIVERY_FOLDER = "delivery"  # in the folder of a take's session
-LISTEN_S = 0.2  # how soon a cancel is heard
 
 
 class BatchOptions(Struct, frozen=True):
@@ -55,7 +50,7 @@ class BatchOptions(Struct, frozen=True):
         )
 
 
-Work = Callable[[FoundTake, Path, BatchOptions], TakeResult]
+Work = Callable[..., TakeResult]  # called as `one_take`
 
 
 def one_take(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
@@ -102,7 +97,8 @@ def run_batch(
     total = len(done) + len(todo)
     journal = Journal(results, options.said())
     try:
-        for result in _results(todo, results, options, workers, cancelled, work):
+        one = partial(work, results=results, options=options)
+        for result in worked(one, todo, _died, workers=workers, cancelled=cancelled):
             journal.add(result)
             done[result.take] = result
             finished(result)
@@ -181,69 +177,6 @@ def _done(
     )
 
 
-def _results(
-    todo: list[FoundTake],
-    results: Path,
-    options: BatchOptions,
-    workers: int,
-    cancelled: Callable[[], bool],
-    work: Work,
-) -> Iterator[TakeResult]:
-    """As they are finished. A worker that dies takes only its own take with it.
-
-    When a process dies the pool can't say whose work killed it: the takes it held are then done one by
-    one, each in a process of its own, and the one that dies again is the bad one.
-    """
-    waiting = deque(todo)
-    while waiting and not cancelled():
-        held: dict[Future[TakeResult], FoundTake] = {}
-        try:
-            with _pool(workers) as pool, _emptied_on_error(pool):
-                while (waiting or held) and not cancelled():
-                    while waiting and len(held) < 2 * workers:
-                        take = waiting.popleft()
-                        held[_submitted(pool, work, take, results, options)] = take
-                    for future in wait(held, timeout=LISTEN_S, return_when=FIRST_COMPLETED).done:
-                        result = future.result()
-                        del held[future]
-                        yield result
-                pool.shutdown(cancel_futures=True)
-        except BrokenProcessPool:
-            for take in held.values():
-                yield _alone(take, results, options, work)
-
-
-@contextmanager
-def _emptied_on_error(pool: ProcessPoolExecutor) -> Iterator[None]:
-    """An interrupt or an error waits for the takes under way, not for those still queued."""
-    try:
-        yield
-    except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
-        raise
-
-
-def _submitted(
-    pool: ProcessPoolExecutor, work: Work, take: FoundTake, results: Path, options: BatchOptions
-) -> Future[TakeResult]:
-    try:
-        with interrupts.held_back():  # it may start a process
-            return pool.submit(work, take, results, options)
-    except BrokenProcessPool as error:  # it died since we last looked: let it show as this take's result
-        broken: Future[TakeResult] = Future()
-        broken.set_exception(error)
-        return broken
-
-
-def _alone(take: FoundTake, results: Path, options: BatchOptions, work: Work) -> TakeResult:
-    with _pool(1) as pool:
-        try:
-            return _submitted(pool, work, take, results, options).result()
-        except BrokenProcessPool:
-            sentence = "measuring it ended the worker process; the take was left out, its files are untouched"
-            return TakeResult(take.name, "failed", error=sentence)
-
-
-def _pool(workers: int) -> ProcessPoolExecutor:
-    spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=interrupts.follow_the_parent)
+def _died(take: FoundTake) -> TakeResult:
+    sentence = "measuring it ended the worker process; the take was left out, its files are untouched"
+    return TakeResult(take.name, "failed", error=sentence)

@@ -63,7 +63,7 @@ def number_reading(names: Sequence[str]) -> Reading:
 
 
 def _number(name: str, place: str | int) -> re.Match[str] | None:
-    """The number in the last part of a name after the word "take", or at that place (negative: from the back)."""
+    """The number in a name's last part: after the word "take", or at that place (below 0: from the end)."""
     begin = name.rfind("/") + 1
     if place == "take":
         marked = re.compile(r"(?<![a-z])(?:take|tk|t)[ _.-]*(\d+)", re.IGNORECASE).search(name, begin)
