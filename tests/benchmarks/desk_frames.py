@@ -193,6 +193,7 @@ def measure(lanes: int, minutes: float, size: tuple[int, int], count: int) -> No
             print(f"  pan, {stretch:14s}", figures(panned, f"repaint, pan {stretch}, {name}", repaint_ms))
         times.fit()
         application.processEvents()
+        stack.let_drags_shift(True)
         mouse = Mouse(application, stack.row(stack.order[1]).wave)
         mouse.press(100)
         mouse.move(110)

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, QSettings
+from PySide6.QtCore import QSettings
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QCheckBox, QDialog, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
@@ -27,6 +27,7 @@ from tests.support.desk_hands import (
 )
 from tests.support.fake_desk import FakeQuestions
 
+from lagline.desk.lanes.lane_wave import GRIP
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.jobs.demo import demo_session_path
@@ -117,7 +118,7 @@ def test_the_main_job_as_a_person(desk: DeskWindow, questions: FakeQuestions, tm
     desk.parts.times.show_range(48_000, 48_000 + wave.width() / 8 / 1.06)
     assert desk.parts.times.view.per_pixel == pytest.approx(1 / 8, rel=0.01)
     # The magnet would hold on to the finding it leaves; whole samples are counted from the session's grid.
-    drag(wave, QPoint(100, wave.height() // 2), 80)
+    drag(wave, GRIP.center(), 80)
     assert shift_of(desk, "near_right") == pytest.approx(before + 10, abs=0.51)
     assert desk.parts.store.undo_name == "Shift near_right"
 
@@ -200,7 +201,7 @@ def test_the_job_by_mouse_alone(desk: DeskWindow, questions: FakeQuestions, tmp_
     click(desk.parts.strip.play)
     wait_for(lambda: not desk.parts.playing.state.is_playing, "silence")
     wave = desk.parts.lanes.stack.row(session_of(desk).lane_named("far").id).wave
-    drag(wave, QPoint(150, wave.height() // 2), 40)
+    drag(wave, GRIP.center(), 40)
     assert shift_of(desk, "far") != 0
     choose_in_menu(desk, "Edit", "undo")
     assert shift_of(desk, "far") == 0

@@ -38,7 +38,6 @@ LONG = {
     "analysis/measure.py: measure_pairs": 98,
     "analysis/measure.py: measure_pairs.one": 76,
     "cli/deliver.py: deliver_command": 71,
-    "desk/lanes/lane_stack.py: LaneStack.refresh": 72,
     "jobs/open_take.py: open_take": 63,
 }
 

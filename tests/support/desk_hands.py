@@ -56,17 +56,21 @@ def click(widget: QWidget) -> None:
     QTest.mouseClick(widget, LEFT, PLAIN, widget.rect().center())
 
 
+def move_over(widget: QWidget, at: QPoint) -> None:
+    """The mouse moves with no button held."""
+    _move(widget, at, Qt.MouseButton.NoButton, PLAIN)
+
+
 def move_held(widget: QWidget, at: QPoint, modifiers: Qt.KeyboardModifier = PLAIN) -> None:
     """The mouse moves with its left button held."""
-    event = QMouseEvent(
-        QEvent.Type.MouseMove,
-        QPointF(at),
-        QPointF(widget.mapToGlobal(at)),
-        Qt.MouseButton.NoButton,
-        LEFT,
-        modifiers,
+    _move(widget, at, LEFT, modifiers)
+
+
+def _move(widget: QWidget, at: QPoint, held: Qt.MouseButton, modifiers: Qt.KeyboardModifier) -> None:
+    where, none = QPointF(widget.mapToGlobal(at)), Qt.MouseButton.NoButton
+    QApplication.sendEvent(
+        widget, QMouseEvent(QEvent.Type.MouseMove, QPointF(at), where, none, held, modifiers)
     )
-    QApplication.sendEvent(widget, event)
 
 
 def drag(widget: QWidget, start: QPoint, by: int, modifiers: Qt.KeyboardModifier = PLAIN) -> None:

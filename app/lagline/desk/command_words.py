@@ -103,6 +103,7 @@ ALSO: dict[str, str] = {
     "last_attack": "transient onset hit beat drum jump back previous",
     "anchor_behind": "overlay reference ghost show compare superimpose",
     "follow": "scroll autoscroll chase playhead cursor",
+    "drags_shift": "move slide nudge hand pointer tool mode select selection range cursor",
     "magnet": "magnet snapping grid stick quantise quantize",
     "fold": "collapse expand minimise minimize hide small shrink track",
     "unit": "units samples milliseconds ms metres meters feet centimetres inches distance",

@@ -15,7 +15,7 @@ from lagline.desk.theme import GAP, MARGIN, PAD, theme_of
 STEPS = (
     ("Drop recordings of one performance here", "files or a folder: close mic, room mic, direct line, …"),
     ("Measure", "how late each lane hears the source, and whether it is upside down"),
-    ("Accept or nudge", "drag a lane, type a figure, or leave it: distance is part of the sound"),
+    ("Accept or nudge", "drag a lane’s grip, type a figure, or leave it: distance is part of the sound"),
     ("Press 1 and 2", "hear original and shifted at equal loudness, then decide"),
     ("Deliver", "aligned files for any editor, a blend, or a delay sheet"),
 )

@@ -12,7 +12,7 @@ WITHOUT_BAR_MS = 400  # what is done sooner needs no progress bar
 
 
 class Foot(QFrame):
-    """The line at the foot: a hint, facts of the take, and what is under way with its Stop."""
+    """The line at the foot: a hint, and what is under way with its Stop."""
 
     stop_requested = Signal(str)  # title of the task that is shown
 
@@ -21,8 +21,6 @@ class Foot(QFrame):
         self._hint = QLabel()
         self._hint.setProperty("muted", True)
         self._hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Expanding)
-        self._facts = QLabel()
-        self._facts.setProperty("muted", True)
         self._task = QLabel()
         self._bar = QProgressBar()
         self._bar.setRange(0, 1000)
@@ -42,7 +40,6 @@ class Foot(QFrame):
         line.addWidget(self._task)
         line.addWidget(self._bar)
         line.addWidget(self._cancel)
-        line.addWidget(self._facts)
         self.setFixedHeight(STRIP)
         self._show_parts(False)
 
@@ -66,10 +63,6 @@ class Foot(QFrame):
     def show_hint(self, text: str) -> None:
         """What the hand can do where it is."""
         self._hint.setText(text)
-
-    def show_facts(self, text: str) -> None:
-        """Facts of the take at the right end."""
-        self._facts.setText(text)
 
     def show_task(self, title: str, fraction: float | None, *, can_stop: bool = True) -> None:
         """Progress 0..1 of what is under way; None while it is not known."""

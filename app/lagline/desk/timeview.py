@@ -1,4 +1,4 @@
-"""Which stretch of the session is in view, and the arithmetic of zooming and panning."""
+"""Which stretch of the session is in view and which is chosen; the arithmetic of zooming and panning."""
 
 from __future__ import annotations
 
@@ -52,10 +52,12 @@ class TimeViewModel(QObject):
     """The one view that ruler, lanes, sum and overview bar share."""
 
     changed = Signal()
+    chosen_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._view = TimeView()
+        self._chosen: tuple[int, int] | None = None
         self._span = (0, 1)
         self._width = 1
         self._fits = True
@@ -77,6 +79,32 @@ class TimeViewModel(QObject):
     def seen(self) -> tuple[float, float]:
         """First and last session sample in view."""
         return self._view.first, self._view.sample_at(self._width)
+
+    @property
+    def chosen(self) -> tuple[int, int] | None:
+        """Start and stop of the stretch that is chosen by hand, in session samples; None for none."""
+        return self._chosen
+
+    @property
+    def chosen_x(self) -> tuple[float, float] | None:
+        """The same in pixels of the view."""
+        if self._chosen is None:
+            return None
+        return self._view.x_of(self._chosen[0]), self._view.x_of(self._chosen[1])
+
+    def choose(self, start: float, stop: float) -> None:
+        """Choose the stretch between two session samples, in either order, as far as the take reaches."""
+        first, last = (min(max(round(end), self._span[0]), self._span[1]) for end in sorted((start, stop)))
+        self._choose((first, last) if first < last else None)
+
+    def choose_nothing(self) -> None:
+        """No stretch is chosen any more."""
+        self._choose(None)
+
+    def _choose(self, chosen: tuple[int, int] | None) -> None:
+        if chosen != self._chosen:
+            self._chosen = chosen
+            self.chosen_changed.emit()
 
     def set_span(self, span: tuple[int, int]) -> None:
         """How far the take reaches. Moves nothing: a lane dragged past the end must not shake the others."""

@@ -115,6 +115,8 @@ class DeskWindow(QMainWindow):
         stack.selection_changed.connect(self.commands.show_selection)
         edits.refused.connect(self.parts.messages.show_refusal)
         edits.applied.connect(self.parts.messages.forget_refusals)
+        self.parts.lanes.drags_shift_toggled.connect(self.commands.view.toggle_drags_shift)
+        self.parts.times.chosen_changed.connect(self.commands.show_chosen)
         self.parts.lanes.plate.stay_requested.connect(self.commands.listen.stay)
         self.parts.lanes.ruler.loop_requested.connect(self.commands.listen.take_loop)
         self.parts.lanes.seek_requested.connect(self.parts.playing.seek)
@@ -223,6 +225,7 @@ class DeskWindow(QMainWindow):
 
     def _forget_take(self) -> None:
         """Each view shown no session forgets all it kept of the last one: the next begins like the first."""
+        self.parts.times.choose_nothing()
         self.parts.lanes.stack.show_session(None)
         self.parts.side.show_session(None)
 

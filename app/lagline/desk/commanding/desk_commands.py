@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lagline.desk.actions import Actions, Handler
+from lagline.desk.amounts import time_text
 from lagline.desk.commanding.board_commands import BoardCommands
 from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
@@ -19,7 +20,7 @@ from lagline.desk.sheet_commands import SheetCommands
 from lagline.desk.welcome.first_run import Answers, welcome
 from lagline.session.values import Session
 
-HINT = "Drag a waveform to shift it · wheel zooms · 1 original, 2 shifted · F1 shows every key"
+HINT = "Drag to choose time, a lane’s grip to shift it · wheel zooms · 1 original, 2 shifted · F1: every key"
 
 
 class DeskCommands:
@@ -79,6 +80,18 @@ class DeskCommands:
         self.lane.show_session(session)
         self.listen.show_session(session)
         self.dialogs.show_session(session)
+
+    def show_chosen(self) -> None:
+        """What stretch of time is chosen, and what can be done with it."""
+        chosen, session = self._parts.times.chosen, self._parts.store.session
+        if chosen is None or session is None:
+            self._parts.foot.show_hint(HINT)
+            return
+        start, stop = (time_text(end, session.rate_hz) for end in chosen)
+        length_s = (chosen[1] - chosen[0]) / session.rate_hz
+        self._parts.foot.show_hint(
+            f"Chosen: {start} to {stop}, {length_s:.3f} s · L loops it · Shift+Z shows it · a click lets go"
+        )
 
     def show_selection(self, selection: Selection) -> None:
         """The lane with the cursor is the one whose evidence is shown."""

@@ -62,10 +62,12 @@ class ListenCommands:
     # transport
 
     def play(self) -> None:
-        """Play or stop; before the first sound of all, the caution."""
-        playing = self._parts.playing
+        """Play, a chosen stretch from its beginning, or stop; before the first sound of all, the caution."""
+        playing, chosen = self._parts.playing, self._parts.times.chosen
         if not playing.state.is_playing:
             read_caution(self._parts)
+            if chosen is not None:
+                playing.seek(chosen[0])
         playing.toggle()
 
     def show_caution(self) -> None:
@@ -100,12 +102,15 @@ class ListenCommands:
     # the loop
 
     def loop(self, on: bool | None = None) -> None:
-        """Switch looping on or off; without a loop, what is in view becomes one."""
-        playing, session = self._parts.playing, self._session
+        """Switch looping on or off. A chosen stretch becomes the loop; without one, what is in view does."""
+        playing, session, chosen = self._parts.playing, self._session, self._parts.times.chosen
         if session is None:
             return
         wanted = not playing.is_looping if on is None else on
-        if wanted and session.loop is None:
+        if on is None and chosen is not None and chosen != session.loop:
+            self.take_loop(chosen, "")
+            wanted = True
+        elif wanted and session.loop is None:
             self._loop_view()
         playing.set_looping(wanted)
         self._into_loop()
@@ -196,6 +201,8 @@ class ListenCommands:
         here = playing.state.position_samples
         if session is None or (session.loop is not None and playing.is_looping):
             return None
+        if self._parts.times.chosen is not None:
+            return self._parts.times.chosen
         if session.loop is not None and session.loop[0] <= here < session.loop[1]:
             return None
         return passage_to_hear(session, lane_ids, here, self._parts.sounds.data.overviews())

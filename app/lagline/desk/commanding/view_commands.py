@@ -45,6 +45,7 @@ class ViewCommands:
             "flatter": partial(stack.zoom_height, -1),
             "anchor_behind": self._toggle_anchor_behind,
             "follow": self._toggle_follow,
+            "drags_shift": self.toggle_drags_shift,
             "magnet": self._toggle_magnet,
             "unit": self._next_unit,
             "panel": self._toggle_panel,
@@ -87,9 +88,10 @@ class ViewCommands:
         times.show_range(centre - half, centre + half)
 
     def _zoom_loop(self) -> None:
-        session = self._parts.store.session
-        if session is not None and session.loop is not None:
-            self._parts.times.show_range(*session.loop)
+        session, times = self._parts.store.session, self._parts.times
+        stretch = times.chosen or (session.loop if session is not None else None)
+        if stretch is not None:
+            times.show_range(*stretch)
 
     # choices that are kept
 
@@ -108,6 +110,12 @@ class ViewCommands:
         self._parts.settings.follow = on
         self._parts.lanes.let_follow(on)
         self._check("follow", on)
+
+    def toggle_drags_shift(self) -> None:
+        """Let drags over a wave shift its lane, or let them choose a stretch of time again."""
+        on = not self._parts.lanes.stack.drags_shift
+        self._parts.lanes.let_drags_shift(on)
+        self._check("drags_shift", on)
 
     def _toggle_magnet(self) -> None:
         self._show_magnet(not self._parts.settings.magnet)

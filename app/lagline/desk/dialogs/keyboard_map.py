@@ -26,10 +26,11 @@ CONTROLS: tuple[tuple[str, str], ...] = (
 )
 SHARED = {"Tab", "Return", "Enter"}  # in the lanes they mean something else than on the other controls
 MOUSE: tuple[tuple[str, str], ...] = (
-    ("Drag a waveform", "shift the lane; it snaps to findings and whole samples"),
+    ("Drag over waveforms", "choose a stretch of time, and the lanes it passes"),
+    ("Drag a lane’s grip ⟷", "shift the lane; it snaps to findings and whole samples. V: drag anywhere"),
     ("… with Shift", "a tenth of the speed, tenths of a sample"),
     ("… with Ctrl", "without snapping"),
-    ("Click a waveform", "put the playhead there"),
+    ("Click a waveform", "put the playhead there, let go of the chosen stretch"),
     ("Wheel", "zoom around the pointer"),
     ("Wheel with Shift, middle button", "pan"),
     ("Wheel with Ctrl", "taller or flatter waveforms"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QToolButton, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import number_text
 from lagline.desk.lanes.lane_header import HEADER_WIDTH
@@ -14,7 +14,7 @@ from lagline.desk.lanes.ruler import Ruler
 from lagline.desk.lanes.sum_row import SumRow
 from lagline.desk.lanes.version_plate import VersionPlate
 from lagline.desk.lanes.wave_data import WaveData
-from lagline.desk.theme import PAD
+from lagline.desk.theme import GAP, PAD, TARGET
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
 from lagline.session.trying import with_before
@@ -27,6 +27,7 @@ class LaneArea(QWidget):
     """Ruler, lanes and the sum below them, over one time axis; follows the playhead."""
 
     seek_requested = Signal(float)
+    drags_shift_toggled = Signal()
 
     def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -39,9 +40,6 @@ class LaneArea(QWidget):
         self.sum = SumRow(data, times)
         self._facts = QLabel()
         self._facts.setProperty("muted", True)
-        self._facts.setFixedWidth(HEADER_WIDTH)
-        self._facts.setContentsMargins(PAD + 4, 0, PAD, 0)
-        self._facts.setAccessibleName("Take")
         self.zoom = QLabel()
         self.zoom.setProperty("muted", True)
         # Its text changes with every step of the wheel: at a fixed size, on a ground of its own, that lays
@@ -63,7 +61,7 @@ class LaneArea(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(1)
         self._edges: list[QWidget] = []
-        for left, right in ((self._facts, self.overview), (corner, self.ruler)):
+        for left, right in ((self._head(), self.overview), (corner, self.ruler)):
             column.addLayout(self._line(left, right))
         column.addWidget(self.stack, 1)
         column.addLayout(self._line(self.sum))
@@ -76,6 +74,27 @@ class LaneArea(QWidget):
         times.changed.connect(self._show_zoom)
         self._height_zoom_db = 0.0
         self.setFocusProxy(self.stack)
+
+    def _head(self) -> QWidget:
+        """What the take is, and what a drag does."""
+        self._drags = QToolButton()
+        self._drags.setText("⟷")
+        self._drags.setCheckable(True)
+        self._drags.setFixedSize(TARGET + GAP, TARGET)
+        self._drags.setToolTip(
+            "Drag to shift lanes; else a drag chooses time, and a lane's grip shifts it (V)"
+        )
+        self._drags.setAccessibleName("Drag to shift lanes")
+        self._drags.clicked.connect(self.drags_shift_toggled)
+        head = QWidget()
+        head.setFixedWidth(HEADER_WIDTH)
+        across = QHBoxLayout(head)
+        across.setContentsMargins(0, 0, PAD, 0)
+        across.addWidget(self._facts, 1)
+        across.addWidget(self._drags)
+        self._facts.setContentsMargins(PAD + 4, 0, PAD, 0)
+        self._facts.setAccessibleName("Take")
+        return head
 
     def _line(self, *parts: QWidget) -> QHBoxLayout:
         """A line as wide as the lanes: it ends where their scroll bar begins."""
@@ -103,6 +122,11 @@ class LaneArea(QWidget):
         # each to insist, the sum's header would be squeezed and the lanes' ends cut off.
         least = super().minimumSizeHint()
         return QSize(max(least.width(), HEADER_WIDTH + LEAST_WAVE), least.height())
+
+    def let_drags_shift(self, on: bool) -> None:
+        """Whether a drag over a wave shifts its lane; else it chooses a stretch of time."""
+        self.stack.let_drags_shift(on)
+        self._drags.setChecked(on)
 
     def let_follow(self, follows: bool) -> None:
         """Whether the view goes along with the playhead."""

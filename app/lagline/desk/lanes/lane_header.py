@@ -34,7 +34,6 @@ class LaneState(Struct, frozen=True):
     is_selected: bool = False
     is_audible: bool = True
     is_folded: bool = False
-    can_edit: bool = True
     linked_with: tuple[str, ...] = ()  # names of the lanes that move along
 
 
@@ -138,8 +137,6 @@ class LaneHeader(QWidget):
             return  # the lane is being dragged: nothing else of it is new
         self._show_lane(state)
         self._show_link(state.linked_with)
-        for box in (self._flip, self._shift):
-            box.setEnabled(state.can_edit)
         self._figures.setVisible(not state.is_folded)
         self._show_room()
         self._show_icons()
@@ -191,7 +188,7 @@ class LaneHeader(QWidget):
             self._name.setFont(font)
             room = max(self._name.width(), 40)
             self._name.setText(
-                QFontMetrics(font).elidedText(self._state.lane.name, Qt.TextElideMode.ElideRight, room)
+                QFontMetrics(font).elidedText(self._state.lane.name, Qt.TextElideMode.ElideMiddle, room)
             )
 
     def _show_room(self) -> None:

@@ -26,6 +26,7 @@ class LaneRow(QWidget):
     drag_started = Signal(str, float)
     dragged = Signal(str, float, bool, bool)
     drag_ended = Signal(str)
+    swept = Signal(str, float, float, float)  # from x to x, and y in the stack
     reorder_dragged = Signal(str, float)  # y in the stack
     reorder_ended = Signal(str)
     rename_requested = Signal(str)
@@ -51,7 +52,7 @@ class LaneRow(QWidget):
         self._figures.timeout.connect(self._show_figures)
         self.header = LaneHeader()
         self.meter = LaneMeter(self.header)
-        self.wave = LaneWave(data)
+        self.wave = LaneWave(data, can_shift=True)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(0)
@@ -79,6 +80,7 @@ class LaneRow(QWidget):
         wave.drag_started.connect(self._say_drag_started)
         wave.dragged.connect(self._say_dragged)
         wave.drag_ended.connect(self._say_drag_ended)
+        wave.swept.connect(self._say_swept)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -99,7 +101,6 @@ class LaneRow(QWidget):
             return
         self.setMinimumHeight(FOLDED_HEIGHT if state.is_folded else LEAST_HEIGHT)
         self.setMaximumHeight(FOLDED_HEIGHT if state.is_folded else 16_777_215)
-        self.wave.let_drag(state.can_edit)
         self.wave.setAccessibleName(f"Waveform of {state.lane.name}")
 
     def _say_pressed(self, modifiers: Qt.KeyboardModifier) -> None:
@@ -152,6 +153,9 @@ class LaneRow(QWidget):
 
     def _say_dragged(self, x: float, fine: bool, free: bool) -> None:
         self.dragged.emit(self.lane_id, x, fine, free)
+
+    def _say_swept(self, from_x: float, to_x: float, y: float) -> None:
+        self.swept.emit(self.lane_id, from_x, to_x, self.y() + y)
 
     def _say_drag_ended(self) -> None:
         self._is_dragged = False

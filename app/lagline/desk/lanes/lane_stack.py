@@ -15,7 +15,7 @@ from lagline.desk.lanes.lane_row import LaneRow
 from lagline.desk.lanes.looks import StackLook, look_of
 from lagline.desk.lanes.selection import Selection
 from lagline.desk.lanes.wave_data import WaveData
-from lagline.desk.theme import theme_of
+from lagline.desk.theme import Theme, theme_of
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
 from lagline.session.edits import linked_lanes
@@ -57,6 +57,7 @@ class LaneStack(QScrollArea):
         self._anchor_behind = False
         self._height_zoom_db = 0.0
         self._playhead: float | None = None
+        self.drags_shift = False
         self._read_out_of: tuple[str, ...] = ()
         self._row_timer = QTimer(self)
         self._row_timer.setSingleShot(True)
@@ -82,6 +83,7 @@ class LaneStack(QScrollArea):
             "Up and Down choose a lane, Left and Right shift it by a sample. F1 shows every key."
         )
         times.changed.connect(self.refresh)
+        times.chosen_changed.connect(self._show_chosen)
 
     @property
     def selection(self) -> Selection:
@@ -192,60 +194,59 @@ class LaneStack(QScrollArea):
         shown = (
             shared.view,
             theme,
-            session.rate_hz,
-            session.temperature_c,
             session.anchor_id,
             session.loop,
-            self._unit,
             self._anchor_behind,
             self._height_zoom_db,
             anchor_moves,
             self._peaks.get(session.anchor_id or ""),
         )
         for index, lane in enumerate(session.lanes):
-            row = self._rows.get(lane.id)
-            if row is None:
-                continue
-            chosen = lane.id in self._selection.chosen
-            peak, is_current = self._peaks.get(lane.id), lane.id == self._selection.current
-            move, balance = version.move(lane.id), version.balance(lane.id)
-            linked_with = self._linked_with(session, lane) if lane.link else ()
-            wanted = (
-                shown,
-                lane,
-                move,
-                balance,
-                index,
-                chosen,
-                (is_current, lane.id in audible, lane.id in self._folded),
-                linked_with,
-                peak,
-            )
-            if self._shown.get(lane.id) == wanted:
-                continue
-            self._shown[lane.id] = wanted
-            row.show_state(
-                LaneState(
-                    lane=lane,
-                    move=move,
-                    balance=balance,
-                    colour=theme.lane(index),
-                    mark=theme.lane_mark(index),
-                    rate_hz=session.rate_hz,
-                    temperature_c=session.temperature_c,
-                    unit=self._unit,
-                    is_anchor=lane.id == session.anchor_id,
-                    is_current=is_current,
-                    is_selected=chosen,
-                    is_audible=lane.id in audible,
-                    is_folded=lane.id in self._folded,
-                    linked_with=linked_with,
-                )
-            )
-            row.wave.show_look(
-                look_of(session, lane, index, shared, self._peaks, selected=chosen, heard=lane.id in audible)
-            )
+            if lane.id in self._rows:
+                state = self._state_of(session, lane, index, theme, lane.id in audible)
+                wanted = (shown, state, self._peaks.get(lane.id))
+                if self._shown.get(lane.id) != wanted:
+                    self._shown[lane.id] = wanted
+                    row = self._rows[lane.id]
+                    row.show_state(state)
+                    chosen, heard = state.is_selected, state.is_audible
+                    row.wave.show_look(
+                        look_of(session, lane, index, shared, self._peaks, selected=chosen, heard=heard)
+                    )
         self.show_playhead(self._playhead)
+        self._show_chosen()
+
+    def _state_of(
+        self, session: Session, lane: Lane, index: int, theme: Theme, is_audible: bool
+    ) -> LaneState:
+        version = session.current_version
+        return LaneState(
+            lane=lane,
+            move=version.move(lane.id),
+            balance=version.balance(lane.id),
+            colour=theme.lane(index),
+            mark=theme.lane_mark(index),
+            rate_hz=session.rate_hz,
+            temperature_c=session.temperature_c,
+            unit=self._unit,
+            is_anchor=lane.id == session.anchor_id,
+            is_current=lane.id == self._selection.current,
+            is_selected=lane.id in self._selection.chosen,
+            is_audible=is_audible,
+            is_folded=lane.id in self._folded,
+            linked_with=self._linked_with(session, lane) if lane.link else (),
+        )
+
+    def _show_chosen(self) -> None:
+        chosen = self._times.chosen_x
+        for row in self._rows.values():
+            row.wave.show_chosen(chosen)
+
+    def let_drags_shift(self, on: bool) -> None:
+        """Whether a drag over a wave shifts its lane; else it chooses a stretch of time."""
+        self.drags_shift = on
+        for row in self._rows.values():
+            row.wave.let_drags_shift(on)
 
     def _linked_with(self, session: Session, lane: Lane) -> tuple[str, ...]:
         """Names of the other lanes that move along."""
@@ -262,6 +263,8 @@ class LaneStack(QScrollArea):
         for lane_id in lane_ids:
             shift = session.current_version.move(lane_id).shift_samples
             text = shift_in_all_units(shift, session.rate_hz, session.temperature_c, self._distance)
+            if stays and self.hand.is_slowed:
+                text += "   slowed: zoom in"
             self.row(lane_id).wave.show_read_out(text)
         if not stays:
             self._read_out_timer.start(READ_OUT_MS)
@@ -337,6 +340,8 @@ class LaneStack(QScrollArea):
         row.drag_started.connect(self._start_drag)
         row.dragged.connect(self._drag)
         row.drag_ended.connect(self.hand.end)
+        row.swept.connect(self._sweep)
+        row.wave.let_drags_shift(self.drags_shift)
         row.reorder_dragged.connect(self._show_landing)
         row.reorder_ended.connect(self._land)
         row.rename_requested.connect(self.rename_requested)
@@ -367,7 +372,15 @@ class LaneStack(QScrollArea):
             self.select(self._selection.only(lane_id))
 
     def _click(self, x: float) -> None:
+        self._times.choose_nothing()
         self.seek_requested.emit(self._times.view.sample_at(x))
+
+    def _sweep(self, lane_id: str, from_x: float, to_x: float, y: float) -> None:
+        """The hand goes over time, and over all lanes from where it began to where it is."""
+        view = self._times.view
+        self._times.choose(view.sample_at(from_x), view.sample_at(to_x))
+        last = next((other for other in reversed(self.order) if self._rows[other].y() <= y), self.order[0])
+        self.select(self._selection.only(lane_id).extended(last, self.order))
 
     def _start_drag(self, lane_id: str, x: float) -> None:
         if self._session is not None:

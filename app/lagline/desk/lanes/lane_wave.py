@@ -21,11 +21,12 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_look import Backdrop, LaneLook, draw_lane
 from lagline.desk.lanes.wave_data import WaveData
-from lagline.desk.theme import RADIUS, theme_of
+from lagline.desk.theme import RADIUS, Theme, theme_of
 
 DIGITS = re.compile(r"\d")
 CLICK_PIXELS = 3.0  # a hand that moves less has not dragged
 ZOOM_STEP = 1.25  # of one notch of the wheel
+GRIP = QRect(6, 5, 34, 18)  # takes hold of the lane whatever a drag does elsewhere
 
 
 class LaneWave(QWidget):
@@ -35,13 +36,15 @@ class LaneWave(QWidget):
     drag_started = Signal(float)
     dragged = Signal(float, bool, bool)  # x, fine, free of the magnet
     drag_ended = Signal()
+    swept = Signal(float, float, float)  # the hand went over the wave from x to x, and is at y
     clicked = Signal(float)
     zoom_requested = Signal(float, float)  # factor, around x
     pan_requested = Signal(float)  # pixels
     height_zoom_requested = Signal(int)  # notches
     resized = Signal(int)  # the width now
 
-    def __init__(self, data: WaveData, parent: QWidget | None = None) -> None:
+    def __init__(self, data: WaveData, parent: QWidget | None = None, *, can_shift: bool = False) -> None:
+        """`can_shift`: a hand may shift what is drawn, by its grip, or anywhere once drags shift."""
         super().__init__(parent)
         self._data = data
         self._look: LaneLook | None = None
@@ -51,13 +54,15 @@ class LaneWave(QWidget):
         self._playhead_x: float | None = None
         self._read_out = ""
         self._box_for, self._box_size, self._box_ascent = "", (0, 0), 0  # of the read-out
+        self._chosen: tuple[float, float] | None = None
         self._press_x: float | None = None
         self._pan_x: float | None = None
-        self._is_dragging = False
-        self._can_drag = True
+        self._is_dragging = self._holds_lane = False
+        self._can_shift, self._shifts = can_shift, False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
-        self.setCursor(Qt.CursorShape.OpenHandCursor)
+        self.setMouseTracking(True)  # for the pointer's shape
+        self.setCursor(Qt.CursorShape.IBeamCursor)
 
     @property
     def look(self) -> LaneLook | None:
@@ -85,10 +90,25 @@ class LaneWave(QWidget):
             self._read_out = text
             self.update()
 
-    def let_drag(self, can_drag: bool) -> None:
-        """Whether a drag shifts the lane; without, it pans."""
-        self._can_drag = can_drag
-        self.setCursor(Qt.CursorShape.OpenHandCursor if can_drag else Qt.CursorShape.ArrowCursor)
+    def show_chosen(self, chosen: tuple[float, float] | None) -> None:
+        """The stretch that is chosen, from pixel to pixel."""
+        if chosen != self._chosen:
+            self._chosen = chosen
+            self.update()
+
+    def let_drags_shift(self, on: bool) -> None:
+        """Whether a drag anywhere shifts the lane; else it chooses a stretch of time."""
+        self._shifts = on
+        self._show_pointer(None)
+
+    def _would_hold_lane(self, at: QPointF) -> bool:
+        return self._can_shift and (self._shifts or GRIP.contains(at.toPoint()))
+
+    def _show_pointer(self, at: QPointF | None) -> None:
+        holds_lane = self._would_hold_lane(at if at is not None else QPointF(self.rect().center()))
+        shape = Qt.CursorShape.SizeHorCursor if holds_lane else Qt.CursorShape.IBeamCursor
+        if self.cursor().shape() != shape:
+            self.setCursor(shape)
 
     def refresh(self) -> None:
         """More of the sound may be known."""
@@ -104,6 +124,10 @@ class LaneWave(QWidget):
             painter.fillRect(self.rect(), QColor(theme.surface))
             return
         painter.drawImage(QPointF(0, 0), self._picture(self._look))
+        if self._chosen is not None:
+            paint_chosen(painter, theme, self._chosen, self.height())
+        if self._can_shift:
+            self._paint_grip(painter, theme)
         if self._playhead_x is not None and -1 <= self._playhead_x <= self.width():
             painter.setPen(QPen(QColor(theme.accent), 1.5))
             painter.drawLine(QPointF(self._playhead_x, 0), QPointF(self._playhead_x, self.height()))
@@ -124,6 +148,20 @@ class LaneWave(QWidget):
         theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
         ids = [trace.lane_id for trace in (look.wave, look.ghost, look.anchor) if trace is not None]
         return (look, self.width(), self.height(), ratio, theme.name, *map(self._data.revision, ids))
+
+    def _paint_grip(self, painter: QPainter, theme: Theme) -> None:
+        """Two arrows apart."""
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(theme.edge), 1))
+        painter.setBrush(QColor(theme.raised))
+        painter.drawRoundedRect(QRectF(GRIP).adjusted(0.5, 0.5, -0.5, -0.5), RADIUS, RADIUS)
+        painter.setPen(QPen(QColor(theme.text), 1.5))
+        left, right, middle = GRIP.left() + 7.0, GRIP.right() - 6.0, GRIP.center().y() + 0.5
+        painter.drawLine(QPointF(left, middle), QPointF(right, middle))
+        for tip, inward in ((left, 4.0), (right, -4.0)):
+            for up in (-4.0, 4.0):
+                painter.drawLine(QPointF(tip, middle), QPointF(tip + inward, middle + up))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
     def _paint_read_out(self, painter: QPainter) -> None:
         theme = theme_of(self.palette())
@@ -166,6 +204,7 @@ class LaneWave(QWidget):
             super().mousePressEvent(event)
             return
         self._press_x, self._is_dragging = x, False
+        self._holds_lane = self._would_hold_lane(event.position())
         self.pressed.emit(x, event.modifiers())
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
@@ -174,13 +213,13 @@ class LaneWave(QWidget):
             self.pan_requested.emit(x - self._pan_x)
             self._pan_x = x
         if self._press_x is None:
+            self._show_pointer(event.position())
             return
         if not self._is_dragging and abs(x - self._press_x) >= CLICK_PIXELS:
             self._is_dragging = True
-            if self._can_drag:
-                self.setCursor(Qt.CursorShape.ClosedHandCursor)
+            if self._holds_lane:
                 self.drag_started.emit(self._press_x)
-        if self._is_dragging and self._can_drag:
+        if self._is_dragging and self._holds_lane:
             modifiers = event.modifiers()
             self.dragged.emit(
                 x,
@@ -188,8 +227,7 @@ class LaneWave(QWidget):
                 bool(modifiers & Qt.KeyboardModifier.ControlModifier),
             )
         elif self._is_dragging:
-            self.pan_requested.emit(x - self._press_x)
-            self._press_x = x
+            self.swept.emit(self._press_x, x, event.position().y())
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.MiddleButton:
@@ -199,14 +237,24 @@ class LaneWave(QWidget):
         self._press_x = None
         if not self._is_dragging:
             self.clicked.emit(event.position().x())
-            return
-        self._is_dragging = False
-        if self._can_drag:
-            self.setCursor(Qt.CursorShape.OpenHandCursor)
+        elif self._holds_lane:
             self.drag_ended.emit()
+        self._is_dragging = False
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         wheel_hand(self, event)
+
+
+def paint_chosen(painter: QPainter, theme: Theme, chosen: tuple[float, float], height: int) -> None:
+    """A veil over the chosen stretch, with its ends."""
+    left, right = chosen
+    veil, edge = QColor(theme.text), QColor(theme.text)
+    veil.setAlpha(38)
+    edge.setAlpha(170)
+    painter.fillRect(QRectF(left, 0, right - left, height), veil)
+    painter.setPen(QPen(edge, 1))
+    for x in chosen:
+        painter.drawLine(QPointF(x, 0), QPointF(x, height))
 
 
 def wheel_hand(widget: LaneWave, event: QWheelEvent) -> None:

@@ -19,7 +19,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lagline.desk.lanes.lane_wave import CLICK_PIXELS, ZOOM_STEP
+from lagline.desk.lanes.lane_wave import CLICK_PIXELS, ZOOM_STEP, paint_chosen
 from lagline.desk.lanes.loop_hand import LoopHand
 from lagline.desk.lanes.ticks import Tick, ticks
 from lagline.desk.theme import theme_of
@@ -63,6 +63,7 @@ class Ruler(QWidget):
             "Keys: I and O set its ends, L loops."
         )
         times.changed.connect(self.update)
+        times.chosen_changed.connect(self.update)
 
     def sizeHint(self) -> QSize:
         return QSize(600, HEIGHT)
@@ -120,6 +121,8 @@ class Ruler(QWidget):
         for x, label in whole_labels(near, painter.fontMetrics(), self.width()):
             painter.drawText(QPointF(x, 14), label)
         self._paint_loop(painter)
+        if self._times.chosen_x is not None:
+            paint_chosen(painter, theme, self._times.chosen_x, HEIGHT)
         painter.setPen(QColor(theme.line))
         painter.drawLine(0, HEIGHT - 1, self.width(), HEIGHT - 1)
         if self._pointed is not None:

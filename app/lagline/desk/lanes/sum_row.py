@@ -53,9 +53,9 @@ class SumRow(QFrame):
         column.addWidget(self._detail)
         column.addStretch(1)
         self.wave = LaneWave(data)
-        self.wave.let_drag(False)
         self.wave.setAccessibleName("Waveform of the sum")
         self.wave.clicked.connect(self._click)
+        self.wave.swept.connect(self._sweep)
         self.wave.zoom_requested.connect(times.zoom)
         self.wave.pan_requested.connect(times.pan)
         line = QHBoxLayout(self)
@@ -66,6 +66,7 @@ class SumRow(QFrame):
         self.setFixedHeight(HEIGHT)
         self.setToolTip("The blend you hear, left and right together; the other version as an outline.")
         times.changed.connect(self.refresh)
+        times.chosen_changed.connect(self._show_chosen)
 
     def show_session(self, session: Session | None) -> None:
         self._session = session
@@ -137,8 +138,16 @@ class SumRow(QFrame):
         )
         self.wave.refresh()
         self.show_playhead(self._playhead)
+        self._show_chosen()
+
+    def _show_chosen(self) -> None:
+        self.wave.show_chosen(self._times.chosen_x)
+
+    def _sweep(self, from_x: float, to_x: float, _y: float) -> None:
+        self._times.choose(self._times.view.sample_at(from_x), self._times.view.sample_at(to_x))
 
     def _click(self, x: float) -> None:
+        self._times.choose_nothing()
         self.seek_requested.emit(self._times.view.sample_at(x))
 
     def changeEvent(self, event: QEvent) -> None:
