@@ -405,6 +405,16 @@ _AFTER_A_REFUSAL = {
 }
 
 
+class TooManyChannels(DeliveryError):
+    """Lanes that were to share a file of a format that has no room for them."""
+
+    def __init__(self, name: str, channels: int, file_format: str, most: int) -> None:
+        super().__init__(
+            f"{name} would have {channels} channels, and {file_format} holds {most} at most. "
+            "Choose WAV, or a file for each lane."
+        )
+
+
 class NotADelivery(DeliveryError):
     """What was given to be verified was not delivered, or its list is damaged."""
 

@@ -37,7 +37,6 @@ LONG = {
     "analysis/match.py: match": 108,
     "analysis/measure.py: measure_pairs": 98,
     "analysis/measure.py: measure_pairs.one": 76,
-    "cli/deliver.py: deliver_command": 71,
     "jobs/open_take.py: open_take": 63,
 }
 

@@ -81,8 +81,8 @@ def read_audio(data: bytes) -> str:
             clip.close()
         carried = read_carried(path)
         retimed_chunks(
-            carried, channel=0, rate_hz=info.rate_hz, wanted_hz=48_000, later_samples=5, frames=info.frames,
-            bits=24, time_reference=7,
+            carried, channels=[0], rate_hz=info.rate_hz, wanted_hz=48_000, later_samples=5,
+            frames=info.frames, bits=24, time_reference=7,
         )  # fmt: skip
         if info.frames < LONGEST_READ_FRAMES and info.channels < 64:
             built = build_overviews(path, info=info, use_cache=False)
@@ -139,7 +139,7 @@ def ixml_seeds() -> tuple[bytes, ...]:
 
 
 def read_ixml(data: bytes) -> str:
-    written = retimed_ixml(data, time_reference=1 << 40, rate_hz=48_000, bits=24, channel=1)
+    written = retimed_ixml(data, time_reference=1 << 40, rate_hz=48_000, bits=24, channels=[1])
     return "none" if written is None else "read"
 
 

@@ -70,7 +70,7 @@ def test_a_session_with_what_no_file_can_hold_is_not_written(tmp_path: Path) -> 
 
 def test_a_list_of_tracks_without_a_count_keeps_the_one_track() -> None:
     text = b"<BWFXML><TRACK_LIST><TRACK><INTERLEAVE_INDEX>2</INTERLEAVE_INDEX></TRACK></TRACK_LIST></BWFXML>"
-    written = retimed_ixml(text, time_reference=1, rate_hz=48_000, bits=24, channel=1)
+    written = retimed_ixml(text, time_reference=1, rate_hz=48_000, bits=24, channels=[1])
     assert written is not None
     assert [one.text for one in ElementTree.fromstring(written).iter("INTERLEAVE_INDEX")] == ["1"]
 

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, cast
 
 import typer
 
 from lagline.cli import options, progress
-from lagline.deliver.options import DEFAULT_NAMES, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions, Depth, Edit
+from lagline.deliver.options import (
+    DEFAULT_NAMES,
+    HIGHEST_PEAK_DBTP,
+    RATES_HZ,
+    DeliveryOptions,
+    Depth,
+    Edit,
+    Layout,
+)
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 if TYPE_CHECKING:
+    from lagline.jobs.hand_over import HandedOver
     from lagline.jobs.open_take import OpenedTake
     from lagline.session.values import Session
 
@@ -42,6 +53,13 @@ Names = Annotated[
 Form = Annotated[
     Literal["wav", "flac"],
     typer.Option("--format", help="File format. Few editors read a time stamp from FLAC."),
+]
+LayoutOption = Annotated[
+    Layout,
+    typer.Option(
+        help="Aligned files: one a lane; one again for the lanes of each recording, in its order of "
+        "channels; or one for the whole take."
+    ),
 ]
 AllVersions = Annotated[bool, typer.Option("--all-versions", help="Write the blends of all versions.")]
 Match = Annotated[
@@ -79,6 +97,7 @@ def deliver_command(
     file_rate: FileRate = None,
     names: Names = DEFAULT_NAMES,
     file_format: Form = "wav",
+    layout: LayoutOption = "lanes",
     all_versions: AllVersions = False,
     match: Match = False,
     true_peak: TruePeak = HIGHEST_PEAK_DBTP,
@@ -95,15 +114,13 @@ def deliver_command(
     whole_samples: options.WholeSamples = False,
 ) -> None:
     """Write aligned files, the original and the shifted blend, and a delay sheet."""
-    from lagline.errors import WouldOverwrite
-    from lagline.jobs.hand_over import hand_over_take
-
     if file_rate is not None and file_rate not in RATES_HZ:
         raise typer.BadParameter(f"--file-rate is one of {', '.join(map(str, RATES_HZ))}")
     delivery = DeliveryOptions(
         depth=depth,
         rate_hz=file_rate,
         file_format=cast(Literal["WAV", "FLAC"], file_format.upper()),
+        layout=layout,
         whole_samples=whole_samples,
         names=names,
         mono_blend=mono,
@@ -111,28 +128,51 @@ def deliver_command(
         overwrite=overwrite,
     )
     measuring = _Measuring(anchor, search_ms, start, stop, rate, temperature_c)
-    try:
+    with _overwriting_told(overwrite):
         session, version_id = _decided(take, version, measuring, out, delivery, edit)
-        with progress.shown("Writing") as tell:
-            done = hand_over_take(
-                session,
-                out,
-                version_id,
-                delivery,
-                level_matched=match,
-                all_versions=all_versions,
-                edit=edit,
-                progress=tell,
-            )
+        done = _written(session, out, version_id, delivery, match, all_versions, edit)
+    for note in done.warnings:
+        print(f"note: {note}", file=sys.stderr)
+    for path in done.paths:
+        print(path)
+
+
+@contextmanager
+def _overwriting_told(overwrite: bool) -> Iterator[None]:
+    """A file that is in the way, but may be replaced, is an occasion to say how."""
+    from lagline.errors import WouldOverwrite
+
+    try:
+        yield
     except WouldOverwrite as error:
         if not error.replaceable or overwrite:
             raise
         step = "Choose another folder, or add --overwrite to replace what is there."
         raise WouldOverwrite(error.path, step=step) from error
-    for note in done.warnings:
-        print(f"note: {note}", file=sys.stderr)
-    for path in done.paths:
-        print(path)
+
+
+def _written(
+    session: Session,
+    out: Path,
+    version_id: str,
+    delivery: DeliveryOptions,
+    match: bool,
+    all_versions: bool,
+    edit: Edit,
+) -> HandedOver:
+    from lagline.jobs.hand_over import hand_over_take
+
+    with progress.shown("Writing") as tell:
+        return hand_over_take(
+            session,
+            out,
+            version_id,
+            delivery,
+            level_matched=match,
+            all_versions=all_versions,
+            edit=edit,
+            progress=tell,
+        )
 
 
 class _Measuring(NamedTuple):

@@ -2,44 +2,65 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import soundfile
+from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.deliver.delivered import DeliveredFile
-from lagline.deliver.null import LEFT_DB, Made, is_copy, left_db
+from lagline.deliver.null import LEFT_DB, Made, copies, left_db
 from lagline.errors import CannotWrite
 from lagline.files import for_libsndfile
 from lagline.media.clip import Clip
 from lagline.media.write import BITS
 
 
-def certified(file: DeliveredFile, path: Path, recording: Clip, session_rate_hz: int) -> DeliveredFile:
-    """The file with what is left of it when its recording is taken away, read back from `path`.
+class Compared(Struct, frozen=True):
+    """A channel of a file, held against its recording.
+
+    left_db : see `null`; None for a copy, bit for bit, and where there is nothing to compare.
+    problem : a sentence, where that is too much. Samples held at full scale differ on purpose.
+    """
+
+    left_db: float | None = None
+    problem: str | None = None
+
+
+def certified(
+    file: DeliveredFile, path: Path, recordings: Sequence[Clip], session_rate_hz: int
+) -> DeliveredFile:
+    """The file with what is left of it when its recordings are taken away, read back from `path`.
 
     Raises CannotWrite when it is not as it was meant to be.
     """
     try:
         problems = [*header_problems(file, path)]
-        left, problem = compared(file, path, recording, session_rate_hz)
+        found = compared(file, path, recordings, session_rate_hz)
     except (OSError, soundfile.LibsndfileError) as error:
         raise CannotWrite(path, "it can't be read back") from error
-    problems += [problem] if problem else []
+    problems += [one.problem for one in found if one.problem]
     if problems:
         raise CannotWrite(path, "; ".join(problems))
-    return replace(file, left_db=left)
+    if not file.channels:
+        return replace(file, left_db=found[0].left_db)
+    held = [replace(lane, left_db=one.left_db) for lane, one in zip(file.channels, found, strict=True)]
+    return replace(file, channels=tuple(held))
 
 
 def header_problems(file: DeliveredFile, path: Path) -> tuple[str, ...]:
-    """What differs in length, rate and sample format, as libsndfile reads it; soundfile's errors as words."""
+    """What differs in length, rate, sample format and, of lanes, the number of channels, as libsndfile reads
+    it; soundfile's errors as words.
+    """
     try:
         info = soundfile.info(for_libsndfile(path))
     except soundfile.LibsndfileError as error:
         return (f"it can't be read: {error.error_string}",)
-    said = (file.frames, file.rate_hz, file.subtype)
-    found = (info.frames, info.samplerate, info.subtype)
-    names = ("length", "rate", "sample format")
+    channels = len(file.held) or info.channels
+    said = (file.frames, file.rate_hz, file.subtype, channels)
+    found = (info.frames, info.samplerate, info.subtype, info.channels)
+    names = ("length", "rate", "sample format", "number of channels")
     return tuple(
         f"its {name} is {now}, not {then}"
         for name, then, now in zip(names, said, found, strict=True)
@@ -48,18 +69,36 @@ def header_problems(file: DeliveredFile, path: Path) -> tuple[str, ...]:
 
 
 def compared(
-    file: DeliveredFile, path: Path, recording: Clip, session_rate_hz: int
-) -> tuple[float | None, str | None]:
-    """What is left (dB, see `null`; None for a copy, bit for bit, and where there is nothing to compare), and
-    a sentence where that is too much. Samples held at full scale differ on purpose.
-    """
-    made = Made(file.begins_samples, file.polarity, file.drift_ppm, _noise(file), session_rate_hz)
-    if file.copied:
-        return None, None if is_copy(path, recording, made) else "it is no longer a copy of its recording"
-    left = left_db(path, recording, made)
-    if left is None or left <= LEFT_DB or file.clipped_samples:
-        return left, None
-    return left, f"it does not hold its recording as moved: {left:.0f} dB are left of it"
+    file: DeliveredFile, path: Path, recordings: Sequence[Clip | None], session_rate_hz: int
+) -> tuple[Compared, ...]:
+    """Every lane of a file held against its recording; those without one are not compared."""
+    made = [
+        Made(lane.begins_samples, lane.polarity, lane.drift_ppm, _noise(file), session_rate_hz)
+        for lane in file.held
+    ]
+    wanted = [
+        (channel, recording, made[channel])
+        for channel, recording in enumerate(recordings)
+        if recording is not None and file.held[channel].copied
+    ]
+    is_copy = dict(zip([one[0] for one in wanted], copies(path, wanted), strict=True)) if wanted else {}
+    found = []
+    for channel, (lane, recording) in enumerate(zip(file.held, recordings, strict=True)):
+        if recording is None:
+            found.append(Compared())
+            continue
+        it = f"channel {channel + 1} ({lane.lane})" if file.channels else "it"
+        if lane.copied:
+            problem = None if is_copy[channel] else f"{it} is no longer a copy of its recording"
+            found.append(Compared(None, problem))
+            continue
+        left = left_db(path, recording, made[channel], channel)
+        if left is None or left <= LEFT_DB or file.clipped_samples:
+            found.append(Compared(left))
+        else:
+            words = f"{it} does not hold its recording as moved: {left:.0f} dB are left of it"
+            found.append(Compared(left, words))
+    return tuple(found)
 
 
 def _noise(file: DeliveredFile) -> float:

@@ -13,6 +13,21 @@ Progress = Callable[[float], None]
 Cancelled = Callable[[], bool]
 
 
+class HeldLane(Struct, frozen=True):
+    """One channel of a file of several lanes, told as a file of one is."""
+
+    lane: str
+    shift_samples: float
+    polarity: int
+    copied: bool
+    recording: str
+    channel: int
+    fingerprint: str
+    begins_samples: float
+    drift_ppm: float
+    left_db: float | None = None
+
+
 class DeliveredFile(Struct, frozen=True):
     """One file of a delivery."""
 
@@ -21,7 +36,7 @@ class DeliveredFile(Struct, frozen=True):
     size_bytes: int
     sha256: str
     version: str = ""  # its name
-    lane: str = ""
+    lane: str = ""  # its name; where there are several, what stands for them in the file's name
     frames: int = 0
     rate_hz: int = 0
     subtype: str = ""
@@ -39,6 +54,20 @@ class DeliveredFile(Struct, frozen=True):
     begins_samples: float = 0.0  # where its first sample lies in the file, at the file's rate
     drift_ppm: float = 0.0  # taken out
     left_db: float | None = None  # after taking it from the file, see `null`; None where copied, or silent
+    channels: tuple[HeldLane, ...] = ()  # of a file of several lanes, which alone tell of each
+
+    @property
+    def held(self) -> tuple[HeldLane, ...]:
+        """The lanes in the file, in the order of its channels; of a file that holds none, nothing."""
+        if self.channels or self.kind != "lane":
+            return self.channels
+        names = HeldLane.__struct_fields__
+        return (HeldLane(**{name: getattr(self, name) for name in names}),)
+
+    @property
+    def has_loudness(self) -> bool:
+        """Whether loudness means something: not for lanes that merely share a file."""
+        return not self.channels or self.loudness_lufs is not None
 
 
 class Delivery(Struct, frozen=True):

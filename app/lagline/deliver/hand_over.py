@@ -22,6 +22,7 @@ from lagline.deliver.edit import (
     write_bundle,
 )
 from lagline.deliver.headroom import blend_peak_dbtp, headroom_db, headroom_note
+from lagline.deliver.layout import file_lanes
 from lagline.deliver.manifest import stage_bytes, stage_file, stage_manifest
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
@@ -111,10 +112,11 @@ def stage_order(
     warnings = [*where.warnings, *_tried(session, (*lanes_of, *blends_of, *edits_of, *sheets_of))]
     files: list[DeliveredFile] = []
     names = iter(planned_names(session, order))
+    lane_files = len(file_lanes(session, options))
     for version in lanes_of:
         made, said = stage_stems(
             session, version, clips, staging, options, where,
-            names=[next(names) for _ in session.lanes],
+            names=[next(names) for _ in range(lane_files)],
             progress=steps.part(len(session.lanes)), cancelled=cancelled,
         )  # fmt: skip
         files += made
@@ -221,7 +223,7 @@ def _edit_suffixes(order: Order) -> tuple[str, ...]:
 def planned_names(session: Session, order: Order) -> tuple[str, ...]:
     """The names of all files of an order but the extras and the two lists, in the order of writing.
 
-    Raises NotInSession, BadNameTemplate.
+    Raises NotInSession, BadNameTemplate, TooManyChannels.
     """
     names: list[str] = []
     for version_id in order.lanes_of:

@@ -79,9 +79,14 @@ class Regrouped:
 
 
 class FileLoudness:
-    """Measures what is written to a file. Channels weigh 1 each, so one channel counts on its own."""
+    """Measures what is written to a file. Channels weigh 1 each, so one channel counts on its own.
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
+    programme : whether the channels sound together, from two loudspeakers at most. Of lanes that merely share
+        a file only the true peak is measured.
+    """
+
+    def __init__(self, rate_hz: int, channels: int, *, programme: bool = True) -> None:
+        self._programme = programme
         self._weighting = KWeighting(rate_hz, channels)
         self._blocks = Regrouped(self._weighting.block_frames // _BIN * _BIN, self._add)
         self._step = rate_hz * _STEP_S  # frames, not always whole
@@ -98,6 +103,8 @@ class FileLoudness:
     def _add(self, block: FloatArray) -> None:
         for channel, meter in enumerate(self._peaks):
             meter.add(np.ascontiguousarray(block[:, channel]))
+        if not self._programme:
+            return
         power = np.square(self._weighting.filtered(block)).sum(axis=1)
         power = np.concatenate([self._rest, power])
         ends = np.rint(np.arange(self._steps + 1, self._steps + 2 + len(power) / self._step) * self._step)

@@ -8,6 +8,7 @@ same stretch of time (the chirp z-transform of Rabiner, Schafer and Rader, IEEE 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -48,22 +49,33 @@ class Made(Struct, frozen=True):
     through_hz: int | None = None
 
 
-def is_copy(file: Path, recording: Clip, made: Made) -> bool:
-    """Whether every sample of the recording is in the file bit for bit, at its place, and else silence."""
+def copies(file: Path, wanted: Sequence[tuple[int, Clip, Made]]) -> list[bool]:
+    """Whether every sample of each recording is in its channel of the file (from 0) bit for bit, at its
+    place, and else silence.
+    """
     with soundfile.SoundFile(for_libsndfile(file)) as ours:
-        if ours.samplerate != recording.rate_hz:
-            return False
-        at = -round(made.begins_samples)
-        for block in ours.blocks(_BLOCK_FRAMES, dtype="float32"):
-            if not np.array_equal(block, made.polarity * recording.read(at, at + len(block))):
-                return False
-            at += len(block)
-    return at >= recording.frames and made.begins_samples >= 0
+        end = ours.frames
+        good = [
+            ours.samplerate == recording.rate_hz
+            and made.begins_samples >= 0
+            and end - round(made.begins_samples) >= recording.frames
+            for _, recording, made in wanted
+        ]
+        start = 0
+        for block in ours.blocks(_BLOCK_FRAMES, dtype="float32", always_2d=True):
+            for number, (channel, recording, made) in enumerate(wanted):
+                at = start - round(made.begins_samples)
+                good[number] = good[number] and np.array_equal(
+                    block[:, channel], made.polarity * recording.read(at, at + len(block))
+                )
+            start += len(block)
+    return good
 
 
-def left_db(file: Path, recording: Clip, made: Made) -> float | None:
-    """Power left between `LOWEST_HZ` and `HIGHEST_SHARE`, in dB against the recording's, less what the
-    file's depth adds; None where the recording is silent, or the two share too short a stretch of time.
+def left_db(file: Path, recording: Clip, made: Made, channel: int = 0) -> float | None:
+    """Power left in a channel of the file (from 0) between `LOWEST_HZ` and `HIGHEST_SHARE`, in dB against the
+    recording's, less what the file's depth adds; None where the recording is silent, or the two share too
+    short a stretch of time.
     """
     with soundfile.SoundFile(for_libsndfile(file)) as ours:
         later_s = made.begins_samples / ours.samplerate
@@ -82,7 +94,7 @@ def left_db(file: Path, recording: Clip, made: Made) -> float | None:
             count = math.floor(long_s / file_step_s)
             begin = math.ceil(start / file_step_s)
             ours.seek(begin)
-            samples = ours.read(count, dtype="float32")
+            samples = ours.read(count, dtype="float32", always_2d=True)[:, channel]
             at_s = begin * file_step_s - start
             spectrum, weight = _spectrum(samples, at_s, file_step_s, long_s, frequencies)
             begin = math.ceil((start - later_s) / step_s)

@@ -12,6 +12,8 @@ from lagline.session.values import Source
 Depth = Literal["source", "16", "24", "float"]
 # Over the recordings as they are: none, one that points to them, or one with them in it.
 Edit = Literal["none", "linked", "bundle"]
+# Aligned files: one a lane, one for the lanes of each recording, or one for all.
+Layout = Literal["lanes", "recorded", "take"]
 _SUBTYPES = {"16": "PCM_16", "24": "PCM_24", "float": "FLOAT"}
 _PCM_BITS = {
     "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32,
@@ -29,6 +31,7 @@ class DeliveryOptions(Struct, frozen=True):
     depth: Depth = "source"  # see `lane_subtype` and `blend_subtype`
     rate_hz: int | None = None  # None: the session's
     file_format: Literal["WAV", "FLAC"] = "WAV"
+    layout: Layout = "lanes"
     whole_samples: bool = False  # round every shift to whole samples, so that no lane is interpolated
     dither: bool = True  # for 16 and 24 bits, where samples do not already lie on the file's steps
     dither_seed: int = 1  # the same seed gives the same files
@@ -58,6 +61,11 @@ def lane_subtype(source: Source, options: DeliveryOptions, *, copied: bool) -> s
         bits = _PCM_BITS.get(source.subtype, 24)
         chosen = "PCM_16" if bits <= 16 and copied else "PCM_24" if bits <= 24 else "FLOAT"
     return _in_format(chosen, options)
+
+
+def shared_subtype(subtypes: Iterable[str]) -> str:
+    """Sample format of a file of lanes of these: the one that holds them all."""
+    return max(subtypes, key=("PCM_16", "PCM_24", "FLOAT").index)
 
 
 def blend_subtype(sources: Iterable[Source], options: DeliveryOptions) -> str:

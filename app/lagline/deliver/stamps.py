@@ -8,6 +8,7 @@ from datetime import datetime
 from msgspec.structs import replace
 
 from lagline.blend.fraction import split_shift
+from lagline.deliver.layout import FileLanes
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.own import BLEND, ORIGINATOR, mark
 from lagline.deliver.placement import Placement
@@ -22,29 +23,32 @@ from lagline.session.values import Lane, Move, Session, Version
 def lane_chunks(
     session: Session,
     version: Version,
-    lane: Lane,
+    file: FileLanes,
     carried: Carried,
     where: Placement,
     subtype: str,
     loudness: FileLoudness | None,
     family: Family | None = None,
 ) -> Sequence[Chunk]:
-    """The chunks of a lane's file; the loudness is what was measured so far."""
-    move = version.move(lane.id)
-    bext = carried.bext or _new_bext(f"{session.name}, {lane.name}")
+    """The chunks of a file of lanes; the loudness is what was measured so far. Marks and loops move with
+    the first of them.
+    """
+    lane = file.lanes[0]
+    bext = carried.bext or _new_bext(f"{session.name}, {file.name}")
     # The stamp names the set's common start; the UMID named the recording, which this no longer is.
     bext = replace(bext, time_reference=where.time_reference, version=2, umid=bytes(64))
-    bext = bext.with_history(_history(where.rate_hz, subtype, "mono", move_words(move)))
+    bext = bext.with_history(_history(where.rate_hz, subtype, _mode(file), lanes_words(version, file)))
     others = retimed_chunks(
         carried,
-        channel=lane.source.channel,
+        channels=file.channels if file.recording else range(len(file.lanes)),
+        names=[lane.name for lane in file.lanes] if len(file.lanes) > 1 else (),
         rate_hz=lane.source.rate_hz,
         wanted_hz=where.rate_hz,
         later_samples=where.samples_later(first_sample(version, lane), session.rate_hz),
         frames=where.frames,
         bits=BITS[subtype],
         time_reference=where.time_reference,
-        stretch=stretch(move),
+        stretch=stretch(version.move(lane.id)),
         family=family,
     )
     return [_bext_chunk(bext, loudness), *others]
@@ -87,14 +91,29 @@ def _new_bext(description: str) -> Bext:
     )
 
 
+def _mode(file: FileLanes) -> str:
+    """The mode of EBU R 98, which has no word for more than two channels."""
+    if len(file.lanes) == 2:
+        return "stereo" if file.recording else "dual-mono"
+    return "mono" if len(file.lanes) == 1 else ""
+
+
 def _history(rate_hz: int, subtype: str, mode: str, words: str) -> str:
     """A line of coding history as EBU R 98 lays it out; free text after T=."""
     coding = "FLOAT" if subtype == "FLOAT" else "PCM"
-    return f"A={coding},F={rate_hz},W={BITS[subtype]},M={mode},T={mark(words)}"
+    told = f"M={mode}," if mode else ""
+    return f"A={coding},F={rate_hz},W={BITS[subtype]},{told}T={mark(words)}"
 
 
-def move_words(move: Move) -> str:
-    """How a lane's file was made."""
+def lanes_words(version: Version, file: FileLanes) -> str:
+    """How a file of lanes was made; what was done to each of several stands under its number."""
+    moves = [_move_words(version.move(lane.id)) for lane in file.lanes]
+    if len(moves) == 1:
+        return moves[0]
+    return "; ".join(f"channel {number}: {words}" for number, words in enumerate(moves, start=1))
+
+
+def _move_words(move: Move) -> str:
     words = [f"shift {move.shift_samples:+.3f} samples", f"polarity {move.polarity:+d}"]
     if move.rate_ppm:
         words.append(f"drift {move.rate_ppm:+.3f} ppm taken out")

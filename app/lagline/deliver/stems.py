@@ -1,4 +1,4 @@
-"""Aligned files: one a lane, all of one start, one length and one time stamp."""
+"""Aligned files, of one lane or several, all of one start, one length and one time stamp."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from pathlib import Path
 from lagline.blend.mix import ClipLike
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.lane_files import LaneSet
+from lagline.deliver.layout import file_lanes
 from lagline.deliver.names import file_stem, unique
-from lagline.deliver.options import DEFAULTS, DeliveryOptions, lane_subtype
+from lagline.deliver.options import DEFAULTS, DeliveryOptions, lane_subtype, shared_subtype
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
 from lagline.deliver.staging import Staging, staged
 from lagline.media.write import SUFFIXES
@@ -30,14 +31,14 @@ def write_stems(
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> Delivery:
-    """Write one file a lane into `folder`, shifted and flipped as `version` says; gain and pan stay out.
+    """Write the lanes into `folder`, shifted and flipped as `version` says; gain and pan stay out.
 
     Either all files appear or none. A lane that needs no more than a shift by whole samples comes out
     bit for bit at its recording's own depth.
 
     Raises
     ------
-    WouldOverwrite, CannotWrite, BadNameTemplate
+    WouldOverwrite, CannotWrite, BadNameTemplate, TooManyChannels
     MediaError
         A recording cannot be read.
     Cancelled
@@ -68,12 +69,13 @@ def stage_stems(
     cancelled: Cancelled = lambda: False,
 ) -> tuple[list[DeliveredFile], list[str]]:
     """`write_stems` into a staging folder. `names`: of the files, where `lane_file_names` won't do."""
-    lane_set = LaneSet(session, as_written(version, options), clips, staging, options, where)
+    applied = as_written(version, options)
+    lane_set = LaneSet(session, applied, clips, staging, options, where, file_lanes(session, options))
     files = _written(lane_set, names or lane_file_names(session, version, options), progress, cancelled)
     said = [clipping_warning(file.lane, file.clipped_samples) for file in files]
     said.append(drift_warning(version, options))
     warnings = [warning for warning in said if warning is not None]
-    warnings += _depth_notes(session, lane_set.version, options, files)
+    warnings += _depth_notes(lane_set, files)
     if options.file_format == "FLAC":
         warnings.append(
             "Few editors read a time stamp from FLAC: where yours does not, line files up at their starts."
@@ -83,13 +85,15 @@ def stage_stems(
     return files, warnings
 
 
-def _depth_notes(
-    session: Session, version: Version, options: DeliveryOptions, files: Sequence[DeliveredFile]
-) -> list[str]:
-    """Lanes whose files are not of their recordings' depth, where that was asked for."""
+def _depth_notes(lane_set: LaneSet, files: Sequence[DeliveredFile]) -> list[str]:
+    """Files that are not of their recordings' depth, where that was asked for."""
+    options = lane_set.options
     if options.depth != "source":
         return []
-    as_copied = [lane_subtype(lane.source, options, copied=True) for lane in session.lanes]
+    as_copied = [
+        shared_subtype(lane_subtype(lane.source, options, copied=True) for lane in file.lanes)
+        for file in lane_set.files
+    ]
     changed = [
         (file.lane, file.subtype) for file, own in zip(files, as_copied, strict=True) if file.subtype != own
     ]
@@ -109,13 +113,13 @@ def lane_file_names(
 ) -> tuple[str, ...]:
     """The names of the lanes' files, in the order of the lanes, none like one of `taken`.
 
-    Raises BadNameTemplate.
+    Raises BadNameTemplate, TooManyChannels.
     """
     stems = [
         file_stem(
-            options.names, {"take": session.name, "lane": lane.name, "version": version.name, "n": number}
+            options.names, {"take": session.name, "lane": file.name, "version": version.name, "n": number}
         )
-        for number, lane in enumerate(session.lanes, start=1)
+        for number, file in enumerate(file_lanes(session, options), start=1)
     ]
     suffix = SUFFIXES[options.file_format]
     others = [name.removesuffix(suffix) for name in taken if name.endswith(suffix)]

@@ -15,7 +15,7 @@ from urllib.parse import quote
 import msgspec
 
 from lagline import __version__
-from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.delivered import DeliveredFile, HeldLane
 from lagline.deliver.placement import Placement
 from lagline.session.values import Session, Version
 
@@ -24,14 +24,15 @@ Json = Mapping[str, object]
 
 
 def timeline(session: Session, version: Version, files: Iterable[DeliveredFile], where: Placement) -> bytes:
-    """One audio track a lane's file, all of them at the delivery's time stamp; files are named relatively.
+    """One audio track a lane, all of them at the delivery's time stamp; files are named relatively.
 
     Clips are written as schema Clip.1, which old and new readers take.
     """
     tracks = [
-        track(file.lane, [_clip(file, where)])
+        track(held.lane, [_clip(file, held, channel, where)])
         for file in files
-        if file.kind == "lane" and file.version == version.name
+        if file.version == version.name
+        for channel, held in enumerate(file.held, start=1)
     ]
     begins = time(where.time_reference, where.rate_hz)
     return whole_timeline(f"{session.name}, {version.name}", begins, version.note, tracks)
@@ -54,16 +55,19 @@ def track(name: str, children: Iterable[Json]) -> Json:
     return otio_object("Track.1", name=name, kind="Audio", children=list(children))
 
 
-def _clip(file: DeliveredFile, where: Placement) -> Json:
+def _clip(file: DeliveredFile, held: HeldLane, channel: int, where: Placement) -> Json:
+    """A lane's file; which channel of it, from 1, is told where there are several."""
     there = otio_object(
         "TimeRange.1",
         start_time=time(where.time_reference, where.rate_hz),
         duration=time(file.frames, where.rate_hz),
     )
     media = otio_object("ExternalReference.1", target_url=quote(file.name), available_range=there)
-    applied = {"shift_samples": file.shift_samples, "polarity": file.polarity, "sha256": file.sha256}
+    applied = {"shift_samples": held.shift_samples, "polarity": held.polarity, "sha256": file.sha256}
+    if file.channels:
+        applied["channel"] = channel
     return otio_object(
-        "Clip.1", name=file.lane, media_reference=media, source_range=there, metadata={"lagline": applied}
+        "Clip.1", name=held.lane, media_reference=media, source_range=there, metadata={"lagline": applied}
     )
 
 

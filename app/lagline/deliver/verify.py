@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import msgspec
@@ -10,8 +10,8 @@ import numpy as np
 import soundfile
 from msgspec import Struct
 
-from lagline.deliver.certify import compared, header_problems
-from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.certify import Compared, compared, header_problems
+from lagline.deliver.delivered import DeliveredFile, HeldLane
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.manifest import Manifest
 from lagline.deliver.own import SCHEMA
@@ -78,18 +78,26 @@ def _looked_at(
         if file.kind not in ("lane", "blend"):
             return Verified(file, path, tuple(problems))
         problems += header_problems(file, path) or _sound_problems(path, file, manifest)
-        place = recordings.get(file.fingerprint) if file.fingerprint else None
-        if place is None or problems[1:]:
+        places = [recordings.get(lane.fingerprint) if lane.fingerprint else None for lane in file.held]
+        if not any(places) or problems[1:]:
             return Verified(file, path, tuple(problems))
-        left, problem = compared(file, path, Clip(*place), manifest.session_rate_hz)
+        clips = [place and Clip(*place) for place in places]
+        found = compared(file, path, clips, manifest.session_rate_hz)
     except (OSError, MediaError, soundfile.LibsndfileError) as error:
         return Verified(file, path, (f"it can't be read: {error}",))
-    words = "bit for bit" if file.copied else "silent" if left is None else f"{left:.0f} dB left"
-    return (
-        Verified(file, path, (*problems, problem), "")
-        if problem
-        else Verified(file, path, tuple(problems), words)
-    )
+    if changed := [one.problem for one in found if one.problem]:
+        return Verified(file, path, (*problems, *changed))
+    looked_at = [(lane, one) for lane, one, place in zip(file.held, found, places, strict=True) if place]
+    return Verified(file, path, tuple(problems), _words(looked_at))
+
+
+def _words(looked_at: Sequence[tuple[HeldLane, Compared]]) -> str:
+    """How lanes are in their file, each way once; of those that leave something, the most."""
+    words = ["bit for bit"] if any(lane.copied for lane, _ in looked_at) else []
+    left = [one.left_db for lane, one in looked_at if not lane.copied]
+    words += ["silent"] if None in left else []
+    most = max((db for db in left if db is not None), default=None)
+    return ", ".join(words if most is None else [*words, f"{most:.0f} dB left"])
 
 
 def _sound_problems(path: Path, file: DeliveredFile, manifest: Manifest) -> list[str]:
@@ -103,7 +111,7 @@ def _sound_problems(path: Path, file: DeliveredFile, manifest: Manifest) -> list
     if file.loudness_lufs is None and file.true_peak_dbtp is None:
         return problems
     with soundfile.SoundFile(for_libsndfile(path)) as sound:
-        loudness = FileLoudness(sound.samplerate, sound.channels)
+        loudness = FileLoudness(sound.samplerate, sound.channels, programme=file.has_loudness)
         for block in sound.blocks(_BLOCK_FRAMES, dtype="float32", always_2d=True):
             loudness.add(block.astype(np.float32, copy=False))
     fields = loudness.fields()

@@ -2,22 +2,24 @@
 
 Brought in line with the new file: bext, iXML, cue points with their labels, the loops of smpl. Carried byte
 for byte: everything else, known or not. Left behind, because it describes the old file's audio or what is
-no longer beside it: fmt, fact, PEAK, levl, fillers; axml and chna of a recording of several channels.
+no longer beside it: fmt, fact, PEAK, levl, fillers; axml and chna where not all channels come along.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import soundfile
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.errors import FileMissing, NoPermission, NotAudio
 from lagline.files import for_libsndfile
 from lagline.media.bext import Bext, parse_bext
 from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues
 from lagline.media.flac_blocks import read_kept_chunks
-from lagline.media.ixml import Family, retimed_ixml
+from lagline.media.ixml import NEW_IXML, Family, retimed_ixml
 from lagline.media.loops import moved_loops
 from lagline.media.riff import LARGEST_CARRIED_BYTES, Chunk, RiffLayout, read_chunk, read_layout
 
@@ -26,6 +28,7 @@ _OF_THE_AUDIO = (b"fmt ", b"data", b"ds64", b"fact", b"PEAK", b"levl")
 _FILLERS = (b"JUNK", b"junk", b"FLLR", b"PAD ", b"filr")
 _OF_ALL_CHANNELS = (b"axml", b"chna")  # ITU-R BS.2088: they name the tracks of the file they stand in
 _LEFT = (*_REMADE, *_OF_THE_AUDIO, *_FILLERS)
+_TEXTS = ("description", "originator", "originator_reference", "coding_history")
 
 
 class Carried(Struct, frozen=True):
@@ -36,6 +39,7 @@ class Carried(Struct, frozen=True):
     cues: tuple[CuePoint, ...] = ()
     loops: bytes | None = None  # smpl
     others: tuple[Chunk, ...] = ()
+    channels: int = 0  # of the recording; 0 where that is not known
     tags: dict[str, str] = {}  # of any format, by libsndfile's names
 
 
@@ -73,21 +77,48 @@ def _wave_chunks(path: Path, layout: RiffLayout) -> tuple[Chunk, ...]:
 def _read(chunks: tuple[Chunk, ...], channels: int, tags: dict[str, str]) -> Carried:
     first = {chunk.id: chunk.data for chunk in reversed(chunks)}
     adtl = next((chunk.data for chunk in chunks if chunk.data[:4] == b"adtl"), b"")
-    left = _LEFT if channels == 1 else (*_LEFT, *_OF_ALL_CHANNELS)
     return Carried(
         bext=parse_bext(first[b"bext"]) if b"bext" in first else None,
         ixml=first.get(b"iXML"),
         cues=parse_cues(first.get(b"cue ", b""), adtl),
         loops=first.get(b"smpl"),
-        others=tuple(chunk for chunk in chunks if chunk.id not in left and chunk.data[:4] != b"adtl"),
+        others=tuple(chunk for chunk in chunks if chunk.id not in _LEFT and chunk.data[:4] != b"adtl"),
+        channels=channels,
         tags=tags,
+    )
+
+
+def shared(recordings: Sequence[Carried]) -> Carried:
+    """What a file of all of them can say: the chunks and tags that are the same in all, the texts of bext
+    likewise, and the first one's date.
+    """
+    first, *rest = recordings
+    told = [carried.bext for carried in recordings]
+    bext = first.bext
+    for other in told[1:]:
+        if bext is not None and other is not None:
+            differing = {name: "" for name in _TEXTS if getattr(bext, name) != getattr(other, name)}
+            bext = replace(bext, **differing)
+    return Carried(
+        bext=None if None in told else bext,
+        others=tuple(
+            chunk
+            for chunk in first.others
+            if chunk.id not in _OF_ALL_CHANNELS and all(chunk in carried.others for carried in rest)
+        ),
+        tags={
+            tag: text
+            for tag, text in first.tags.items()
+            if all(carried.tags.get(tag) == text for carried in rest)
+        },
     )
 
 
 def retimed_chunks(
     carried: Carried,
     *,
-    channel: int,
+    channels: Sequence[int],
+    names: Sequence[str] = (),
     rate_hz: int,
     wanted_hz: int,
     later_samples: float,
@@ -97,11 +128,12 @@ def retimed_chunks(
     stretch: float = 1.0,
     family: Family | None = None,
 ) -> tuple[Chunk, ...]:
-    """Everything but the bext, for a file that holds one channel of the recording.
+    """Everything but the bext, for a file that holds channels of the recording.
 
     Parameters
     ----------
-    channel : 0-based, of the recording.
+    channels : 0-based, of the recording, in the new file's order.
+    names : of the new file's tracks, where it has several.
     rate_hz, wanted_hz : the recording's rate and the new file's.
     later_samples : where the recording's first sample lies in the new file, at `wanted_hz`.
     frames, bits, time_reference : of the new file.
@@ -109,18 +141,21 @@ def retimed_chunks(
     family : the files it is delivered with.
     """
     chunks: list[Chunk] = []
-    if carried.ixml is not None:
+    told = carried.ixml or (NEW_IXML if names else None)
+    if told is not None:
         ixml = retimed_ixml(
-            carried.ixml,
+            told,
             time_reference=time_reference,
             rate_hz=wanted_hz,
             bits=bits,
-            channel=channel,
+            channels=channels,
+            names=names,
             family=family,
         )
         if ixml is not None:
             chunks.append(Chunk(b"iXML", ixml))
-    chunks += carried.others
+    whole = list(channels) == list(range(carried.channels))
+    chunks += [chunk for chunk in carried.others if whole or chunk.id not in _OF_ALL_CHANNELS]
     if carried.loops is not None:
         loops = moved_loops(carried.loops, later_samples, stretch * wanted_hz / rate_hz, wanted_hz, frames)
         if loops is not None:

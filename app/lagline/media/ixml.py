@@ -8,12 +8,19 @@ from __future__ import annotations
 
 import uuid
 import xml.etree.ElementTree as ElementTree
+from collections.abc import Sequence
 
 from msgspec import Struct
 
 _LOW_HALVES = ("TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_LO", "BWF_TIME_REFERENCE_LOW")
 _HIGH_HALVES = ("TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_HI", "BWF_TIME_REFERENCE_HIGH")
 _RATES = ("FILE_SAMPLE_RATE", "TIMESTAMP_SAMPLE_RATE", "DIGITIZER_SAMPLE_RATE")
+# For a file of several tracks whose recording tells nothing of them (fields from memory).
+NEW_IXML = b"""<BWFXML><IXML_VERSION>2.10</IXML_VERSION><FILE_UID/>
+<FILE_SET><TOTAL_FILES/><FAMILY_UID/><FILE_SET_INDEX/></FILE_SET>
+<SPEED><FILE_SAMPLE_RATE/><AUDIO_BIT_DEPTH/><TIMESTAMP_SAMPLE_RATE/>
+<TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_HI/><TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_LO/></SPEED>
+<TRACK_LIST><TRACK_COUNT/></TRACK_LIST></BWFXML>"""
 
 
 class Family(Struct, frozen=True):
@@ -34,15 +41,17 @@ def retimed_ixml(
     time_reference: int,
     rate_hz: int,
     bits: int,
-    channel: int,
+    channels: Sequence[int],
+    names: Sequence[str] = (),
     family: Family | None = None,
 ) -> bytes | None:
-    """The chunk for a file of one channel of the source; None when it cannot be understood.
+    """The chunk for a file of some channels of the source; None when it cannot be understood.
 
     Parameters
     ----------
     time_reference : samples since midnight of the new file, at `rate_hz`.
-    channel : 0-based channel of the source that the new file holds.
+    channels : 0-based channels of the source that the new file holds, in its order.
+    names : of its tracks, whether the source names them or not; empty leaves them as they are.
     family : what FILE_UID and FILE_SET are to say; None leaves them as they are.
     """
     try:
@@ -58,24 +67,44 @@ def retimed_ixml(
             element.text = str(rate_hz)
         elif element.tag == "AUDIO_BIT_DEPTH":
             element.text = str(bits)
-    _keep_track(root, channel)
+    _keep_tracks(root, channels, names)
     if family is not None:
         _join(root, family)
     written: bytes = ElementTree.tostring(root, encoding="UTF-8", xml_declaration=True)
     return written
 
 
-def _keep_track(root: ElementTree.Element, channel: int) -> None:
-    """Leave only the track of the channel that is written, as interleave 1 of 1."""
+def _keep_tracks(root: ElementTree.Element, channels: Sequence[int], names: Sequence[str]) -> None:
+    """Leave only the tracks of the channels that are written, in their order and under their names."""
+    if names and root.find("TRACK_LIST") is None:
+        _said(root, "TRACK_LIST/TRACK_COUNT", "")
     for tracks in root.iter("TRACK_LIST"):
+        before = {
+            (track.findtext("INTERLEAVE_INDEX") or "").strip(): track for track in tracks.findall("TRACK")
+        }
         for track in tracks.findall("TRACK"):
-            if (track.findtext("INTERLEAVE_INDEX") or "").strip() == str(channel + 1):
-                track.find("INTERLEAVE_INDEX").text = "1"  # type: ignore[union-attr]  # found just now
-            else:
-                tracks.remove(track)
+            tracks.remove(track)
+        for number, channel in enumerate(channels):
+            if str(channel + 1) not in before and not names:
+                continue
+            track = before.get(str(channel + 1), ElementTree.Element("TRACK"))
+            if track.find("CHANNEL_INDEX") is None and names:
+                _said(track, "CHANNEL_INDEX", str(channel + 1))
+            _said(track, "INTERLEAVE_INDEX", str(number + 1))
+            if names:
+                _said(track, "NAME", names[number])
+            tracks.append(track)
         count = tracks.find("TRACK_COUNT")
         if count is not None:
             count.text = str(len(tracks.findall("TRACK")))
+
+
+def _said(element: ElementTree.Element, path: str, text: str) -> None:
+    """Let the element at a path say the text; what is not there on the way is made."""
+    for tag in path.split("/"):
+        inner = element.find(tag)
+        element = ElementTree.SubElement(element, tag) if inner is None else inner
+    element.text = text
 
 
 def _join(root: ElementTree.Element, family: Family) -> None:

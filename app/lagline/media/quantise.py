@@ -13,7 +13,10 @@ IntArray = npt.NDArray[np.int32]
 
 
 def quantised(
-    samples: npt.NDArray[np.floating], bits: int, dither: np.random.Generator | None = None
+    samples: npt.NDArray[np.floating],
+    bits: int,
+    dither: np.random.Generator | None = None,
+    dithered: npt.NDArray[np.bool_] | bool = True,
 ) -> tuple[IntArray, int]:
     """Samples as whole numbers of `bits` bits, and how many did not fit and were clipped.
 
@@ -24,10 +27,11 @@ def quantised(
     Parameters
     ----------
     samples : any shape, full scale 1.0.
+    dithered : which of them get the noise; one for each of the last axis, or for all.
     """
     steps = samples.astype(np.float64) * float(1 << (bits - 1))
     if dither is not None:
-        steps += dither.random(steps.shape) - dither.random(steps.shape)
+        steps += (dither.random(steps.shape) - dither.random(steps.shape)) * dithered
     np.rint(steps, out=steps)
     highest = float((1 << (bits - 1)) - 1)
     clipped = int(np.count_nonzero((steps > highest) | (steps < -highest - 1.0)))

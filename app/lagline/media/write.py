@@ -57,6 +57,8 @@ def write_audio(
     frames: int,
     file_format: str = "WAV",
     dither_seed: int | None = None,
+    dithered: Sequence[bool] = (),
+    speakers: int | None = None,
     chunks: Chunks = (),
     tags: Mapping[str, str] | None = None,
     measure: Callable[[FloatArray], None] | None = None,
@@ -72,6 +74,8 @@ def write_audio(
     subtype : "PCM_16", "PCM_24" (rounded, see `quantise`) or "FLOAT" (32-bit, as it is).
     file_format : "WAV", which becomes RF64 (EBU Tech 3306) above 4 GiB, or "FLAC".
     dither_seed : a number for triangular dither, the same for the same noise; None for rounding only.
+    dithered : which channels get it; empty for all.
+    speakers : positions of the channels, see `speakers`; None where the number of channels says enough.
     chunks : put between the format and the audio of a WAV file; kept in a FLAC file, see `flac_blocks`.
         Where they tell of the audio itself (its loudness), a function that gives them: it is asked before
         the first block and again after the last one, and may change what they say but not their sizes.
@@ -91,10 +95,11 @@ def write_audio(
     if subtype not in BITS or file_format not in SUFFIXES or (file_format, subtype) == ("FLAC", "FLOAT"):
         raise ValueError(f"{subtype} in {file_format} is not written here")
     keep_off(path, sources, overwrite)
-    stream = _Stream(blocks, channels, subtype, dither_seed, measure)
+    stream = _Stream(blocks, channels, subtype, dither_seed, dithered, measure)
+    shape = _format_chunk(rate_hz, channels, subtype, speakers)
 
     def head() -> bytes:
-        return _wav_head(rate_hz, channels, subtype, frames, chunks() if callable(chunks) else chunks)
+        return _wav_head(shape, channels, subtype, frames, chunks() if callable(chunks) else chunks)
 
     if file_format == "FLAC":
         return _whole_or_not_at_all(
@@ -173,11 +178,13 @@ class _Stream:
         channels: int,
         subtype: str,
         seed: int | None,
+        dithered: Sequence[bool],
         measure: Callable[[FloatArray], None] | None,
     ) -> None:
         self._blocks = blocks
         self._subtype = subtype
         self._dither = None if seed is None else np.random.default_rng(seed)
+        self._dithered = np.array(dithered, bool) if dithered else True
         self._measure = measure
         self.channels = channels
         self.subtype = subtype
@@ -194,7 +201,7 @@ class _Stream:
 
     def whole(self) -> Iterator[npt.NDArray[np.int32]]:
         for samples in self.floats():
-            numbers, clipped = quantised(samples, BITS[self.subtype], self._dither)
+            numbers, clipped = quantised(samples, BITS[self.subtype], self._dither, self._dithered)
             self.clipped += clipped
             if self._measure is not None:
                 self._measure(np.multiply(numbers, 2.0 ** (1 - BITS[self.subtype]), dtype=np.float32))
@@ -245,11 +252,11 @@ def sha256_of(path: Path) -> str:
     return digest.hexdigest()
 
 
-def _wav_head(rate_hz: int, channels: int, subtype: str, frames: int, chunks: Sequence[Chunk]) -> bytes:
+def _wav_head(shape: Chunk, channels: int, subtype: str, frames: int, chunks: Sequence[Chunk]) -> bytes:
     """Everything before the samples, with the right sizes: RIFF, or RF64 with ds64 when that is too large."""
     frame_bytes = channels * BITS[subtype] // 8
     data_bytes = frames * frame_bytes
-    before = [_format_chunk(rate_hz, channels, subtype)]
+    before = [shape]
     if subtype == "FLOAT":
         before.append(Chunk(b"fact", struct.pack("<I", min(frames, SEE_DS64))))
     middle = b"".join(packed(_even(chunk)) for chunk in (*before, *chunks))
@@ -275,16 +282,16 @@ def _even(chunk: Chunk) -> Chunk:
     return Chunk(chunk.id, chunk.data + filler) if len(chunk.data) % 2 else chunk
 
 
-def _format_chunk(rate_hz: int, channels: int, subtype: str) -> Chunk:
-    """WAVEFORMATEX for one or two channels, WAVEFORMATEXTENSIBLE (no speaker positions) for more."""
+def _format_chunk(rate_hz: int, channels: int, subtype: str, speakers: int | None) -> Chunk:
+    """WAVEFORMATEX for one or two channels of which nothing else is said, else WAVEFORMATEXTENSIBLE."""
     bits = BITS[subtype]
     tag = _IEEE_FLOAT if subtype == "FLOAT" else _PCM
     frame_bytes = channels * bits // 8
-    extended = channels > 2
+    extended = channels > 2 or speakers is not None
     shown_tag = _EXTENSIBLE if extended else tag
     fields = struct.pack("<HHIIHH", shown_tag, channels, rate_hz, rate_hz * frame_bytes, frame_bytes, bits)
     if extended:
-        fields += struct.pack("<HHIH", 22, bits, 0, tag) + _GUID_TAIL
+        fields += struct.pack("<HHIH", 22, bits, speakers or 0, tag) + _GUID_TAIL
     elif subtype == "FLOAT":
         fields += struct.pack("<H", 0)
     return Chunk(b"fmt ", fields)

@@ -62,6 +62,18 @@ def test_blends_keep_below_full_scale_unless_told_otherwise(qtbot, dialog) -> No
     assert not peak.isEnabled()
 
 
+def test_lanes_may_share_a_file(qtbot, dialog) -> None:
+    layout = chooser(dialog, "Aligned files")
+    assert layout.currentText() == "one a lane"
+    qtbot.keyClick(layout, Qt.Key.Key_End)
+    assert dialog.wish().options.layout == "take"
+    text = dialog._preview.text()
+    assert "aligned/Chapel, third try - all lanes - Shifted.wav" in text and "Room" not in text
+    assert "About 30 MB" in text
+    tick(dialog, "Aligned files").click()
+    assert not layout.isEnabled()
+
+
 def test_it_lists_names_and_size(dialog) -> None:
     text = dialog._preview.text()
     assert "Chapel, third try - Near left - Shifted.wav" in text
@@ -97,7 +109,7 @@ def test_a_wrong_name_template_is_said_while_typing(qtbot, dialog) -> None:
 
 
 def test_nothing_chosen_cannot_be_written(dialog) -> None:
-    for text in ("Aligned files, one a lane", "Blend of this version", "Delay sheet", "Report"):
+    for text in ("Aligned files", "Blend of this version", "Delay sheet", "Report"):
         tick(dialog, text).click()
     assert "Nothing is chosen" in dialog._objection.text()
     assert not button(dialog, "Deliver").isEnabled()

@@ -7,7 +7,7 @@ import pytest
 import soundfile
 import soxr
 
-from lagline.deliver.null import Made, is_copy, left_db
+from lagline.deliver.null import Made, copies, left_db
 from lagline.media.clip import Clip
 
 RATE_HZ = 48_000
@@ -78,7 +78,7 @@ def test_nothing_to_compare(tmp_path: Path, recording: Clip) -> None:
 def test_a_copy_is_one_to_the_last_sample(tmp_path: Path, recording: Clip) -> None:
     def copied(samples: np.ndarray, begins: float = 5.0) -> bool:
         soundfile.write(tmp_path / "out.wav", samples, RATE_HZ, "FLOAT")
-        return is_copy(tmp_path / "out.wav", recording, Made(begins, 1))
+        return copies(tmp_path / "out.wav", [(0, recording, Made(begins, 1))]) == [True]
 
     whole = np.concatenate([np.zeros(5), NOISE, np.zeros(9)])
     assert copied(whole)

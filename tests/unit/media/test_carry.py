@@ -31,7 +31,7 @@ def written(path: Path, channels: int, *more: Chunk) -> Path:
 
 def later_by_5(carried: Carried) -> tuple[Chunk, ...]:
     return retimed_chunks(
-        carried, channel=0, rate_hz=48_000, wanted_hz=48_000, later_samples=5, frames=1_100, bits=24,
+        carried, channels=[0], rate_hz=48_000, wanted_hz=48_000, later_samples=5, frames=1_100, bits=24,
         time_reference=0,
     )  # fmt: skip
 

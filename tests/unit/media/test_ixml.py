@@ -15,7 +15,7 @@ SOURCE = b"""<?xml version="1.0" encoding="UTF-8"?>
 
 def test_times_and_track_are_those_of_the_new_file_and_the_rest_is_kept() -> None:
     reference = 5 * 2**32 + 678
-    data = retimed_ixml(SOURCE, time_reference=reference, rate_hz=48_000, bits=24, channel=1)
+    data = retimed_ixml(SOURCE, time_reference=reference, rate_hz=48_000, bits=24, channels=[1])
     assert data is not None
     root = ElementTree.fromstring(data)
     assert root.findtext("PROJECT") == "Invented Session"
@@ -37,7 +37,7 @@ def test_what_cannot_be_understood_is_not_carried() -> None:
         b"\xff\xfe<x/>",
         b'<?xml version="1.0" encoding="nonsense"?><a/>',
     ):
-        assert retimed_ixml(data, time_reference=0, rate_hz=48_000, bits=24, channel=0) is None
+        assert retimed_ixml(data, time_reference=0, rate_hz=48_000, bits=24, channels=[0]) is None
 
 
 def test_the_files_of_a_delivery_are_a_family_of_their_own() -> None:
@@ -46,7 +46,7 @@ def test_the_files_of_a_delivery_are_a_family_of_their_own() -> None:
     said = []
     for index in (1, 2, 2):
         data = retimed_ixml(
-            old, time_reference=0, rate_hz=48_000, bits=24, channel=0, family=Family("f00d", index, 2)
+            old, time_reference=0, rate_hz=48_000, bits=24, channels=[0], family=Family("f00d", index, 2)
         )
         assert data is not None
         root = ElementTree.fromstring(data)

@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from lagline.cli.alignment_json import SCHEMA, alignment_document
 from lagline.cli.app import app
 from lagline.deliver import manifest
-from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.delivered import DeliveredFile, HeldLane
 from lagline.deliver.manifest import Manifest
 from lagline.jobs import batch_summary
 from lagline.jobs.journal import LaneResult, TakeResult
@@ -44,7 +44,7 @@ PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read
 KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, Before, Trial, Alignment,
     Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest,
-    DeliveredFile, TakeResult, LaneResult,
+    DeliveredFile, HeldLane, TakeResult, LaneResult,
 )  # fmt: skip
 
 

@@ -72,7 +72,7 @@ class ExportDialog(StoppableDialog):
         self._version = Chooser("Version", "The version that is written")
         versions = [(version.name, version.id) for version in session.versions]
         self._version.offer([*versions, ("Original", ORIGINAL_ID)], session.current_version_id)
-        self._stems = _tick("Aligned files, one a lane", "Shifted and flipped; gain and pan stay out", True)
+        self._stems = _tick("Aligned files", "Shifted and flipped; gain and pan stay out", True)
         self._blend = _tick("Blend of this version", "The sum as it is heard, with gain and pan", True)
         self._original = _tick("Blend of the original", "The sum as recorded, to compare with", False)
         self._match = _tick(
@@ -94,6 +94,7 @@ class ExportDialog(StoppableDialog):
         self._replace = _tick("Replace files that are there", "Never the recordings themselves", False)
         for chooser in (
             self._version,
+            self._layout,
             self._edit,
             self._depth,
             self._format,
@@ -109,6 +110,15 @@ class ExportDialog(StoppableDialog):
             tick.toggled.connect(self._refresh)
 
     def _make_choices(self, session: Session) -> None:
+        self._layout = Chooser("Aligned files", "Which lanes share a file, each in a channel of its own")
+        self._layout.offer(
+            [
+                ("one a lane", "lanes"),
+                ("as recorded: channels of one file together again", "recorded"),
+                ("one for the whole take", "take"),
+            ],
+            DEFAULTS.layout,
+        )
         self._edit = Chooser(
             "Edit", "The recordings untouched, and an edit over them that an editor opens and can change"
         )
@@ -173,6 +183,7 @@ class ExportDialog(StoppableDialog):
         for tick in (self._stems, self._blend, self._original, self._match, self._sheet, self._report):
             what.addWidget(tick)
         form.addRow(plain_label("What", wrap=False), what)
+        form.addRow(_label("Ali&gned files", self._layout), self._layout)
         form.addRow(_label("&Edit", self._edit), self._edit)
         form.addRow(_label("&Shifts", self._shifts), self._shifts)
         form.addRow(_label("&Depth", self._depth), self._depth)
@@ -266,6 +277,7 @@ class ExportDialog(StoppableDialog):
             depth=self._depth.currentData(),
             rate_hz=self._rate.currentData(),
             file_format=self._format.currentData(),
+            layout=self._layout.currentData(),
             whole_samples=self._shifts.currentData(),
             dither=self._dither.isChecked(),
             names=self._names.text(),
@@ -291,6 +303,7 @@ class ExportDialog(StoppableDialog):
         wish = self.wish()
         plan = export_plan(self._session, wish)
         self._preview.setText(preview_text(plan, wish.options))
+        self._layout.setEnabled(wish.stems)
         self._match.setEnabled(len(wish.blends) > 1)
         self._mono.setEnabled(bool(wish.blends))
         self._peak.setEnabled(bool(wish.blends))

@@ -8,10 +8,12 @@ from pathlib import Path
 from msgspec import Struct
 
 from lagline.deliver.hand_over import Order, planned_names
-from lagline.deliver.options import DeliveryOptions, Edit, blend_subtype, lane_subtype
-from lagline.deliver.placement import as_written, is_copied, placement
+from lagline.deliver.lane_files import file_subtype
+from lagline.deliver.layout import file_lanes
+from lagline.deliver.options import DeliveryOptions, Edit, blend_subtype
+from lagline.deliver.placement import as_written, placement
 from lagline.deliver.stems import lane_file_names
-from lagline.errors import BadNameTemplate
+from lagline.errors import DeliveryError
 from lagline.files import is_folder, is_there
 from lagline.jobs.hand_over import ALIGNED_FOLDER
 from lagline.jobs.write_report import report_name
@@ -24,7 +26,7 @@ FLAC_SHARE = 0.6  # of the plain size, roughly; common practice, no source
 class ExportWish(Struct, frozen=True):
     """What the engineer wants written.
 
-    `stems`: aligned files, one a lane. `blends`: ids of the versions whose blends are printed.
+    `stems`: aligned files. `blends`: ids of the versions whose blends are printed.
     `match_blends`: each is turned down as it is heard, to the quietest of all versions of the session; a
     single one never. `sheet`, `report`: the delay sheet and the report.
     """
@@ -61,13 +63,13 @@ def export_plan(session: Session, wish: ExportWish) -> ExportPlan:
     options = wish.options
     try:
         files, beside, problem = *_names(session, wish), ""
-    except BadNameTemplate as error:
+    except DeliveryError as error:
         files, beside, problem = (), (), str(error)
     others = ["Timeline for other editors (OpenTimelineIO)"] if wish.stems else []
     others += [] if wish.edit == "none" else ["Edit of the recordings (OpenTimelineIO and a table)"]
     others += [f"Blend of {session.version(version_id).name}" for version_id in wish.blends]
     others += [text for there, text in ((wish.sheet, "Delay sheet"), (wish.report, "Report")) if there]
-    size = _size_bytes(session, wish)
+    size = 0 if problem else _size_bytes(session, wish)
     free: int | None = None
     existing: tuple[str, ...] = ()
     if wish.folder is not None:
@@ -105,7 +107,7 @@ def report_names(session: Session, wish: ExportWish) -> tuple[str, ...]:
 
 
 def _names(session: Session, wish: ExportWish) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Of the aligned files, and of everything else, below the folder. Raises BadNameTemplate."""
+    """Of the aligned files, and of everything else, below the folder. Raises DeliveryError."""
     version = session.version(wish.version_id)
     files = lane_file_names(session, version, wish.options) if wish.stems else ()
     aligned, beside = aligned_order(wish), beside_order(wish)
@@ -147,9 +149,9 @@ def _size_bytes(session: Session, wish: ExportWish) -> int:
     bits = 0
     if wish.stems:
         rate_hz = options.rate_hz or session.rate_hz
-        for lane in session.lanes:
-            copied = is_copied(session, as_written(version, options), lane, rate_hz)
-            bits += BITS[lane_subtype(lane.source, options, copied=copied)]
+        applied = as_written(version, options)
+        for file in file_lanes(session, options):
+            bits += len(file.lanes) * BITS[file_subtype(session, applied, file, options, rate_hz)]
     channels = 1 if options.mono_blend else 2
     bits += (
         len(wish.blends) * channels * BITS[blend_subtype((lane.source for lane in session.lanes), options)]
