@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Literal
 
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
 from lagline.units import samples_to_metres, samples_to_ms
 
-SCHEMA = "lagline/alignment/1"
+if TYPE_CHECKING:
+    from lagline.cli.documents import AlignDocument, AlignedLane
+
+SCHEMA: Literal["lagline/alignment/1"] = "lagline/alignment/1"
 
 
 def alignment_document(
     session: Session, alignment: Alignment, problems: Iterable[str] = (), *, whole_samples: bool = False
-) -> dict[str, Any]:
+) -> AlignDocument:
     """Plain values ready for JSON. Lanes stand in the take's order, pairs by lane name.
 
     `arrival_samples`, `polarity` and `proposed_shift_samples` are None where trust is none. With
@@ -47,7 +50,7 @@ def alignment_document(
     }
 
 
-def _lane(session: Session, lane_id: str, finding: Finding, whole_samples: bool) -> dict[str, Any]:
+def _lane(session: Session, lane_id: str, finding: Finding, whole_samples: bool) -> AlignedLane:
     lane = session.lane(lane_id)
     arrival, shift = finding.arrival_samples, finding.proposed_shift_samples
     return {

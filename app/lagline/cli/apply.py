@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lagline.cli import options, progress
 
 if TYPE_CHECKING:
+    from lagline.cli.documents import AppliedLane, ApplyDocument
     from lagline.jobs.apply_setup import AppliedSetup
 
 SetupFile = Annotated[
@@ -59,7 +60,7 @@ def apply_command(
     if as_json:
         import msgspec
 
-        document = {
+        document: ApplyDocument = {
             "schema": "lagline/apply/1",
             "setup": setup.name,
             "rate_hz": session.rate_hz,
@@ -73,7 +74,7 @@ def apply_command(
     _print_rows(session.name, setup.name, rows)
 
 
-def _rows(done: AppliedSetup) -> list[dict[str, Any]]:
+def _rows(done: AppliedSetup) -> list[AppliedLane]:
     session = done.session
     return [
         {
@@ -91,7 +92,7 @@ def _rows(done: AppliedSetup) -> list[dict[str, Any]]:
     ]
 
 
-def _print_rows(take: str, setup: str, rows: list[dict[str, Any]]) -> None:
+def _print_rows(take: str, setup: str, rows: list[AppliedLane]) -> None:
     from lagline.cli.tables import number, print_table
 
     print_table(

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lagline.cli import options, progress
 from lagline.files import readable
+
+if TYPE_CHECKING:
+    from lagline.cli.documents import CheckDocument
 
 Checked = Annotated[
     list[Path],
@@ -45,7 +48,7 @@ def check_command(files: Checked, as_json: options.AsJson = False) -> int:
     if as_json:
         import msgspec
 
-        document = {
+        document: CheckDocument = {
             "schema": "lagline/check/1",
             "session_problems": problems,
             "recordings": [

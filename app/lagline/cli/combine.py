@@ -6,18 +6,19 @@ import math
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from lagline.cli import options, progress
 
 if TYPE_CHECKING:
+    from lagline.cli.documents import CombineDocument
     from lagline.combinations.cells import Cell
     from lagline.combinations.facts import BoardFacts, CellFacts
     from lagline.session.values import Session
 
-SCHEMA = "lagline/combine/1"
+SCHEMA: Literal["lagline/combine/1"] = "lagline/combine/1"
 
 Take = Annotated[
     list[Path],
@@ -202,7 +203,7 @@ def _print_json(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]
     sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
 
 
-def combine_document(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]) -> dict[str, Any]:
+def combine_document(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]) -> CombineDocument:
     """What `--json` prints. Numbers that there is no sense in are null."""
     from lagline.combinations.cells import timing_name
     from lagline.combinations.words import suggestions, told

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from lagline.cli import options
 
 if TYPE_CHECKING:
+    from lagline.cli.documents import MachineDocument
     from lagline.jobs.machine import Diagnosis
 
 MARKS = {"good": "ok", "note": "note", "missing": "MISSING"}
@@ -24,7 +25,7 @@ def machine_command(as_json: options.AsJson = False) -> int:
     if as_json:
         import msgspec
 
-        document = {
+        document: MachineDocument = {
             "schema": "lagline/machine/1",
             "is_well": diagnosis.is_well,
             "checks": diagnosis.checks,

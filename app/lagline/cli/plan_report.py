@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 from lagline.cli.tables import number, print_line, print_table
 from lagline.jobs.plan import (
@@ -20,15 +20,18 @@ from lagline.jobs.plan import (
 from lagline.jobs.tape_measure import Comparison
 from lagline.session.plan import Plan
 
+if TYPE_CHECKING:
+    from lagline.cli.documents import PlanDocument, PlannedArrival, PlannedPairDocument
+
 Moves = Sequence[tuple[tuple[str, str, float], tuple[NotchMove, ...]]]
 SHOWN = 6  # notches of a pair and dips of the blend in the terminal; JSON holds more
 LISTED = 50
 
 
-def document(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None) -> dict[str, Any]:
+def document(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None) -> PlanDocument:
     """The JSON document. A level of null is minus infinity: the lanes cancel wholly there."""
     anchor = anchor_of(plan)
-    found: dict[str, Any] = {
+    found: PlanDocument = {
         "schema": "lagline/plan-report/1",
         "name": plan.name,
         "rate_hz": plan.rate_hz,
@@ -54,13 +57,11 @@ def document(plan: Plan, moves: Moves, comparisons: Sequence[Comparison] | None)
             for (name, other, hz), ways in moves
         ]
     if comparisons is not None:
-        found["tape_against_sound"] = [
-            {field: getattr(row, field) for field in row.__struct_fields__} for row in comparisons
-        ]
+        found["tape_against_sound"] = comparisons
     return found
 
 
-def _lanes(plan: Plan) -> list[dict[str, Any]]:
+def _lanes(plan: Plan) -> list[PlannedArrival]:
     return [
         {
             "name": row.name,
@@ -79,7 +80,7 @@ def _lanes(plan: Plan) -> list[dict[str, Any]]:
     ]
 
 
-def _pairs(plan: Plan) -> list[dict[str, Any]]:
+def _pairs(plan: Plan) -> list[PlannedPairDocument]:
     return [
         {
             "a": pair.a,

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lagline.cli import options, progress
 from lagline.files import readable
+
+if TYPE_CHECKING:
+    from lagline.cli.documents import VerifyDocument
 
 Folder = Annotated[
     Path, typer.Argument(help="A folder that was delivered.", metavar="FOLDER", show_default=False)
@@ -38,7 +41,7 @@ def verify_command(folder: Folder, recordings: Recordings = None, as_json: optio
     if as_json:
         import msgspec
 
-        document = {
+        document: VerifyDocument = {
             "schema": "lagline/verify/1",
             "as_delivered": not changed,
             "files": [

@@ -23,6 +23,7 @@ from lagline.jobs import batch_summary
 from lagline.jobs.journal import LaneResult, TakeResult
 from lagline.session import autosave, lock, plan, restore_points, setup, storage
 from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
+from lagline.session.owner import Owner
 from lagline.session.plan import Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
 from lagline.session.values import (
@@ -44,7 +45,7 @@ PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read
 KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, Before, Trial, Alignment,
     Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest,
-    DeliveredFile, HeldLane, TakeResult, LaneResult,
+    DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
 )  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""JSON Schema files of all documents, made of the program's types and the guide's words."""
