@@ -21,6 +21,7 @@ LaglineError
 │   ├── BadPattern      for the names of files, that tells no takes apart
 │   ├── TooFewLanes
 │   ├── DemoMissing
+│   ├── NotMeasured     what was found is asked for, and nothing was looked for
 │   ├── JournalMismatch  a batch folder that was begun for something else
 │   └── NoBatch         a folder that holds no results of a batch
 ├── SessionError        a session file
@@ -255,6 +256,13 @@ class DemoMissing(TakeError):
         super().__init__(
             f"The demo take {what!r} is not here. Install Lagline again, or clone its repository whole."
         )
+
+
+class NotMeasured(TakeError):
+    """A take is to take over what was found, and was never measured."""
+
+    def __init__(self, take: str) -> None:
+        super().__init__(f"{take} has not been measured, so there is nothing to take over. Measure it first.")
 
 
 class JournalMismatch(TakeError):

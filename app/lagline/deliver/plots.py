@@ -54,6 +54,7 @@ class Plot:
         self.width, self.height = width, height
         self._pieces: list[str] = []
         self._labels: list[str] = []  # over everything else
+        self._tags: list[float] = []  # heights of the words of `tag`
         self._taken: list[list[tuple[float, float]]] = []  # from and to, of the labels of each row
 
     def line(
@@ -123,6 +124,14 @@ class Plot:
         """A line from left to right."""
         at = self._at_y(y)
         self._pieces.append(_rule(LEFT, at, self.width - RIGHT, at, "#000", 0.9, dash))
+
+    def tag(self, x: float, y: float, words: str) -> None:
+        """Words that begin at (x, y), in the axes' units; lower where others stand there already."""
+        row = self._at_y(y) + 3.0
+        while any(abs(row - other) < _ROW - 1.0 for other in self._tags):
+            row += _ROW - 1.0
+        self._tags.append(row)
+        self._labels.append(_text(self._at_x(x), row, words, "start"))
 
     def svg(self) -> str:
         """The whole plot as an SVG element, to stand inside HTML."""

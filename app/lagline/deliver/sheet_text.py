@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from lagline.deliver.csv_text import csv_text
 from lagline.deliver.page import filled_page
 from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow, WorstPair
@@ -13,13 +15,18 @@ _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
 
 def sheet_csv(sheet: DelaySheet) -> str:
     """One line a lane, for a spreadsheet: numbers with full stops, no units in the cells."""
-    first = sheet.rows[0] if sheet.rows else None
+    return sheets_csv([sheet])
+
+
+def sheets_csv(sheets: Sequence[DelaySheet]) -> str:
+    """`sheet_csv` of several takes in one table."""
+    first = next((sheet.rows[0] for sheet in sheets if sheet.rows), None)
     headings = ["take", "version", "lane", "anchor", "polarity", "gain_db", "pan", "muted"]
     headings += ["shift_samples", "delay_samples", "delay_ms", "delay_m", "delay_ft"]
     headings += [f"samples_at_{rate_hz}" for rate_hz, _ in (first.samples_at if first else ())]
     for name in ("sample", "0.01_ms", "0.1_ms"):
         headings += [f"rounded_to_{name}", f"error_us_{name}", f"first_notch_hz_{name}"]
-    return csv_text(headings, [_csv_row(sheet, row) for row in sheet.rows])
+    return csv_text(headings, [_csv_row(sheet, row) for sheet in sheets for row in sheet.rows])
 
 
 def _csv_row(sheet: DelaySheet, row: SheetRow) -> list[str | float | int | None]:

@@ -1,0 +1,1 @@
+"""A day's takes: told apart, measured, held against a setup, decided and delivered together."""

@@ -1,0 +1,239 @@
+"""What differs in each take: from a setup, or from where the lanes usually are on this day."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from pathlib import Path
+from statistics import median
+from typing import Literal
+
+from msgspec import Struct
+
+from lagline.day.values import Day, DayTake, LaneFact
+from lagline.jobs.apply_setup import AGREEING_MS, LaneComparison, compared
+from lagline.session.findings import Alignment, Finding
+from lagline.session.setup import Setup, SetupLane, matched_lanes
+from lagline.session.values import Lane, Move, Session, Source
+from lagline.units import ms_to_samples, samples_to_metres, samples_to_ms
+
+TELLING_TAKES = 3  # takes that tell where a lane usually is
+TRUSTED = ("strong", "usable")
+
+DifferenceWord = Literal["moved", "other polarity", "unsure", "not found", "not in the setup", "missing"]
+
+
+class Difference(Struct, frozen=True):
+    """How one lane of a take differs. Positive: it hears the source later than expected, from further off."""
+
+    lane: str
+    word: DifferenceWord
+    samples: float | None = None
+    ms: float | None = None
+    cm: float | None = None  # of air
+
+
+class LaneMove(Struct, frozen=True):
+    """A lane that stands elsewhere from one take to the next."""
+
+    lane: str  # by its name in the setup
+    before: str  # the take before, and the first in which it stands elsewhere
+    after: str
+    cm: float
+
+
+def held_against(day: Day) -> Setup | None:
+    """The day's setup; without one where its lanes usually are; None while that is not known."""
+    return day.setup or usual(day.takes)
+
+
+def usual(takes: Sequence[DayTake]) -> Setup | None:
+    """Where each lane usually is: the median over the takes, against the lane found in most of them.
+
+    Only strong and usable findings count. None before three takes tell.
+    """
+    measured = [take for take in takes if take.is_measured]
+    if len(measured) < TELLING_TAKES:
+        return None
+    facts = max((take.facts for take in measured if take.facts), key=lambda facts: len(facts.lanes))
+    plain = Setup("", facts.rate_hz, tuple(SetupLane(lane.name, Move()) for lane in facts.lanes))
+    found = [_found(take, plain) for take in measured]
+    counts = {lane.name: sum(lane.name in one for one in found) for lane in plain.lanes}
+    reference = max(counts, key=lambda name: counts[name])
+    late: dict[str, list[tuple[float, int]]] = defaultdict(list)
+    for one in found:
+        if reference in one:
+            zero, way = one[reference]
+            for name, (arrival, polarity) in one.items():
+                late[name].append((arrival - zero, polarity * way))
+    lanes = tuple(
+        SetupLane(
+            name,
+            Move(
+                -median(arrival for arrival, _ in known),
+                1 if 2 * sum(polarity > 0 for _, polarity in known) >= len(known) else -1,
+            ),
+        )
+        for name, known in late.items()
+        if len(known) >= TELLING_TAKES
+    )
+    return Setup("usual", facts.rate_hz, lanes, anchor=reference) if len(lanes) > 1 else None
+
+
+def differences(take: DayTake, setup: Setup) -> tuple[Difference, ...]:
+    """What differs in a measured take, lanes in its order; nothing in one that agrees or is not measured.
+
+    Where all lanes are off by the same, it is the one they were measured against that moved.
+    """
+    facts = take.facts
+    if facts is None or not take.is_measured:
+        return ()
+    session, alignment = _light(take)
+    matches = matched_lanes(setup, session)
+    comparisons = compared(session, alignment, matches, setup.rate_hz)
+    by_lane = {lane.name: lane for lane in facts.lanes}
+    out = []
+    for one in comparisons:
+        difference = _difference(one, by_lane[one.lane_id], take, one.lane_id in matches)
+        if difference is not None:
+            out.append(difference)
+    out = _of_the_anchor(out, comparisons, take)
+    there = {known.name for known in matches.values()}
+    return (*out, *(Difference(known.name, "missing") for known in setup.lanes if known.name not in there))
+
+
+def moved_lanes(take: DayTake, setup: Setup) -> frozenset[str]:
+    """Names of the lanes of a take that moved or were turned over, as they were measured."""
+    if take.facts is None or not take.is_measured:
+        return frozenset()
+    session, alignment = _light(take)
+    found = compared(session, alignment, matched_lanes(setup, session), setup.rate_hz)
+    words = {lane.name: lane.trust_word for lane in take.facts.lanes}
+    return frozenset(one.lane_id for one in found if one.word == "moved" and words[one.lane_id] in TRUSTED)
+
+
+def moves_over(takes: Sequence[DayTake], setup: Setup) -> tuple[LaneMove, ...]:
+    """Who moved, and when: a lane that differs from where it stood in the takes before it.
+
+    In the order of the takes. A lane stands where the median of its findings since its last move has it.
+    """
+    moves: list[tuple[int, LaneMove]] = []
+    numbered = [(number, take) for number, take in enumerate(takes) if take.is_measured]
+    off = {number: _off(take, setup) for number, take in numbered}
+    for known in setup.lanes:
+        stood: list[float] = []
+        last = ""
+        for number, take in numbered:
+            at = off[number].get(known.name)
+            facts = take.facts
+            if at is None or facts is None:
+                continue
+            if stood and abs(at - median(stood)) > AGREEING_MS:
+                metres = samples_to_metres(
+                    ms_to_samples(at - median(stood), facts.rate_hz), facts.rate_hz, facts.temperature_c
+                )
+                moves.append((number, LaneMove(known.name, last, take.name, 100.0 * metres)))
+                stood = []
+            stood.append(at)
+            last = take.name
+    return tuple(move for _, move in sorted(moves, key=lambda one: one[0]))
+
+
+def late_ms(take: DayTake, setup: Setup) -> dict[str, float]:
+    """By how many ms each lane hears the source later than the setup's anchor in a measured take, by its name
+    in the setup. Lanes that can't be trusted are left out.
+    """
+    facts = take.facts
+    if facts is None or not take.is_measured:
+        return {}
+    found = _found(take, setup)
+    zero = found.get(setup.anchor or "", next(iter(found.values()), (0.0, 1)))[0]
+    return {name: samples_to_ms(arrival - zero, setup.rate_hz) for name, (arrival, _) in found.items()}
+
+
+def _off(take: DayTake, setup: Setup) -> dict[str, float]:
+    """By how many ms each lane of the setup is later than it says, in a take where that can be trusted."""
+    facts = take.facts
+    assert facts is not None  # of a measured take
+    session, _ = _light(take)
+    matches = matched_lanes(setup, session)
+    moved = {difference.lane: difference for difference in differences(take, setup)}
+    off = {}
+    for lane in facts.lanes:
+        known = matches.get(lane.name)
+        if known is None or lane.arrival_samples is None or lane.trust_word not in TRUSTED:
+            continue
+        difference = moved.get(lane.name)
+        off[known.name] = (difference.ms or 0.0) if difference is not None else 0.0
+    return off
+
+
+def _of_the_anchor(
+    found: list[Difference], comparisons: Sequence[LaneComparison], take: DayTake
+) -> list[Difference]:
+    facts = take.facts
+    assert facts is not None
+    moved = [one for one in found if one.word == "moved" and one.ms is not None]
+    comparable = [one for one in comparisons if one.difference_samples is not None]
+    if len(moved) < 2 or len(moved) < len(comparable) - 1:
+        return found
+    by = median(one.samples or 0.0 for one in moved)
+    if any(abs((one.samples or 0.0) - by) > ms_to_samples(AGREEING_MS, facts.rate_hz) for one in moved):
+        return found
+    others = [one for one in found if one not in moved]
+    return [_measured(facts.anchor, "moved", -by, take), *others]
+
+
+def _difference(one: LaneComparison, lane: LaneFact, take: DayTake, is_known: bool) -> Difference | None:
+    if not is_known:
+        return Difference(lane.name, "not in the setup")
+    if one.measured_samples is None:
+        return Difference(lane.name, "not found")
+    if one.word != "moved" or one.difference_samples is None:
+        return None
+    if lane.trust_word not in TRUSTED:
+        return _measured(lane.name, "unsure", one.difference_samples, take)
+    turned = one.polarity_agrees is False
+    return _measured(lane.name, "other polarity" if turned else "moved", one.difference_samples, take)
+
+
+def _measured(lane: str, word: DifferenceWord, samples: float, take: DayTake) -> Difference:
+    facts = take.facts
+    assert facts is not None
+    metres = samples_to_metres(samples, facts.rate_hz, facts.temperature_c)
+    return Difference(lane, word, samples, samples_to_ms(samples, facts.rate_hz), 100.0 * metres)
+
+
+def _found(take: DayTake, plain: Setup) -> dict[str, tuple[float, int]]:
+    """Arrival at the setup's rate, and polarity, of each lane that can be trusted, by the setup's name."""
+    facts = take.facts
+    assert facts is not None
+    session, _ = _light(take)
+    matches = matched_lanes(plain, session)
+    return {
+        matches[lane.name].name: (
+            lane.arrival_samples * plain.rate_hz / facts.rate_hz,
+            1 if lane.polarity is None else lane.polarity,
+        )
+        for lane in facts.lanes
+        if lane.name in matches
+        and lane.arrival_samples is not None
+        and math.isfinite(lane.arrival_samples)
+        and lane.trust_word in TRUSTED
+    }
+
+
+def _light(take: DayTake) -> tuple[Session, Alignment]:
+    """The take's lanes and findings without recordings and evidence, each lane's name its id."""
+    facts = take.facts
+    assert facts is not None
+    nothing = Source(Path(), 0, facts.rate_hz, 0, 0)
+    session = Session(facts.rate_hz, tuple(Lane(lane.name, lane.name, nothing) for lane in facts.lanes))
+    findings = tuple(
+        Finding(
+            lane.name, lane.arrival_samples, lane.uncertainty_samples, lane.polarity, 0.0, lane.trust_word, ""
+        )
+        for lane in facts.lanes
+    )
+    return session, Alignment(facts.anchor, facts.rate_hz, findings)

@@ -1,0 +1,188 @@
+"""Make the list: the takes below some folders, each with the session that was saved of it before."""
+
+from __future__ import annotations
+
+import logging
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from lagline.day.document import SUFFIX
+from lagline.day.facts import facts_of
+from lagline.day.values import Day, DayTake, in_order
+from lagline.deliver.names import safe_stem
+from lagline.errors import LaglineError
+from lagline.files import is_file, is_there, readable
+from lagline.jobs.apply_setup import path_beside
+from lagline.jobs.find_takes import FoundTake, ToldBy, find_takes, opened
+from lagline.jobs.line_up import never, no_progress
+from lagline.session.storage import SUFFIX as SESSION_SUFFIX
+from lagline.session.storage import load, stamp
+from lagline.session.values import Session
+from lagline.spread import spread
+
+OPENERS = 4  # opening waits for the disk
+_log = logging.getLogger(__name__)
+
+
+class Listed(Struct, frozen=True):
+    """A list, and what there is to say of recordings that are in no take."""
+
+    day: Day
+    problems: tuple[str, ...] = ()
+
+
+def listed(
+    roots: Sequence[Path],
+    told_by: ToldBy = "folder",
+    pattern: str = "",
+    *,
+    before: Day | None = None,
+    progress: Callable[[float], None] = no_progress,
+    cancelled: Callable[[], bool] = never,
+) -> Listed:
+    """The takes below `roots`, told apart as `find_takes` has it, in the order people count.
+
+    A take whose recordings are on the list `before` keeps what is known of it. A session that lies beside
+    the recordings and is of them, and no others, is the take's.
+
+    Raises
+    ------
+    NoFolder, NoRecordings, NoTakes, BadPattern
+        Of the one folder, or where none of several holds a take.
+    Cancelled
+    """
+    found, problems = _found(roots, told_by, pattern)
+    folders = {path.parent for take in found for path in take.paths}
+    known = _sessions_in(folders)
+    old = {frozenset(take.paths): take for take in (before.takes if before else ())}
+
+    def one(take: FoundTake) -> DayTake:
+        return _line(take, known, old.get(frozenset(take.paths)))
+
+    takes = spread(one, found, threads=OPENERS, progress=progress, cancelled=cancelled)
+    takes.sort(key=lambda take: in_order(take.name))
+    day = Day(
+        name=readable(roots[0].absolute().name) or "day",
+        takes=tuple(_with_own_places(takes)),
+        roots=tuple(root.absolute() for root in roots),
+        told_by=told_by,
+        pattern=pattern,
+    )
+    if before is not None:
+        day = replace(day, name=before.name, setup=before.setup, extra=before.extra)
+    return Listed(day, tuple(problems))
+
+
+def refreshed(take: DayTake) -> DayTake:
+    """The take as its session file says now; as it was where there is none, or it cannot be read."""
+    if not is_file(take.session):
+        return take
+    try:
+        now = stamp(take.session)
+        if take.facts is not None and take.facts.stamp == now:
+            return take
+        return replace(take, facts=facts_of(load(take.session), now or ""))
+    except (LaglineError, OSError) as error:
+        return replace(take, error=str(error))
+
+
+def place_of_list(roots: Sequence[Path]) -> Path:
+    """Where the list of these folders is kept: in the folder they share, by its name."""
+    places = [root.absolute() for root in roots]
+    try:
+        folder = Path(os.path.commonpath(places))
+    except ValueError:  # on several drives of Windows
+        folder = places[0]
+    return folder / f"{safe_stem(readable(folder.name) or 'day')}{SUFFIX}"
+
+
+def _found(roots: Sequence[Path], told_by: ToldBy, pattern: str) -> tuple[list[FoundTake], list[str]]:
+    found: list[FoundTake] = []
+    problems: list[str] = []
+    for root in roots:
+        try:
+            one = find_takes(root.absolute(), pattern if told_by == "name" else None, told_by=told_by)
+        except LaglineError as error:
+            if len(roots) == 1:
+                raise
+            problems.append(str(error))
+            last = error
+            continue
+        problems += one.problems
+        for take in one.takes:
+            name = readable(take.name) if take.name != "." else readable(root.absolute().name)
+            several = len(roots) > 1 and take.name != "."
+            found.append(replace(take, name=f"{readable(root.absolute().name)}/{name}" if several else name))
+    if not found:
+        raise last
+    return _with_own_names(found), problems
+
+
+def _with_own_names(found: list[FoundTake]) -> list[FoundTake]:
+    taken: set[str] = set()
+    named = []
+    for take in found:
+        name, number = take.name, 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{take.name} ({number})"
+        taken.add(name.casefold())
+        named.append(replace(take, name=name))
+    return named
+
+
+class _Saved(Struct, frozen=True):
+    path: Path
+    stamp: str
+    session: Session
+    age: int  # when it was written, ns
+
+
+def _sessions_in(folders: set[Path]) -> dict[frozenset[Path], _Saved]:
+    """Every session beside the recordings, by what it is of; the newest of several."""
+    known: dict[frozenset[Path], _Saved] = {}
+    for folder in folders:
+        for path in folder.glob(f"*{SESSION_SUFFIX}"):
+            try:
+                one = _Saved(path, stamp(path) or "", load(path), path.stat().st_mtime_ns)
+            except (LaglineError, OSError) as error:
+                _log.info("%s is passed over: %s", path, error)
+                continue
+            of = frozenset(lane.source.path for lane in one.session.lanes)
+            if of not in known or known[of].age < one.age:
+                known[of] = one
+    return known
+
+
+def _line(take: FoundTake, known: dict[frozenset[Path], _Saved], old: DayTake | None) -> DayTake:
+    saved = known.get(frozenset(take.paths))
+    line = old or DayTake(take.name, take.paths, Path())
+    line = replace(line, name=take.name, paths=take.paths, error="")
+    if saved is not None:
+        return replace(line, session=saved.path, facts=facts_of(saved.session, saved.stamp))
+    try:
+        made = opened(take)
+    except LaglineError as error:
+        return replace(line, facts=None, error=str(error), session=take.paths[0].with_suffix(SESSION_SUFFIX))
+    return replace(
+        line, facts=facts_of(made.session), problems=made.problems, session=path_beside(made.session)
+    )
+
+
+def _with_own_places(takes: Sequence[DayTake]) -> list[DayTake]:
+    """No two takes have one session, and none is another's that is there already."""
+    taken = {take.session for take in takes if take.facts is not None and take.facts.stamp}
+    placed = []
+    for take in takes:
+        path, number = take.session, 1
+        if take.facts is None or not take.facts.stamp:
+            while path in taken or is_there(path):
+                number += 1
+                path = take.session.with_stem(f"{take.session.stem} ({number})")
+            taken.add(path)
+        placed.append(replace(take, session=path))
+    return placed

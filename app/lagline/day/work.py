@@ -1,0 +1,233 @@
+"""Work on many takes at once: what is asked, done to one take in a worker process, run over all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from lagline.analysis.options import AnalysisOptions
+from lagline.day.facts import facts_of, picture_of
+from lagline.day.pace import Pace
+from lagline.day.values import DayTake, Delivered
+from lagline.deliver.hand_over import ExtraFile
+from lagline.deliver.names import safe_stem
+from lagline.deliver.options import DeliveryOptions, Edit
+from lagline.errors import Cancelled, LaglineError, NotMeasured
+from lagline.files import is_file
+from lagline.jobs.apply_setup import decided, options_for
+from lagline.jobs.check import check_recordings
+from lagline.jobs.find_takes import FoundTake, opened
+from lagline.jobs.hand_over import hand_over_take
+from lagline.jobs.line_up import line_up
+from lagline.jobs.many import stop_asked, worked
+from lagline.jobs.write_report import report_file, report_page
+from lagline.session import edits
+from lagline.session.setup import Setup, applied, matched_lanes
+from lagline.session.storage import load, save, stamp
+from lagline.session.values import ORIGINAL, Session
+
+Timing = Literal["own", "model", "recorded"]
+
+
+class Measure(Struct, frozen=True):
+    """Measure, and check the recordings' health. Nothing is moved."""
+
+    setup: Setup | None = None  # its anchor is measured against where the take has that lane
+    search_ms: float | None = None
+
+
+class Accept(Struct, frozen=True):
+    """Put the lanes in place: where the setup has them, in those that moved where they were measured; without
+    a setup everything where it was measured."""
+
+    setup: Setup | None = None  # which lanes of a take moved is said by `Asked.moved`
+
+
+class Decide(Struct, frozen=True):
+    """Make one version in each take and let it go out: the balance as in `model`.
+
+    `timing`: each take's own as it now is, the model's, or as recorded.
+    """
+
+    model: Setup
+    name: str
+    timing: Timing = "own"
+
+
+class Deliver(Struct, frozen=True):
+    """Deliver the version that was decided, else the current one, into a folder of the take's name."""
+
+    folder: Path
+    options: DeliveryOptions = DeliveryOptions()
+    report: bool = True
+    edit: Edit = "none"
+
+
+What = Measure | Accept | Decide | Deliver
+
+
+class Asked(Struct, frozen=True):
+    """What is asked of one take. `session`: as it is on a desk now; it then comes back and is not saved."""
+
+    take: DayTake
+    what: What
+    session: Session | None = None
+    moved: frozenset[str] = frozenset()  # lanes that take what was measured, by name (`Accept`)
+
+
+class Outcome(Struct, frozen=True):
+    """What became of it: the take's new line, with `error` where it failed; a session for the desk."""
+
+    take: DayTake
+    session: Session | None = None
+
+
+def work_on(
+    asked: Sequence[Asked],
+    *,
+    workers: int,
+    told: Callable[[Outcome], None],
+    progress: Callable[[Pace], None],
+    cancelled: Callable[[], bool],
+    pace: Pace | None = None,
+) -> None:
+    """Do what is asked, several takes at a time, each in a worker process. Nothing stops the rest.
+
+    `told` of each take when it is on the disk; `progress` before the first and after each. After `cancelled`
+    what is under way is given up and untouched.
+    """
+    pace = pace or Pace(len(asked))
+    progress(pace)
+    for outcome in worked(done, asked, _died, workers=workers, cancelled=cancelled):
+        pace.step()
+        told(outcome)
+        progress(pace)
+
+
+def done(asked: Asked) -> Outcome:
+    """Do what is asked of one take. Whatever goes wrong becomes the take's error. Raises Cancelled alone."""
+    try:
+        return _done(asked)
+    except Cancelled:
+        raise
+    except (LaglineError, OSError) as error:
+        return Outcome(replace(asked.take, error=str(error)))
+    except Exception as error:  # noqa: BLE001 - a fault of ours in one take must not cost the others
+        sentence = f"something went wrong inside Lagline ({type(error).__name__}: {error})"
+        return Outcome(replace(asked.take, error=sentence))
+
+
+def decided_version(session: Session, take: DayTake) -> str:
+    """Id of the version that goes out: the one decided on, else the current one."""
+    ids = {name: version_id for version_id, name in session.version_names()}
+    return ids.get(take.decided, session.current_version_id)
+
+
+def session_of(take: DayTake) -> tuple[Session, str | None]:
+    """The take's saved session with its stamp, or its recordings opened anew, and None.
+
+    Raises as `storage.load` or `find_takes.opened`, TooFewLanes.
+    """
+    if is_file(take.session):
+        known = stamp(take.session)
+        return load(take.session), known
+    return opened(FoundTake(take.name, take.paths)).to_line_up(), None
+
+
+def _died(asked: Asked) -> Outcome:
+    sentence = "working on it ended the worker process; its files are untouched"
+    return Outcome(replace(asked.take, error=sentence))
+
+
+def _done(asked: Asked) -> Outcome:
+    session, known = (asked.session, None) if asked.session is not None else session_of(asked.take)
+    take = replace(asked.take, error="")
+    if isinstance(asked.what, Deliver):
+        return Outcome(_delivered(take, session, asked.what, known))
+    if isinstance(asked.what, Measure):
+        session = _measured(session, asked.what)
+        take = _looked_at(take, session)
+    elif isinstance(asked.what, Accept):
+        session = _accepted(session, asked.what.setup, asked.moved)
+    else:
+        session = _with_decided(session, asked.what)
+        take = replace(take, decided=asked.what.name)
+    if not isinstance(asked.what, Decide):
+        take = replace(take, picture=picture_of(session, cancelled=stop_asked))
+    if asked.session is not None:
+        return Outcome(
+            replace(take, facts=facts_of(session, take.facts.stamp if take.facts else "")), session
+        )
+    take.session.parent.mkdir(parents=True, exist_ok=True)
+    saved = save(session, take.session, known=known)
+    return Outcome(replace(take, facts=facts_of(session, saved)))
+
+
+def _measured(session: Session, what: Measure) -> Session:
+    options = AnalysisOptions(search_ms=what.search_ms)
+    if what.setup is not None:
+        options = options_for(what.setup, matched_lanes(what.setup, session), search_ms=what.search_ms)
+    return edits.with_alignment(session, line_up(session, options, cancelled=stop_asked))
+
+
+def _looked_at(take: DayTake, session: Session) -> DayTake:
+    paths = list(dict.fromkeys((*take.paths, *(lane.source.path for lane in session.lanes))))
+    checks = check_recordings(paths, cancelled=stop_asked)
+    return replace(
+        take,
+        is_checked=True,
+        faults=tuple(problem for check in checks for problem in check.problems),
+        notes=tuple(note for check in checks for note in check.notes),
+    )
+
+
+def _accepted(session: Session, setup: Setup | None, moved: frozenset[str]) -> Session:
+    if session.alignment is None:
+        raise NotMeasured(session.name)
+    if setup is None:
+        return edits.all_accepted(session)
+    matches = matched_lanes(setup, session)
+    new = [lane.id for lane in session.lanes if lane.name in moved]
+    return decided(setup, session, session.alignment, matches, new)
+
+
+def _with_decided(session: Session, what: Decide) -> Session:
+    """With a version of that name, which is made over where there is one already."""
+    base = session.current_version
+    old = next((version for version in session.versions if version.name == what.name), None)
+    if old is None:
+        session = edits.with_new_version(session, what.name, copy_of=base.id)
+        old = session.current_version
+    session = edits.with_current_version(session, old.id)
+    if what.timing == "recorded":
+        fresh = replace(old, moves={}, origins={}, trying={}, balances=base.balances)
+    else:
+        fresh = replace(
+            old, moves=base.moves, origins=base.origins, trying=base.trying, balances=base.balances
+        )
+    session = edits.with_version(session, replace(fresh, note=what.model.notes or fresh.note))
+    matches = matched_lanes(what.model, session)
+    if what.timing == "model":
+        return applied(what.model, session, matches)
+    balances = {lane_id: known.balance for lane_id, known in matches.items() if known.balance is not None}
+    return edits.with_balances(session, balances)
+
+
+def _delivered(take: DayTake, session: Session, what: Deliver, known: str | None) -> DayTake:
+    version = session.version(decided_version(session, take))
+    folder = what.folder.joinpath(*(safe_stem(part) for part in take.name.split("/")))
+    extras: list[ExtraFile] = []
+    if what.report:
+        page = report_page(session.compared(version.id), version, cancelled=stop_asked)
+        extras.append(report_file(session, version, page))
+    hand_over_take(
+        session, folder, version.id, what.options, edit=what.edit, extras=extras, cancelled=stop_asked
+    )
+    name = ORIGINAL.name if version.id == ORIGINAL.id else version.name
+    stamp_now = known or (take.facts.stamp if take.facts else "")
+    facts = facts_of(session, stamp_now)
+    return replace(take, facts=facts, delivered=Delivered(folder, name, stamp_now))

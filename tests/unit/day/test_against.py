@@ -1,0 +1,92 @@
+"""What differs in a take, and who moved over the day."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.support.day_takes import told, told_day
+
+from lagline.day.against import differences, held_against, late_ms, moved_lanes, moves_over, usual
+from lagline.day.words import differs_words, move_words
+from lagline.session.setup import Setup, SetupLane
+from lagline.session.values import Move
+
+USUALLY = {"near": -196.0, "side": -140.0, "spot": -150.0, "room": 0.0}
+ONE_CM = 48_000 / 34_320  # samples, at 20 degrees C: 343.2 m/s
+
+
+def test_where_the_lanes_usually_are_is_told_by_three_takes() -> None:
+    assert usual(told_day([USUALLY] * 2).takes) is None
+    setup = usual(told_day([USUALLY, {**USUALLY, "near": -240.0}, USUALLY]).takes)
+    assert setup is not None
+    shifts = {lane.name: lane.move.shift_samples for lane in setup.lanes}
+    reference = shifts["room"]
+    assert {name: shift - reference for name, shift in shifts.items()} == {
+        n: -at for n, at in USUALLY.items()
+    }
+
+
+def test_a_lane_that_moved_is_named_with_samples_and_centimetres() -> None:
+    day = told_day([USUALLY] * 3 + [{**USUALLY, "near": -196.0 + 30 * ONE_CM}])
+    setup = held_against(day)
+    assert setup is not None
+    assert [differences(take, setup) for take in day.takes[:3]] == [(), (), ()]
+    (moved,) = differences(day.takes[3], setup)
+    assert (moved.lane, moved.word) == ("near", "moved")
+    assert moved.samples == pytest.approx(30 * ONE_CM) and moved.cm == pytest.approx(30, abs=0.1)
+    assert moved_lanes(day.takes[3], setup) == {"near"}
+    assert differs_words(day.takes[3], (moved,)) == "near moved +42.0 samples, +30 cm"
+    assert differs_words(day.takes[0], ()) == "as usual"
+
+
+def test_where_all_are_off_alike_the_anchor_moved() -> None:
+    off = {name: at - 50.0 if name != "room" else 0.0 for name, at in USUALLY.items()}
+    day = told_day([USUALLY] * 4 + [off])
+    setup = held_against(day)
+    assert setup is not None
+    (moved,) = differences(day.takes[4], setup)
+    assert (moved.lane, moved.samples) == ("room", 50.0)
+
+
+def test_foreign_missing_and_new_lanes_are_told() -> None:
+    setup = Setup("s", 48_000, tuple(SetupLane(name, Move(-at)) for name, at in USUALLY.items()), "room")
+    take = told("x", {"near": None, "side": -140.0, "guest": -10.0, "room": 0.0})
+    assert {(one.lane, one.word) for one in differences(take, setup)} == {
+        ("near", "not found"), ("guest", "not in the setup"), ("spot", "missing"),
+    }  # fmt: skip
+
+
+def test_a_setup_of_another_rate_says_the_same() -> None:
+    setup = Setup("s", 96_000, tuple(SetupLane(name, Move(-2 * at)) for name, at in USUALLY.items()), "room")
+    assert differences(told("x", USUALLY), setup) == ()
+
+
+def test_each_move_of_the_day_is_told_once_with_its_takes() -> None:
+    """There and back is two moves; what a lane does not do is not told."""
+    arrivals = [dict(USUALLY) for _ in range(12)]
+    for number in range(5, 12):
+        arrivals[number]["side"] += 25 * ONE_CM
+    arrivals[7]["near"] -= 40 * ONE_CM
+    day = told_day(arrivals)
+    setup = held_against(day)
+    assert setup is not None
+    told_moves = [move_words(move) for move in moves_over(day.takes, setup)]
+    assert told_moves == [
+        "side moved 25 cm away between Take 5 and Take 6",
+        "near moved 40 cm nearer between Take 7 and Take 8",
+        "near moved 40 cm away between Take 8 and Take 9",
+    ]
+
+
+@given(st.lists(st.floats(-2.0, 2.0), min_size=3, max_size=20))
+def test_a_performer_who_sways_by_less_than_is_told_moves_nobody(sway: list[float]) -> None:
+    day = told_day([{**USUALLY, "near": -196.0 + off} for off in sway])
+    setup = held_against(day)
+    assert setup is not None and moves_over(day.takes, setup) == ()
+
+
+def test_arrivals_for_the_chart_count_from_the_setups_anchor() -> None:
+    setup = Setup("s", 48_000, tuple(SetupLane(name, Move(-at)) for name, at in USUALLY.items()), "near")
+    late = late_ms(told("x", USUALLY), setup)
+    assert late["room"] == pytest.approx(196 / 48) and late["near"] == 0.0

@@ -1,0 +1,172 @@
+"""A day from its folder to its delivery, with real recordings and worker processes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from tests.support.day_takes import write_day
+
+from lagline.day.against import differences, held_against, moved_lanes, moves_over
+from lagline.day.document import load_day, save_day
+from lagline.day.listing import listed, place_of_list, refreshed
+from lagline.day.pace import Pace
+from lagline.day.papers import write_papers
+from lagline.day.values import Day, DayTake
+from lagline.day.work import Accept, Asked, Decide, Deliver, Measure, Outcome, What, done, work_on
+from lagline.session import edits
+from lagline.session.setup import setup_of
+from lagline.session.storage import load, save
+
+MOVED = {4: {"side": 56 + 48}}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write_day(tmp_path_factory.mktemp("work") / "day", 5, MOVED)
+
+
+@pytest.fixture(scope="module")
+def measured(folder: Path) -> Day:
+    return work(listed([folder]).day, Measure())
+
+
+def work(day: Day, what: What, takes: list[DayTake] | None = None) -> Day:
+    """As the desk does it, in this process; the real processes have a test of their own."""
+    for take in takes if takes is not None else day.takes:
+        setup = held_against(day)
+        moved = moved_lanes(take, setup) if setup is not None else frozenset[str]()
+        day = day.with_take(done(Asked(take, what, moved=moved)).take)
+    assert [take.error for take in day.takes] == [""] * len(day.takes)
+    return day
+
+
+def test_a_new_list_has_names_lengths_and_lanes(folder: Path) -> None:
+    day = listed([folder]).day
+    assert [take.name for take in day.takes] == [f"Take {n}" for n in range(1, 6)]
+    take = day.takes[0]
+    assert take.facts is not None and take.facts.length_s == 2.0
+    assert [lane.name for lane in take.facts.lanes] == ["near", "room", "side"]
+    assert place_of_list([folder]) == folder / "day.lagline-day"
+
+
+def test_measured_takes_say_what_moved(measured: Day) -> None:
+    assert {take.state for take in measured.takes} == {"measured"}
+    assert all(take.is_checked and not take.faults and len(take.picture) == 96 for take in measured.takes)
+    setup = held_against(measured)
+    assert setup is not None
+    moved = {
+        (take.name, one.lane, round(one.samples or 0))
+        for take in measured.takes
+        for one in differences(take, setup)
+    }
+    assert moved == {("Take 4", "side", 48), ("Take 5", "side", 48)}
+    (move,) = moves_over(measured.takes, setup)
+    assert (move.lane, move.before, move.after) == ("side", "Take 3", "Take 4")
+
+
+def test_a_list_made_again_knows_what_was_done(measured: Day, folder: Path) -> None:
+    again = listed([folder], before=measured).day
+    assert again == measured
+    assert [take.state for take in listed([folder]).day.takes] == ["measured"] * 5
+
+
+def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, folder: Path) -> None:
+    day = work(measured, Accept(held_against(measured)))
+    assert {take.state for take in day.takes} == {"lined up"}
+    side = load(day.takes[3].session).lane_named("side")
+    version = load(day.takes[3].session).current_version
+    anchor = load(day.takes[3].session).lane_named("room").id
+    apart = version.move(side.id).shift_samples - version.move(anchor).shift_samples
+    assert apart == pytest.approx(196 - 104, abs=0.5)
+
+    third = load(day.takes[2].session)
+    third = edits.with_gain(third, third.lane_named("room").id, -6.0)
+    model = setup_of(third, third.current_version, "as in Take 3")
+    day = work(day, Decide(model, "Warm"))
+    assert {take.state for take in day.takes} == {"decided"}
+    one = load(day.takes[4].session)
+    assert one.current_version.name == "Warm"
+    assert one.current_version.balance(one.lane_named("room").id).gain_db == -6.0
+    assert one.current_version.moves == load(day.takes[4].session).versions[0].moves
+
+    out = folder.parent / "out"
+    day = work(day, Deliver(out))
+    assert {take.state for take in day.takes} == {"delivered"}
+    assert sorted(path.name for path in out.iterdir()) == [f"Take {n}" for n in range(1, 6)]
+    assert (out / "Take 1" / "aligned").is_dir()
+    papers = write_papers(day, out)
+    assert not papers.problems
+    sheet = (out / "delay sheet.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert len(sheet) == 1 + 5 * 3 and sheet[1].startswith("Take 1,Warm,")
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert "side moved" in page and "between Take 3 and Take 4" in page
+    assert page.count("break-before: page") == 5 and page.count("<svg") == 6
+
+    # What is changed after its delivery is not delivered any more.
+    changed = edits.with_gain(one, one.lane_named("near").id, -1.0)
+    save(changed, day.takes[4].session)
+    assert refreshed(day.takes[4]).state == "decided"
+
+
+def test_a_bad_take_is_listed_and_can_be_tried_again(tmp_path: Path) -> None:
+    root = write_day(tmp_path / "day", 2)
+    day = listed([root]).day
+    hidden = root / "Take 1" / "near.wav"
+    data = hidden.read_bytes()
+    hidden.write_bytes(b"")
+    (root / "Take 1" / "room.wav").rename(root / "room.wav")
+    bad = done(Asked(day.takes[0], Measure())).take
+    assert bad.state == "new" and "room.wav" in bad.error
+    hidden.write_bytes(data)
+    (root / "room.wav").rename(root / "Take 1" / "room.wav")
+    good = done(Asked(bad, Measure())).take
+    assert good.state == "measured" and not good.error
+
+
+def test_what_is_on_a_desk_comes_back_and_is_not_saved(tmp_path: Path) -> None:
+    take = listed([write_day(tmp_path / "day", 1)]).day.takes[0]
+    from lagline.day.work import session_of
+
+    session, known = session_of(take)
+    assert known is None
+    outcome = done(Asked(take, Measure(), session))
+    assert outcome.session is not None and outcome.session.alignment is not None
+    assert not take.session.exists() and outcome.take.is_measured
+
+
+def test_work_goes_through_worker_processes_and_can_be_stopped(tmp_path: Path) -> None:
+    day = listed([write_day(tmp_path / "day", 3)]).day
+    outcomes: list[Outcome] = []
+    paces: list[str] = []
+    work_on(
+        [Asked(take, Measure()) for take in day.takes],
+        workers=1,
+        told=outcomes.append,
+        progress=lambda pace: paces.append(pace.words),
+        cancelled=lambda: len(outcomes) > 0,
+    )
+    assert 1 <= len(outcomes) < 3 and outcomes[0].take.is_measured
+    saved = [take for take in day.takes if take.session.exists()]
+    assert len(saved) == len(outcomes)
+    assert paces[0] == "0 of 3" and paces[-1].startswith(f"{len(outcomes)} of 3")
+
+
+def test_the_time_left_follows_the_pace() -> None:
+    now = [0.0]
+    pace = Pace(40, clock=lambda: now[0])
+    pace.step()
+    assert pace.words == "1 of 40"
+    now[0] = 20.0
+    pace.step()
+    assert pace.words == "2 of 40, about 6 min left"
+    for _ in range(38):
+        pace.step()
+    assert pace.words == "40 of 40" and pace.fraction == 1.0
+
+
+def test_five_hundred_takes_are_saved_and_read(tmp_path: Path, measured: Day) -> None:
+    takes = tuple(replace(measured.takes[n % 5], name=f"Take {n}") for n in range(500))
+    save_day(replace(measured, takes=takes), tmp_path / "x.lagline-day")
+    assert len(load_day(tmp_path / "x.lagline-day").takes) == 500
