@@ -55,6 +55,7 @@ ALSO: dict[str, str] = {
     "solo": "alone only isolate single",
     "type_gain": "volume level fader trim db loudness balance enter set",
     "anchor": "reference master base main line up align target relative",
+    "same_sound": "align manually hand mark transient onset click first point sync match",
     "link": "group lock pair stereo couple tie together gang unlink ungroup",
     "rename": "name title label call track",
     "move_up": "order reorder sort arrange track",

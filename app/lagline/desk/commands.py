@@ -76,6 +76,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("solo", "Lane", "Solo", "S"),
     _c("type_gain", "Lane", "Type a gain", "G"),
     _c("anchor", "Lane", "Line the others up on this lane", "T", starts_group=True),
+    _c("same_sound", "Lane", "Line two lanes up on the same sound", "B"),
     _c("link", "Lane", "Link or unlink the chosen lanes", "Ctrl+L"),
     _c("rename", "Lane", "Rename…", "F2"),
     _c("move_up", "Lane", "Move up", "Ctrl+Shift+Up", where="lanes"),

@@ -172,6 +172,12 @@ class MessageBar(QFrame):
         """Worth knowing, neither good nor wrong; waits and goes as a note does."""
         self._show_calmly(_Message(text, "notice", command, button))
 
+    def show_standing(self, text: str) -> None:
+        """What to do next, before everything else; stays until it is withdrawn or closed."""
+        self._set_aside()
+        self._show(_Message(text, "answer"))
+        self._timer.stop()
+
     def show_note(self, text: str, command: str = "", button: str = "") -> None:
         """Something went well; goes by itself. `button` offers a command. Waits behind what went wrong."""
         self._show_calmly(_Message(text, "note", command, button))

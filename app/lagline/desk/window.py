@@ -111,6 +111,7 @@ class DeskWindow(QMainWindow):
         stack.anchor_requested.connect(edits.anchor)
         stack.order_requested.connect(edits.order)
         stack.rename_requested.connect(self.commands.lane.ask_rename)
+        stack.pointed.connect(self.commands.same_sound.point)
         stack.refused.connect(self.parts.messages.show_refusal)
         stack.selection_changed.connect(self.commands.show_selection)
         edits.refused.connect(self.parts.messages.show_refusal)
@@ -225,6 +226,7 @@ class DeskWindow(QMainWindow):
 
     def _forget_take(self) -> None:
         """Each view shown no session forgets all it kept of the last one: the next begins like the first."""
+        self.commands.same_sound.end()
         self.parts.times.choose_nothing()
         self.parts.lanes.stack.show_session(None)
         self.parts.side.show_session(None)

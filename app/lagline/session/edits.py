@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from lagline.errors import NotInSession
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
+from lagline.session.colours import with_colours_kept
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import (
     MOST_STARS,
@@ -44,13 +45,14 @@ def with_lane_order(session: Session, lane_ids: Iterable[str]) -> Session:
     order = list(lane_ids)
     if sorted(order) != sorted(lane.id for lane in session.lanes):
         raise ValueError("a lane order names every lane once")
+    session = with_colours_kept(session)
     return replace(session, lanes=tuple(session.lane(lane_id) for lane_id in order))
 
 
 def without_lane(session: Session, lane_id: str) -> Session:
     """The session without a lane, its moves and its finding; the others stay where they are."""
     session.lane(lane_id)
-    alignment = session.alignment
+    session, alignment = with_colours_kept(session), session.alignment
     if alignment is not None:
         alignment = None if alignment.anchor_id == lane_id else alignment.without_lane(lane_id)
     return replace(

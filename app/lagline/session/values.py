@@ -38,6 +38,7 @@ class Lane(Struct, frozen=True):
     place_samples: int = 0  # session time of the recording's first sample, as recorded
     solo: bool = False  # to listen to, whichever version is heard
     link: str | None = None  # lanes with the same link move together
+    colour: int | None = None  # which of the lane colours, from 0; None: by its place
     extra: dict[str, Any] = field(default_factory=dict)  # unknown keys of the session file, kept
 
     def frames(self, rate_hz: int) -> int:
@@ -73,12 +74,21 @@ AS_IT_IS = Balance()
 OriginWord = Literal["finding", "runner-up", "earlier finding", "hand", "setup", "part"]
 
 
+class SameSound(Struct, frozen=True):
+    """A sound that was pointed at in two lanes, in session samples of the lanes as recorded."""
+
+    lane_id: str  # the lane that stayed
+    there_samples: float  # where that lane has it
+    here_samples: float  # where the lane that was moved has it
+
+
 class Origin(Struct, frozen=True):
     """How a lane came to its place."""
 
     by: OriginWord
     move: Move  # what it was put at; a flip since then leaves this as it is
     runner_up: int = 0  # which one put it there, from 1
+    sound: SameSound | None = None  # what it was lined up on by hand
 
 
 class Before(Struct, frozen=True):

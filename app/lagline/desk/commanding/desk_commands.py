@@ -9,6 +9,7 @@ from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
 from lagline.desk.commanding.restore_commands import RestoreCommands
+from lagline.desk.commanding.same_sound import SameSoundCommands
 from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
@@ -37,12 +38,14 @@ class DeskCommands:
         self.tone = ToneCommands(parts)
         self.board = BoardCommands(parts, self.listen)
         self.points = RestoreCommands(parts)
+        self.same_sound = SameSoundCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
         self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
-        self.work.stop = self.stop
+        self.work.stop, self.work.give_up = self.stop, self.same_sound.end
         self.lane.loop_to_hear, self.lane.let_hear = self.listen.loop_to_hear, self.listen.let_hear
+        self.same_sound.let_hear = self.listen.let_hear
 
     def handlers(self) -> dict[str, Handler]:
         """What each command of the desk does, by its id."""
@@ -53,6 +56,7 @@ class DeskCommands:
             **self.work.handlers(),
             **self.dialogs.handlers(),
             **self.points.handlers(),
+            **self.same_sound.handlers(),
             "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),
@@ -135,4 +139,5 @@ class DeskCommands:
         self.board.close()
         self.dialogs.close()
         self.points.close()
+        self.same_sound.close()
         self.guide.close()

@@ -38,6 +38,7 @@ class WorkCommands:
         self._attacks.busy_changed.connect(self._show_seeking)
         self._opening = ""
         self.stop: Callable[[str], None] = self._stop_opening
+        self.give_up: Callable[[], bool] = lambda: False
         self._direction = 1
         self._loop_s: tuple[float, float] | None = (
             None  # the loop wanted around the attack that is looked for
@@ -97,8 +98,10 @@ class WorkCommands:
         return {MEASURING: self._parts.measuring.cancel, SEEKING: self._attacks.cancel}
 
     def cancel(self) -> None:
-        """Esc: what runs, else the message, else back to the lanes."""
+        """Esc: what the hand is at, what runs, else the message, else back to the lanes."""
         foot = self._parts.foot
+        if self.give_up():
+            return
         if self._parts.measuring.is_busy:
             self._parts.measuring.cancel()
         elif foot.can_stop:

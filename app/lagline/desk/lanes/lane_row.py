@@ -22,7 +22,7 @@ class LaneRow(QWidget):
     """One lane: its head and its wave. Tells what the hand does to it; edits nothing."""
 
     pressed = Signal(str, Qt.KeyboardModifier)
-    clicked_at = Signal(float)
+    clicked_at = Signal(str, float)
     drag_started = Signal(str, float)
     dragged = Signal(str, float, bool, bool)
     drag_ended = Signal(str)
@@ -76,7 +76,7 @@ class LaneRow(QWidget):
         header.shift_requested.connect(self._say_shift)
         header.fold_requested.connect(self._say_fold)
         wave.pressed.connect(self._say_wave_pressed)
-        wave.clicked.connect(self.clicked_at)
+        wave.clicked.connect(self._say_clicked)
         wave.drag_started.connect(self._say_drag_started)
         wave.dragged.connect(self._say_dragged)
         wave.drag_ended.connect(self._say_drag_ended)
@@ -153,6 +153,9 @@ class LaneRow(QWidget):
 
     def _say_dragged(self, x: float, fine: bool, free: bool) -> None:
         self.dragged.emit(self.lane_id, x, fine, free)
+
+    def _say_clicked(self, x: float) -> None:
+        self.clicked_at.emit(self.lane_id, x)
 
     def _say_swept(self, from_x: float, to_x: float, y: float) -> None:
         self.swept.emit(self.lane_id, from_x, to_x, self.y() + y)

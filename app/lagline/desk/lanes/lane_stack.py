@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from PySide6.QtCore import QEvent, QPoint, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
@@ -18,6 +18,7 @@ from lagline.desk.lanes.wave_data import WaveData
 from lagline.desk.theme import Theme, theme_of
 from lagline.desk.timeview import TimeViewModel
 from lagline.desk.transport_state import TransportState
+from lagline.session.colours import lane_colours
 from lagline.session.edits import linked_lanes
 from lagline.session.values import Lane, Session
 
@@ -30,6 +31,7 @@ class LaneStack(QScrollArea):
 
     selection_changed = Signal(object)  # Selection
     seek_requested = Signal(float)  # session sample
+    pointed = Signal(str, float)  # a click on a lane while it points, at this session sample
     shift_requested = Signal(str, float, str)  # shift in samples, undo group ("" for a step of its own)
     shift_settled = Signal(str)  # the drag is over
     order_requested = Signal(list)
@@ -58,6 +60,8 @@ class LaneStack(QScrollArea):
         self._height_zoom_db = 0.0
         self._playhead: float | None = None
         self.drags_shift = False
+        self._points = False
+        self._marks: dict[str, float] = {}  # session samples of the lanes as recorded, by lane id
         self._read_out_of: tuple[str, ...] = ()
         self._row_timer = QTimer(self)
         self._row_timer.setSingleShot(True)
@@ -201,9 +205,11 @@ class LaneStack(QScrollArea):
             anchor_moves,
             self._peaks.get(session.anchor_id or ""),
         )
-        for index, lane in enumerate(session.lanes):
+        colours = lane_colours(session.lanes)
+        for lane in session.lanes:
             if lane.id in self._rows:
-                state = self._state_of(session, lane, index, theme, lane.id in audible)
+                colour = colours[lane.id]
+                state = self._state_of(session, lane, colour, theme, lane.id in audible)
                 wanted = (shown, state, self._peaks.get(lane.id))
                 if self._shown.get(lane.id) != wanted:
                     self._shown[lane.id] = wanted
@@ -211,21 +217,24 @@ class LaneStack(QScrollArea):
                     row.show_state(state)
                     chosen, heard = state.is_selected, state.is_audible
                     row.wave.show_look(
-                        look_of(session, lane, index, shared, self._peaks, selected=chosen, heard=heard)
+                        look_of(
+                            session, lane, colours[lane.id], shared, self._peaks, selected=chosen, heard=heard
+                        )
                     )
         self.show_playhead(self._playhead)
         self._show_chosen()
+        self.show_marks(self._marks)
 
     def _state_of(
-        self, session: Session, lane: Lane, index: int, theme: Theme, is_audible: bool
+        self, session: Session, lane: Lane, colour: int, theme: Theme, is_audible: bool
     ) -> LaneState:
         version = session.current_version
         return LaneState(
             lane=lane,
             move=version.move(lane.id),
             balance=version.balance(lane.id),
-            colour=theme.lane(index),
-            mark=theme.lane_mark(index),
+            colour=theme.lane(colour),
+            mark=theme.lane_mark(colour),
             rate_hz=session.rate_hz,
             temperature_c=session.temperature_c,
             unit=self._unit,
@@ -241,6 +250,22 @@ class LaneStack(QScrollArea):
         chosen = self._times.chosen_x
         for row in self._rows.values():
             row.wave.show_chosen(chosen)
+
+    def let_point(self, on: bool) -> None:
+        """Whether clicks on the waves point at sounds; else they put the playhead."""
+        self._points = on
+        for row in self._rows.values():
+            row.wave.let_point(on)
+
+    def show_marks(self, marks: Mapping[str, float]) -> None:
+        """Sounds that were pointed at, by lane, in session samples of the lanes as recorded."""
+        self._marks = dict(marks)
+        session = self._session
+        for lane_id, row in self._rows.items():
+            at = self._marks.get(lane_id) if session is not None else None
+            if at is not None and session is not None:
+                at = self._times.view.x_of(at + session.current_version.move(lane_id).shift_samples)
+            row.wave.show_mark(at)
 
     def let_drags_shift(self, on: bool) -> None:
         """Whether a drag over a wave shifts its lane; else it chooses a stretch of time."""
@@ -342,6 +367,7 @@ class LaneStack(QScrollArea):
         row.drag_ended.connect(self.hand.end)
         row.swept.connect(self._sweep)
         row.wave.let_drags_shift(self.drags_shift)
+        row.wave.let_point(self._points)
         row.reorder_dragged.connect(self._show_landing)
         row.reorder_ended.connect(self._land)
         row.rename_requested.connect(self.rename_requested)
@@ -371,7 +397,10 @@ class LaneStack(QScrollArea):
         else:
             self.select(self._selection.only(lane_id))
 
-    def _click(self, x: float) -> None:
+    def _click(self, lane_id: str, x: float) -> None:
+        if self._points:
+            self.pointed.emit(lane_id, self._times.view.sample_at(x))
+            return
         self._times.choose_nothing()
         self.seek_requested.emit(self._times.view.sample_at(x))
 

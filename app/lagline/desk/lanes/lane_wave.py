@@ -55,6 +55,8 @@ class LaneWave(QWidget):
         self._read_out = ""
         self._box_for, self._box_size, self._box_ascent = "", (0, 0), 0  # of the read-out
         self._chosen: tuple[float, float] | None = None
+        self._mark_x: float | None = None
+        self._is_pointed = False
         self._press_x: float | None = None
         self._pan_x: float | None = None
         self._is_dragging = self._holds_lane = False
@@ -96,17 +98,29 @@ class LaneWave(QWidget):
             self._chosen = chosen
             self.update()
 
+    def show_mark(self, x: float | None) -> None:
+        """A sound that was pointed at."""
+        if x != self._mark_x:
+            self._mark_x = x
+            self.update()
+
+    def let_point(self, on: bool) -> None:
+        """A click is about to point at a sound."""
+        self._is_pointed = on
+        self._show_pointer(None)
+
     def let_drags_shift(self, on: bool) -> None:
         """Whether a drag anywhere shifts the lane; else it chooses a stretch of time."""
         self._shifts = on
         self._show_pointer(None)
 
     def _would_hold_lane(self, at: QPointF) -> bool:
-        return self._can_shift and (self._shifts or GRIP.contains(at.toPoint()))
+        return self._can_shift and not self._is_pointed and (self._shifts or GRIP.contains(at.toPoint()))
 
     def _show_pointer(self, at: QPointF | None) -> None:
         holds_lane = self._would_hold_lane(at if at is not None else QPointF(self.rect().center()))
-        shape = Qt.CursorShape.SizeHorCursor if holds_lane else Qt.CursorShape.IBeamCursor
+        usual = Qt.CursorShape.CrossCursor if self._is_pointed else Qt.CursorShape.IBeamCursor
+        shape = Qt.CursorShape.SizeHorCursor if holds_lane else usual
         if self.cursor().shape() != shape:
             self.setCursor(shape)
 
@@ -128,6 +142,9 @@ class LaneWave(QWidget):
             paint_chosen(painter, theme, self._chosen, self.height())
         if self._can_shift:
             self._paint_grip(painter, theme)
+        if self._mark_x is not None:
+            painter.setPen(QPen(QColor(theme.text), 1.5, Qt.PenStyle.DashLine))
+            painter.drawLine(QPointF(self._mark_x, 0), QPointF(self._mark_x, self.height()))
         if self._playhead_x is not None and -1 <= self._playhead_x <= self.width():
             painter.setPen(QPen(QColor(theme.accent), 1.5))
             painter.drawLine(QPointF(self._playhead_x, 0), QPointF(self._playhead_x, self.height()))

@@ -45,7 +45,7 @@ def trace_of(session: Session, lane: Lane, version: Version, scale: float) -> Tr
 def look_of(
     session: Session,
     lane: Lane,
-    index: int,
+    colour: int,
     shared: StackLook,
     peaks: dict[str, float],
     *,
@@ -67,7 +67,7 @@ def look_of(
         view=shared.view,
         rate_hz=session.rate_hz,
         wave=wave,
-        colour=shared.theme.lane(index),
+        colour=shared.theme.lane(colour),
         ghost=ghost,
         anchor=anchor,
         is_heard=heard,

@@ -16,6 +16,7 @@ from lagline.desk.panels.lane_key import LaneKey
 from lagline.desk.panels.plot_pane import PlotPane
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
+from lagline.session.colours import lane_colours
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Session
 from lagline.units import samples_to_ms
 
@@ -274,8 +275,7 @@ class CloseUpPanel(Themed):
 
     def _refresh(self) -> None:
         lanes = self._session.lanes if self._session is not None else ()
-        colours = {lane.id: index for index, lane in enumerate(lanes)}
-        self.plot.show_data(self._data, colours, self._key.hidden)
+        self.plot.show_data(self._data, lane_colours(lanes), self._key.hidden)
         has_data = self._data is not None
         self._narrower.setEnabled(has_data and self._span_ms > 1.0)
         self._wider.setEnabled(has_data and self._span_ms < 500.0)

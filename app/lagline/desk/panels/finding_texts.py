@@ -19,7 +19,7 @@ from lagline.desk.panels.figures import (
     way_in_words,
 )
 from lagline.session.findings import Finding, RunnerUp, TrustWord, trust_figure
-from lagline.session.origin_words import placement_words
+from lagline.session.origin_words import placement_words, same_sound_words
 from lagline.session.trying import THE_FINDING
 from lagline.session.values import NO_MOVE, Lane, Session
 
@@ -90,7 +90,7 @@ def finding_line(session: Session, lane: Lane, unit: Unit = "samples") -> Findin
         placed_index=placed,
         can_accept=is_tried,
         can_put_back=is_tried or version.move(lane.id) != NO_MOVE,
-        sentence=finding.sentence,
+        sentence=" ".join(filter(None, (same_sound_words(session, lane.id), finding.sentence))),
     )
     if finding.arrival_samples is None:
         return line

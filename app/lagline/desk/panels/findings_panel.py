@@ -26,6 +26,7 @@ from lagline.desk.panels.finding_texts import FindingLine, finding_lines
 from lagline.desk.panels.findings_table import COLUMNS, FindingsModel, FindingsTable, lane_mark
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.theme import GAP, PAD, Theme
+from lagline.session.colours import lane_colours
 from lagline.session.findings import Alignment, TrustWord
 from lagline.session.values import Session
 
@@ -219,7 +220,8 @@ class FindingsPanel(Themed):
     def _fill(self) -> None:
         self._read_lines()
         lines, theme = self._lines, self.theme
-        self.model.show_looks({lane_id: lane_mark(n, theme) for n, lane_id in enumerate(lines)}, theme)
+        colours = lane_colours(self._session.lanes if self._session is not None else ())
+        self.model.show_looks({lane_id: lane_mark(n, theme) for lane_id, n in colours.items()}, theme)
         self.model.show_lines([lines[lane_id] for lane_id in self._order if lane_id in lines], self._unit)
         self.table.choose(self._selected)
         self.detail.show_line(self._session, lines.get(self._selected or ""))

@@ -10,6 +10,7 @@ from lagline.desk.panels.flow import FlowLayout
 from lagline.desk.panels.themed import Themed
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import LaneMark, Theme
+from lagline.session.colours import lane_colours
 from lagline.session.values import Lane, Session
 
 
@@ -65,8 +66,9 @@ class LaneKey(Themed):
         self.apply_theme(self.theme)
 
     def apply_theme(self, theme: Theme) -> None:
-        for index, box in enumerate(self._boxes.values()):
-            box.setIcon(_swatch(theme.lane(index), theme.lane_mark(index), self.devicePixelRatioF()))
+        for lane_id, number in lane_colours(self._lanes or ()).items():
+            swatch = _swatch(theme.lane(number), theme.lane_mark(number), self.devicePixelRatioF())
+            self._boxes[lane_id].setIcon(swatch)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() in (QEvent.Type.Enter, QEvent.Type.FocusIn):
