@@ -14,7 +14,6 @@ from tests.support.click_take import write_click_take
 from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer
 
-from lagline.desk.commanding.board_commands import MOST_READY_CELLS
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
@@ -66,9 +65,8 @@ def test_all_fourteen_cells_are_heard_by_arrow_keys_alone(board: BoardPanel, pla
 def test_every_cell_is_there_to_hear_and_ready(board: BoardPanel, player: FakePlayer) -> None:
     assert player.session is not None
     there = {version.id: version for version in player.session.versions}
-    ready = next(told for told in reversed(player.told) if told[0] == "ready")[1:]
+    assert [told for told in player.told if told[0] == "mix"] == [("mix", True)]
     for cell in board.cells:
-        assert cell.id in ready
         sounding = player.session.audible_lanes(there[cell.id])
         assert tuple(lane.id for lane in sounding) == cell.lane_ids
 
@@ -218,10 +216,10 @@ def test_solo_does_not_count_on_the_board(
     qtbot.waitUntil(lambda: any(lane.solo for lane in player.session.lanes))
 
 
-def test_of_a_large_board_what_is_next_to_the_cell_looked_at_is_at_hand(
+def test_of_a_large_board_every_cell_is_at_hand(
     desk: DeskWindow, player: FakePlayer, qtbot: QtBot, tmp_path: Path
 ) -> None:
-    """Eight lanes make 510 cells: all can be reached, and never are more than some dozens rendered."""
+    """Eight lanes make 510 cells: all of them are the player's, and going through them changes nothing."""
     desk.show_take(
         write_click_take(tmp_path / "eight", {f"lane {n}": 12 * n for n in range(8)}, frames=24_000)
     )
@@ -232,16 +230,17 @@ def test_of_a_large_board_what_is_next_to_the_cell_looked_at_is_at_hand(
     more = next(one for one in panel.findChildren(QPushButton) if one.text() == "Show all 255")
     qtbot.mouseClick(more, Qt.MouseButton.LeftButton)
     assert len(panel.cells) == 510 and not more.isVisible()
+    there = [version.id for version in player.session.versions]
+    assert there == ["v1", *(cell.id for cell in panel.cells)]
     panel.table.setFocus()
-    most, heard_ones = 0, set()
-    for _ in range(60):
+    key(panel, Qt.Key.Key_Return)
+    loaded = player.session
+    seen = set()
+    for _ in range(30):
         key(panel, Qt.Key.Key_Down)
         assert heard(player) == panel.table.current_cell.id
-        heard_ones.add(heard(player))
-        there = {version.id for version in player.session.versions}
-        assert {cell.id for cell in panel.near_cells(4)} <= there
-        most = max(most, len(there))
-    assert len(heard_ones) == 60 and most <= MOST_READY_CELLS + 1
+        seen.add(heard(player))
     panel.table.choose(panel.cells[-1])
     key(panel, Qt.Key.Key_Return)
     assert heard(player) == panel.cells[-1].id
+    assert len(seen) == 30 and player.session is loaded

@@ -14,9 +14,10 @@ from tests.support.array_clips import ArrayClip, session_of
 
 from lagline.blend.loudness_match import matched_gains
 from lagline.blend.mix import blend
+from lagline.blend.signals import pair_weights
 from lagline.combinations.cells import Cell, board_session, laid_out, parts_of
 from lagline.combinations.facts import BoardFacts, dips, measured_board
-from lagline.combinations.sums import measured_sums, pair_weights, signals_of
+from lagline.combinations.sums import cell_signals, measured_sums
 from lagline.session.values import Move, Session, Version
 
 RATE_HZ = 48_000
@@ -101,7 +102,7 @@ def test_lanes_that_share_nothing_gain_and_ripple_little() -> None:
 def test_spectra_of_all_cells_are_those_scipy_finds_in_their_blends() -> None:
     session, clips = comb_take(a={"gain_db": -4.0, "pan": -0.6}, b={"pan": 0.3}, c={"gain_db": 3.0})
     cells = laid_out(parts_of(session), ("original", "v1"))
-    signals = signals_of(session, cells)
+    signals = cell_signals(session, cells)
     sums = measured_sums(signals, clips, 0, SECONDS * RATE_HZ)
     board = board_session(session, cells)
     size = (len(sums.frequency_hz) - 1) * 2

@@ -55,8 +55,8 @@ class FakePlayer:
     def play_from(self, position: int) -> None:
         self._note("play_from", position=position, playing=True)
 
-    def keep_ready(self, version_ids: tuple[str, ...]) -> None:
-        self.told.append(("ready", *version_ids))
+    def mix_from_lanes(self, on: bool) -> None:
+        self.told.append(("mix", on))
 
     def set_dim(self, dim: bool) -> None:
         self._note("dim", is_dim=dim)

@@ -25,10 +25,12 @@ from lagline.blend.loudness import (
 )
 from lagline.blend.mix import ClipLike, render_versions
 from lagline.blend.passage import compared_passage, compared_versions, fade_frames, rise, spread_places
+from lagline.blend.signals import Signals, pair_places, pair_weights, signal_powers, signals_of
 from lagline.session.values import Session, Version
 from lagline.units import SILENCE_DB
 
 ROUGH_WITHIN_S = 0.15
+_FEW_VERSIONS = 4
 _STRETCH_S, _MOST_STRETCHES, _FEWEST_STRETCHES = 0.1, 16, 3
 
 
@@ -67,7 +69,19 @@ def compared_powers(
 ) -> list[GatedPowers]:
     """What the loudness of some versions is worked out from, over the passage all are compared over."""
     edge = rise(fade_frames(session.rate_hz))[1:]
-    return measured(session, versions, clips, *compared_passage(session), edge=edge, cancelled=cancelled)
+    passage = compared_passage(session)
+    signals = _shared_signals(session, versions)
+    if signals is not None:
+        return list(signal_powers(signals, clips, *passage, edge=edge, cancelled=cancelled))
+    return measured(session, versions, clips, *passage, edge=edge, cancelled=cancelled)
+
+
+def _shared_signals(session: Session, versions: Sequence[Version]) -> Signals | None:
+    """Their signals, where there are less of them than sides of the versions: cheaper then."""
+    if len(versions) <= _FEW_VERSIONS:
+        return None
+    signals = signals_of(session, versions)
+    return signals if len(signals.sources) < 2 * len(versions) else None
 
 
 def level_match(powers: Mapping[str, GatedPowers]) -> LevelMatch:
@@ -95,9 +109,16 @@ def rough_lufs(
     weight = np.abs(k_response(session.rate_hz, frames)) ** 2
     powers = np.zeros(len(versions))
     began = time.perf_counter()
+    signals = _shared_signals(session, versions)
+    pairs = None if signals is None else pair_weights(signals.weights).sum(axis=1)
     for number, place in enumerate(spread_places(start, stop - frames, _MOST_STRETCHES)):
         if number >= _FEWEST_STRETCHES and time.perf_counter() - began > within_s:
             break
+        if signals is not None and pairs is not None:
+            weighted = np.fft.rfft(signals.read(clips, place, frames)) * np.sqrt(weight)
+            gram = (weighted @ weighted.conj().T).real
+            powers += pairs @ gram[pair_places(len(gram))]
+            continue
         blocks = render_versions(session, versions, clips, place, frames)
         for at, block in enumerate(blocks):
             spectrum = np.abs(np.fft.rfft(block, axis=0)) ** 2

@@ -75,7 +75,7 @@ def render_versions(
             if lane.id in heard
         ]
         moves = [version.move(lane.id) for version, _ in sounding]
-        signals = _lane_signals(session, moves, lane, clips, start, frames) if moves else {}
+        signals = lane_signals(session, moves, lane, clips, start, frames) if moves else {}
         for version, total in sounding:
             signal, balance = signals[version.move(lane.id)], version.balance(lane.id)
             gain = db_to_gain(balance.gain_db)
@@ -94,7 +94,7 @@ def lane_signal(
     Raises as `blend` does.
     """
     move = version.move(lane.id)
-    return _lane_signals(session, [move], lane, clips, start, frames)[move]
+    return lane_signals(session, [move], lane, clips, start, frames)[move]
 
 
 def lane_gains(session: Session, version: Version) -> dict[str, float]:
@@ -113,7 +113,7 @@ def pan_gains(pan: float) -> tuple[float, float]:
     return (0.0 if pan >= 1.0 else math.cos(angle)), (0.0 if pan <= -1.0 else math.sin(angle))
 
 
-def _lane_signals(
+def lane_signals(
     session: Session,
     moves: Sequence[Move],
     lane: Lane,
@@ -121,7 +121,7 @@ def _lane_signals(
     start: int,
     frames: int,
 ) -> dict[Move, FloatArray]:
-    """The lane's signal under each of several moves; moves that are equal share one."""
+    """`lane_signal` under each of several moves, by move: the recording is read once for all of them."""
     clip = clips.get(lane.id)
     wanted = dict.fromkeys(moves)
     if clip is None:

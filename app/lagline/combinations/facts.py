@@ -21,8 +21,9 @@ from lagline.blend.loudness import exact_match_gains
 from lagline.blend.loudness_match import level_match
 from lagline.blend.mix import ClipLike
 from lagline.blend.passage import fade_frames, rise
+from lagline.blend.signals import Signals, pair_places, pair_weights
 from lagline.combinations.cells import Cell
-from lagline.combinations.sums import Signals, Sums, measured_sums, pair_places, pair_weights, signals_of
+from lagline.combinations.sums import Sums, cell_signals, measured_sums
 from lagline.session.values import Session
 
 Array = NDArray[np.float64]
@@ -106,7 +107,7 @@ def measured_board(
 
     Raises NotInSession, ValueError (no cell, empty passage), MediaError, Cancelled.
     """
-    signals = signals_of(session, cells)
+    signals = cell_signals(session, cells)
     edge = rise(fade_frames(session.rate_hz))[1:]
     sums = measured_sums(signals, clips, start, stop, edge=edge, progress=progress, cancelled=cancelled)
     return facts_of(signals, sums, cells)

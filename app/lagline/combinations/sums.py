@@ -1,8 +1,7 @@
-"""What a board is worked out from: how every signal in it goes with every other.
+"""What a board is worked out from: how every signal in it goes with every other (`blend.signals`).
 
-A cell is a weighted sum of signals, and its power is a quadratic form in their weights:
-|sum w_i x_i|^2 = sum_ij w_i w_j Re(x_i conj x_j). So the cross-powers of the few signals, frequency by
-frequency and (K-weighted) step by step, hold the spectra and the loudness of all cells.
+The cross-powers of the few signals, frequency by frequency and (K-weighted) step by step, hold the spectra
+and the loudness of all cells.
 """
 
 from __future__ import annotations
@@ -14,34 +13,16 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from lagline.analysis.welch import never, nothing, segment_frames_for, spread_segments
-from lagline.blend.loudness import STEP_S, GatedPowers, KWeighting
-from lagline.blend.mix import ClipLike, lane_gains, lane_signal, pan_gains
+from lagline.blend.loudness import GatedPowers
+from lagline.blend.mix import ClipLike
+from lagline.blend.signals import PairMeter, Signals, fade_in, pair_places, pair_weights, signals_of
 from lagline.combinations.cells import Cell, board_session
 from lagline.errors import Cancelled
-from lagline.session.values import Lane, Move, Session, Version
+from lagline.session.values import Session
 
 Array = NDArray[np.float64]
 _PEAK_FRAMES = 2048
 SEGMENT_S = 0.68  # as tone is measured: 1.5 Hz, a third of the narrowest third octave
-
-
-class Signals(Struct, frozen=True):
-    """The signals of a board, one for each move of a lane, and what each cell makes of them.
-
-    `weights`: shape (cells, 2, signals): linear gain of each signal on the left and on the right.
-    """
-
-    session: Session
-    sources: tuple[tuple[Lane, Move], ...]
-    weights: Array
-
-    def read(self, clips: Mapping[str, ClipLike], start: int, frames: int) -> Array:
-        """Shape (signals, frames)."""
-        out = np.empty((len(self.sources), frames))
-        for row, (lane, move) in zip(out, self.sources, strict=True):
-            version = Version("signal", "", {lane.id: move})
-            row[:] = lane_signal(self.session, version, lane, clips, start, frames)
-        return out
 
 
 class Sums(Struct, frozen=True):
@@ -59,35 +40,10 @@ class Sums(Struct, frozen=True):
     peaks: Array
 
 
-def signals_of(session: Session, cells: Sequence[Cell]) -> Signals:
+def cell_signals(session: Session, cells: Sequence[Cell]) -> Signals:
     """The signals that the cells are sums of. Raises NotInSession, ValueError."""
     board = board_session(session, cells)
-    sources: dict[tuple[str, Move], tuple[Lane, Move]] = {}
-    for version in board.versions:
-        for lane in board.audible_lanes(version):
-            move = version.move(lane.id)
-            sources.setdefault((lane.id, move), (lane, move))
-    places = {key: at for at, key in enumerate(sources)}
-    weights = np.zeros((len(cells), 2, len(sources)))
-    for number, version in enumerate(board.versions):
-        for lane_id, gain in lane_gains(board, version).items():
-            if gain:
-                sides = np.array(pan_gains(version.balance(lane_id).pan))
-                weights[number, :, places[lane_id, version.move(lane_id)]] = gain * sides
-    return Signals(board, tuple(sources.values()), weights)
-
-
-def pair_places(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """First and second signal of each pair: the upper triangle, the diagonal with it."""
-    first, second = np.triu_indices(count)
-    return first, second
-
-
-def pair_weights(weights: Array) -> Array:
-    """What each pair counts for in the power of a sum with these weights: (..., signals) -> (..., pairs)."""
-    first, second = pair_places(weights.shape[-1])
-    twice = np.where(first == second, 1.0, 2.0)
-    return np.asarray(weights[..., first] * weights[..., second] * twice)
+    return signals_of(board, board.versions)
 
 
 def measured_sums(
@@ -159,53 +115,26 @@ def _loudness(
     cancelled: Callable[[], bool],
 ) -> tuple[tuple[GatedPowers, ...], tuple[GatedPowers, ...], Array]:
     """K-weighted powers by steps, and the peaks."""
-    rate_hz, count = signals.session.rate_hz, len(signals.sources)
-    weighting = KWeighting(rate_hz, channels=count)
-    first, second = pair_places(count)
-    step = rate_hz * STEP_S
-    steps: list[Array] = []
-    rest, done, peaks = np.zeros((count, 0)), 0, np.zeros(len(signals.weights))
-    for at in range(start, stop, weighting.block_frames):
+    meter, peaks = PairMeter(signals.session.rate_hz, len(signals.sources)), np.zeros(len(signals.weights))
+    for at in range(start, stop, meter.block_frames):
         if cancelled():
             raise Cancelled
-        block = signals.read(clips, at, min(weighting.block_frames, stop - at))
+        block = signals.read(clips, at, min(meter.block_frames, stop - at))
         if edge is not None:
-            _fade(block, edge[:, 0], at - start)
-            _fade(block[:, ::-1], edge[:, 0], stop - at - block.shape[1])
+            fade_in(block, edge[:, 0], at - start)
+            fade_in(block[:, ::-1], edge[:, 0], stop - at - block.shape[1])
         peaks = np.maximum(peaks, _peaks(signals.weights, block))
-        weighted = np.concatenate([rest, weighting.filtered(block.T).T], axis=1)
-        used = 0
-        while (end := round((len(steps) + 1) * step) - done) <= weighted.shape[1]:
-            gram = weighted[:, used:end] @ weighted[:, used:end].T
-            steps.append(gram[first, second])
-            used = end
-        rest, done = weighted[:, used:], done + used
+        meter.add(block)
         progress(min(1.0, (at + block.shape[1] - start) / (stop - start)))
-    left_over = (rest @ rest.T)[first, second]
-    by_step = np.array(steps).reshape(len(steps), len(first))
     stereo = pair_weights(signals.weights).sum(axis=1)
     mono = pair_weights(signals.weights.sum(axis=1)) / 2.0
-
-    def powers(weights: Array) -> tuple[GatedPowers, ...]:
-        by_cell, rests = np.maximum(weights @ by_step.T, 0.0), np.maximum(weights @ left_over, 0.0)
-        return tuple(
-            GatedPowers(steps_of_cell, step, float(its_rest), stop - start)
-            for steps_of_cell, its_rest in zip(by_cell, rests, strict=True)
-        )
-
-    return powers(stereo), powers(mono), peaks
+    return meter.powers(stereo), meter.powers(mono), peaks
 
 
-def _peaks(weights: Array, block: Array) -> Array:
+def _peaks(weights: Array, block: NDArray[np.floating]) -> Array:
     """Highest sample of each cell on either side; a little at a time, for there may be hundreds of cells."""
     rows, peaks = weights.reshape(-1, weights.shape[2]), np.zeros(2 * len(weights))
     for at in range(0, block.shape[1], _PEAK_FRAMES):
         mixed = rows @ block[:, at : at + _PEAK_FRAMES]
         peaks = np.maximum(peaks, np.maximum(mixed.max(axis=1), -mixed.min(axis=1)))
     return np.asarray(peaks.reshape(-1, 2).max(axis=1))
-
-
-def _fade(block: Array, edge: NDArray[np.float32], after: int) -> None:
-    """Weigh a block that begins `after` frames behind the start of `edge`."""
-    part = edge[after : after + block.shape[1]]
-    block[:, : len(part)] *= part

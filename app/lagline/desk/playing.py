@@ -39,7 +39,7 @@ class PlayerLike(Protocol):
     def set_dim(self, dim: bool) -> None: ...
     def set_guard(self, rise_db: float, ceiling_dbfs: float) -> None: ...
     def set_same_moment(self, on: bool) -> None: ...
-    def keep_ready(self, version_ids: tuple[str, ...]) -> None:
+    def mix_from_lanes(self, on: bool) -> None:
         """Render these ahead whatever is listened to."""
 
     def prepare(self) -> None: ...
@@ -98,7 +98,6 @@ class PlayController(QObject):
         self._trial_loop: tuple[int, int] | None = None
         self._trial_ids: tuple[str, ...] = ()
         self._offered: tuple[Version, ...] = ()
-        self._ready_ids: tuple[str, ...] = ()
         self._told = player.state().message_count
         self._job: Job | None = None
         self._choice = DeviceChoice()
@@ -144,20 +143,15 @@ class PlayController(QObject):
         else:
             self._load.start()
 
-    def offer(self, versions: tuple[Version, ...], ready_ids: tuple[str, ...]) -> None:
-        """Further versions to hear beside the session's, with nothing soloed meanwhile; () for none.
-
-        `ready_ids` : those of them that can be switched to without waiting.
-        """
-        if (versions, ready_ids) == (self._offered, self._ready_ids):
+    def offer(self, versions: tuple[Version, ...]) -> None:
+        """More versions to hear at once beside the session's, with nothing soloed meanwhile; () for none."""
+        if versions == self._offered:
             return
-        if versions != self._offered:
-            self._offered = versions
-            if self._session is not None and not self._has_version(self._state.heard_id or ORIGINAL_ID):
-                self._call(self._player.select, self._session.current_version_id)
-            self._load_now()
-        self._ready_ids = ready_ids
-        self._call(self._player.keep_ready, ready_ids)
+        self._offered = versions
+        if self._session is not None and not self._has_version(self._state.heard_id or ORIGINAL_ID):
+            self._call(self._player.select, self._session.current_version_id)
+        self._call(self._player.mix_from_lanes, bool(versions))
+        self._load_now()
 
     def _has_version(self, version_id: str) -> bool:
         offered = any(version.id == version_id for version in self._offered)

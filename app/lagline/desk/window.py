@@ -165,7 +165,6 @@ class DeskWindow(QMainWindow):
         tabs.close_up.span_requested.connect(commands.work.span_close_up)
         tabs.tone.tone_requested.connect(commands.tone.measure)
         tabs.board.board_changed.connect(commands.board.take_board)
-        tabs.board.near_changed.connect(commands.board.offer_near)
         tabs.board.hear_requested.connect(commands.board.hear)
         tabs.board.stars_requested.connect(edits.rate_cell)
         tabs.board.strike_requested.connect(edits.strike_cell)

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from lagline.blend.mix import ClipLike, FloatArray, render_versions
 from lagline.blend.passage import loop_allowed, rise
+from lagline.playback.mixdown import Mixdown, Scratch
 from lagline.playback.mixer import READY_S, Mixer
 from lagline.playback.programme import Programme
 from lagline.playback.reels import Handover, Reel
@@ -34,12 +35,14 @@ class Material(Struct, frozen=True):
 
     leads : by version id, samples later at which a version is read, so that all of them are at the same
         moment of the music at any session time (`blend.same_moment`); empty to switch on one clock.
+    is_mixed : render single lanes, and mix whichever version is heard: for many versions.
     """
 
     session: Session
     version_ids: tuple[str, ...] = (ORIGINAL_ID,)
     loop: tuple[int, int] | None = None
     leads: dict[str, int] = {}
+    is_mixed: bool = False
 
     def programme_end(self) -> int:
         """Session sample after the last sound of any of the versions."""
@@ -90,6 +93,7 @@ class Feeder:
         self._wanted: Material | None = None
         self._jump_to: tuple[int, int] | None = None
         self._token = 0  # of the last jump asked for
+        self._mixdown: tuple[Material, Mixdown] | None = None  # the last one made
         self._edition: tuple[Material, int] | None = None  # what sounds different has a number of its own
         self._material: Material | None = None  # what the newest reel is rendered from
         self._before: Material | None = None  # what the reel before it was rendered from
@@ -210,7 +214,16 @@ class Feeder:
             edition=edition,
             base=base,
             overlap=overlap,
+            mixdown=self._mixdown_of(material) if material.is_mixed else None,
         )
+
+    def _mixdown_of(self, material: Material) -> Mixdown:
+        known = self._mixdown
+        if known is None or not (
+            known[0].sounds_as(material) and known[0].version_ids == material.version_ids
+        ):
+            self._mixdown = known = material, Mixdown(material.session, material.versions(), material.leads)
+        return known[1]
 
     def _offer(self, handover: Handover, material: Material) -> None:
         self._before, self._material = self._material, material
@@ -222,14 +235,31 @@ class Feeder:
     ) -> None:
         """Append programme frames to the reel, as far as it goes on."""
         clips = self._clips.of(material.session)
+        mixdown = reel.mixdown
         for stretch in reel.programme.stretches(reel.written, frames):
-            blocks = material.render(clips, stretch.position, stretch.frames)
+            source = material if mixdown is None else mixdown
+            blocks = source.render(clips, stretch.position, stretch.frames)
             gain = reel.programme.seam_gain(stretch, self._rate_hz)
             if gain is not None:
-                blocks = [block * gain for block in blocks]
-            if coming_from is not None:
+                blocks = [block * (gain if mixdown is None else gain[:, 0]) for block in blocks]
+            if coming_from is not None and mixdown is None:
                 _blend_in(blocks, reel, *coming_from, stretch.index, frames)
             reel.write(blocks)
+        if coming_from is not None and mixdown is not None:
+            self._mix_heads(reel, *coming_from)
+
+    def _mix_heads(self, reel: Reel, old: Reel, at: int) -> None:
+        """Let what is heard now go on from the old reel without a break; all else is gone to in silence."""
+        heads: dict[int, FloatArray] = {}
+        scratch = Scratch(reel.overlap)
+        for version_id in {self.mixer.wanted.view.version_id, ORIGINAL_ID} & reel.slots.keys():
+            slot, old_slot = reel.slots[version_id], old.slots.get(version_id)
+            if old_slot is not None:
+                before, own = (np.empty((reel.overlap, 2), np.float32) for _ in range(2))
+                old.copy(old_slot, at, before, scratch)
+                reel.copy(slot, 0, own, scratch)
+                heads[slot] = before + (own - before) * rise(reel.overlap)[: len(own)]
+        reel.heads = heads
 
 
 def _blend_in(blocks: list[FloatArray], reel: Reel, old: Reel, at: int, index: int, overlap: int) -> None:
@@ -242,7 +272,7 @@ def _blend_in(blocks: list[FloatArray], reel: Reel, old: Reel, at: int, index: i
         old_slot = old.slots.get(version_id)
         if old_slot is not None:
             before = np.empty_like(blocks[slot])
-            old.copy(old_slot, at + index, before)
+            old.copy(old_slot, at + index, before, Scratch(len(before)))
             blocks[slot] = before + (blocks[slot] - before) * weight
 
 

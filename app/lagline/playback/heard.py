@@ -32,16 +32,20 @@ def what_is_heard(session: Session) -> Session:
     )
 
 
-def ready_versions(session: Session, wanted: tuple[str, ...], kept: tuple[str, ...] = ()) -> tuple[str, ...]:
-    """Ids to render ahead: the original, those last listened to, then the one being edited and others; and
-    those that are to be `kept` ready.
+def ready_versions(session: Session, wanted: tuple[str, ...]) -> tuple[str, ...]:
+    """Ids to render ahead: the original, those last listened to, then the one being edited and others.
 
     In the session's own order, so that switching among them changes nothing.
     """
-    there = (ORIGINAL_ID, *(version.id for version in session.versions))
+    there = every_version(session)
     by_need = dict.fromkeys((ORIGINAL_ID, *wanted, session.current_version_id, *there))
-    chosen = {*[version_id for version_id in by_need if version_id in there][:MOST_READY], *kept}
+    chosen = [version_id for version_id in by_need if version_id in there][:MOST_READY]
     return tuple(version_id for version_id in there if version_id in chosen)
+
+
+def every_version(session: Session) -> tuple[str, ...]:
+    """Ids of all that can be heard, the original first."""
+    return (ORIGINAL_ID, *(version.id for version in session.versions))
 
 
 def same_take(one: Session, other: Session) -> bool:

@@ -25,6 +25,7 @@ class LevelWatch:
         self._context = context
         self._helper: Helper | None = None
         self._session: Session | None = None
+        self._with_leads = True
         self._due: float | None = None
         self._asked = self._answered = 0  # tokens
         self._is_early = False  # a process is wanted before there is anything to ask
@@ -44,9 +45,9 @@ class LevelWatch:
         """There will be something to measure: start the process now, which takes longer than estimating."""
         self._is_early = self._helper is None
 
-    def note(self, session: Session) -> None:
-        """The session sounds like this now; measure it soon."""
-        self._session = session
+    def note(self, session: Session, *, with_leads: bool = True) -> None:
+        """The session sounds like this now; measure it soon, with `leads` if switching keeps the moment."""
+        self._session, self._with_leads = session, with_leads
         self._due = time.monotonic() + AFTER_S
 
     def forget(self) -> None:
@@ -79,7 +80,7 @@ class LevelWatch:
         if isinstance(helper, Failed):
             self._answered = self._asked
             return helper
-        helper.send(LevelsWanted(self._asked, self._session))
+        helper.send(LevelsWanted(self._asked, self._session, self._with_leads))
         return None
 
     def _started(self) -> Helper | Failed:

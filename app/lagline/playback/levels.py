@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import signal
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from multiprocessing.connection import Connection
 from typing import NamedTuple
 
@@ -25,14 +25,19 @@ from lagline.session.values import Lane, Session, Version
 _MOST_KEPT = 64  # passages of an hour take 0.3 MB each
 _LONG_S = 5.0  # a passage that takes longer to measure than to estimate ...
 _FEW = 4  # ... and as many versions as do
+_LEADS_AT_ONCE = 24
 TRY_AGAIN_S = 3.0  # after a recording could not be read
 
 
 class LevelsWanted(Struct, frozen=True):
-    """Measure and match every version of this session. A later request replaces an earlier one."""
+    """Measure and match every version of this session. A later request replaces an earlier one.
+
+    with_leads : whether switching keeps the moment: of hundreds of versions leads cost more than loudness.
+    """
 
     token: int
     session: Session
+    with_leads: bool = True
 
 
 class LevelsFound(Struct, frozen=True):
@@ -109,15 +114,16 @@ class LevelMeter:
         """A first answer, at once; None where the answer proper is there as soon."""
         session = request.session
         start, stop = compared_passage(session)
-        missing = self._missing(session)
+        keys = _keys(session)
+        missing = self._missing(request, keys)
         is_soon = stop - start < _LONG_S * session.rate_hz and len(missing) <= _FEW
         if is_soon or not missing:
             return None
         lufs = rough_lufs(session, self._clips.of(session))
         known = {
-            version.id: one.powers.integrated_lufs()
-            for version in compared_versions(session)
-            if (one := self._known.get(_key(session, version))) is not None
+            version_id: one.powers.integrated_lufs()
+            for version_id, key in keys.items()
+            if (one := self._known.get(key)) is not None
         }
         # Against what is known only the difference was estimated.
         off_db = next((known[key] - lufs[key] for key in known if math.isfinite(known[key] - lufs[key])), 0.0)
@@ -129,10 +135,9 @@ class LevelMeter:
         """None when `cancelled` said so on the way."""
         session = request.session
         self.is_incomplete = False
-        missing = self._missing(session)
-        known = {
-            version.id: self._known.get(_key(session, version)) for version in compared_versions(session)
-        }
+        keys = _keys(session)
+        missing = self._missing(request, keys)
+        known = {version_id: self._known.get(key) for version_id, key in keys.items()}
         if missing:
             stopped = False
 
@@ -143,51 +148,76 @@ class LevelMeter:
 
             clips, failures = self._clips.of(session), self._clips.failures
             powers = compared_powers(session, missing, clips, cancelled=stop)
-            start, end = compared_passage(session)
-            later = leads(session, missing, clips, start, end, cancelled=stop)
+            later = _leads(session, missing, clips, stop) if request.with_leads else [None] * len(missing)
             if stopped:
                 return None
             found = [_Known(*one) for one in zip(powers, later, strict=True)]
             known.update(zip((version.id for version in missing), found, strict=True))
             self.is_incomplete = self._clips.failures > failures
             if not self.is_incomplete:  # silence for want of a file is nothing to remember
-                self._keep(session, list(zip(missing, found, strict=True)))
+                self._keep(keys, {version.id: one for version, one in zip(missing, found, strict=True)})
         there = {key: one for key, one in known.items() if one is not None}
         match = level_match({key: one.powers for key, one in there.items()})
-        later_by_id = {key: one.lead for key, one in there.items()}
+        later_by_id = {key: one.lead or 0 for key, one in there.items()}
         return LevelsFound(request.token, match.lufs, match.gains_db, later_by_id, match.ungated)
 
-    def _missing(self, session: Session) -> list[Version]:
-        """Versions of which nothing is known."""
-        return [
-            version for version in compared_versions(session) if _key(session, version) not in self._known
-        ]
+    def _missing(self, request: LevelsWanted, keys: Mapping[str, Hashable]) -> list[Version]:
+        """Versions of which something that is asked is not known."""
+
+        def is_known(version: Version) -> bool:
+            one = self._known.get(keys[version.id])
+            return one is not None and (one.lead is not None or not request.with_leads)
+
+        return [version for version in compared_versions(request.session) if not is_known(version)]
 
     def is_readable_again(self) -> bool:
         """Whether a recording that could not be read can be."""
         return self._clips.is_readable_again()
 
-    def _keep(self, session: Session, found: list[tuple[Version, _Known]]) -> None:
+    def _keep(self, keys: Mapping[str, Hashable], found: Mapping[str, _Known]) -> None:
         if len(self._known) > _MOST_KEPT:
-            in_use = {_key(session, version) for version in compared_versions(session)}
+            in_use = set(keys.values())
             self._known = {key: one for key, one in self._known.items() if key in in_use}
-        self._known.update({_key(session, version): one for version, one in found})
+        self._known.update({keys[version_id]: one for version_id, one in found.items()})
 
 
 class _Known(NamedTuple):
-    """What was measured of a version."""
+    """What was measured of a version; `lead` None where nobody asked for it."""
 
     powers: GatedPowers
-    lead: int
+    lead: int | None
 
 
-def _key(session: Session, version: Version) -> Hashable:
-    """Everything the loudness depends on."""
-    lanes = tuple(
-        (_heard(lane), version.move(lane.id), version.balance(lane.id))
-        for lane in session.audible_lanes(version)
-    )
-    return session.rate_hz, compared_passage(session), lanes
+def _leads(
+    session: Session,
+    versions: Sequence[Version],
+    clips: Mapping[str, ClipLike],
+    cancelled: Callable[[], bool],
+) -> list[int]:
+    """`leads`, some versions at a time: spectra of hundreds would fill the memory."""
+    start, stop = compared_passage(session)
+    found: list[int] = []
+    for at in range(0, len(versions), _LEADS_AT_ONCE):
+        some = versions[at : at + _LEADS_AT_ONCE]
+        found += leads(session, some, clips, start, stop, cancelled=cancelled)
+    return found
+
+
+def _keys(session: Session) -> dict[str, Hashable]:
+    """By version id, everything the loudness depends on."""
+    passage = compared_passage(session)
+    heard = {lane.id: _heard(lane) for lane in session.lanes}
+    return {
+        version.id: (
+            session.rate_hz,
+            passage,
+            tuple(
+                (heard[lane.id], version.move(lane.id), version.balance(lane.id))
+                for lane in session.audible_lanes(version)
+            ),
+        )
+        for version in compared_versions(session)
+    }
 
 
 def _heard(lane: Lane) -> Hashable:

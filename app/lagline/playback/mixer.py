@@ -173,7 +173,7 @@ class Mixer:
 
     def _needs_silence(self, offer: Handover) -> bool:
         """Whether to fade out before a splice: what is heard ends there, or the guard moves."""
-        if not offer.reel.offers(self._view):
+        if not offer.reel.follows(self._view):
             return True
         if self._judged[0] is not offer or self._judged[1] is not self._view:
             held = False

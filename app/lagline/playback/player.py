@@ -16,7 +16,7 @@ from lagline.playback.board import Board
 from lagline.playback.engine_keeper import MOST_RESTARTS, EngineKeeper
 from lagline.playback.feeder import Material
 from lagline.playback.guard import HIGHEST_CEILING_DBFS, NO_LIMIT
-from lagline.playback.heard import ready_versions, same_take, what_is_heard
+from lagline.playback.heard import every_version, ready_versions, same_take, what_is_heard
 from lagline.playback.helper import Helper, spawn_context
 from lagline.playback.level_watch import LevelWatch
 from lagline.playback.state import PlayState, board_part
@@ -31,6 +31,7 @@ DIM_DB = -20.0
 GENTLEST_RISE_DB, STEEPEST_RISE_DB = 3.0, 20.0  # a second
 LOWEST_CEILING_DBFS = -40.0
 ANSWER_WITHIN_S = 5.0
+MOST_WITH_LEADS = 32  # versions whose moments are measured before anybody asks to keep them
 
 _log = logging.getLogger(__name__)
 
@@ -61,7 +62,9 @@ class Player:
         self._monitor_gain = db_to_gain(START_GAIN_DB)
         self._dim = False
         self._same_moment = False
-        self._kept: tuple[str, ...] = ()  # versions to have ready whatever is listened to
+        self._with_leads = True
+        self._mixes = False  # every version is at hand, mixed from its lanes
+        self._heard: tuple[Session, Session] | None = None  # a session, and what is heard of it
         self._devices: tuple[protocol.OutputDevice, ...] = ()
         self._devices_found = threading.Event()
         self._devices_found.set()
@@ -192,11 +195,15 @@ class Player:
             self._same_moment = on
             self._show()
 
-    def keep_ready(self, version_ids: tuple[str, ...]) -> None:
-        """Render these ahead too, each to be heard in the next block; they cost the engine their share."""
+    def mix_from_lanes(self, on: bool) -> None:
+        """Have every version at hand, however many, to be heard in the next block.
+
+        Instead of a few versions the engine renders single lanes ahead, and mixes them as they are heard.
+        """
         with self._lock:
-            self._kept = version_ids
-            self._show()
+            if on != self._mixes:
+                self._mixes = on
+                self._show()
 
     def prepare(self) -> None:
         """A take will be loaded soon: have ready what measures it."""
@@ -347,16 +354,21 @@ class Player:
         session = self._session
         if session is None:
             return
-        heard = what_is_heard(session)
+        if self._heard is None or self._heard[0] is not session:
+            self._heard = session, what_is_heard(session)
+        heard = self._heard[1]
         recent = (self._transport.wanted.view.version_id, *self._recent)
-        versions = ready_versions(heard, recent, self._kept)
-        leads = self._levels.leads if self._levels and (self._same_moment or self._hidden) else {}
-        material = Material(heard, versions, session.loop, leads)
+        versions = every_version(heard) if self._mixes else ready_versions(heard, recent)
+        keeps_moment = self._same_moment or self._hidden
+        leads = self._levels.leads if self._levels and keeps_moment else {}
+        material = Material(heard, versions, session.loop, leads, self._mixes)
         before, self._material = self._material, material
         if material != before:
             self._tell(protocol.Show(material))
-        if self._levels and (before is None or heard != before.session):
-            self._levels.note(heard)
+        with_leads = keeps_moment or len(heard.versions) <= MOST_WITH_LEADS
+        needs_leads, self._with_leads = with_leads and not self._with_leads, with_leads
+        if self._levels and (before is None or needs_leads or heard != before.session):
+            self._levels.note(heard, with_leads=with_leads)
             self._watcher.look()
 
     def _tell(self, command: protocol.Command) -> None:

@@ -66,6 +66,8 @@ def tones() -> dict[str, ArrayClip]:
 class Listener:
     """Presses buttons at random on a mixer and an oracle alike, and compares what comes out."""
 
+    is_mixed = False
+
     def __init__(self, clips: dict[str, ArrayClip], seed: int, most_rise_db: float = NO_LIMIT) -> None:
         self.random = random.Random(seed)
         self.session = session_of(clips, *VERSIONS)
@@ -140,7 +142,7 @@ class Listener:
         self._show()
 
     def _show(self) -> None:
-        self.feeder.show(Material(self.session, IDS, self.loop))
+        self.feeder.show(Material(self.session, IDS, self.loop, is_mixed=self.is_mixed))
         self._feed()
 
     def _jump(self, position: int) -> None:
@@ -209,9 +211,13 @@ def test_no_sample_is_lost_when_the_clock_jumps(monkeypatch: pytest.MonkeyPatch,
     assert listener.furthest_edit_frames > 0.05 * RATE_HZ, "no edit was made far ahead, so nothing was tested"
 
 
+@pytest.mark.parametrize("is_mixed", [False, True], ids=["versions", "lanes"])
 @pytest.mark.parametrize("most_rise_db", [NO_LIMIT, USUAL_RISE_DB], ids=["plain", "guarded"])
-def test_no_step_is_larger_than_the_fades_allow(most_rise_db: float):
+def test_no_step_is_larger_than_the_fades_allow(
+    most_rise_db: float, is_mixed: bool, monkeypatch: pytest.MonkeyPatch
+):
     """Low tones move slowly, so any click would stand out; what the guard does is no click either."""
+    monkeypatch.setattr(Listener, "is_mixed", is_mixed)
     listener = listened(tones(), seed=7, presses=150, most_rise_db=most_rise_db)
     out = np.concatenate(listener.out)
     loudest = np.abs(out).max()

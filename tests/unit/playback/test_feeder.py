@@ -28,8 +28,17 @@ VERSION = Version(id="v1", name="x", moves={"a": Move(-5.5)})
 IDS = ("original", "v1")
 
 
+@pytest.fixture(params=[False, True], ids=["versions", "lanes"], autouse=True)
+def is_mixed(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> bool:
+    """Everything holds whether versions are rendered ahead, or lanes that versions are mixed from."""
+    monkeypatch.setattr(Rig, "is_mixed", request.param)
+    return bool(request.param)
+
+
 class Rig:
     """A mixer and its feeder over clips in memory."""
+
+    is_mixed = False
 
     def __init__(self, clips: dict[str, ArrayClip], session: Session | None = None, **wanted: object) -> None:
         self.clips = clips
@@ -43,7 +52,7 @@ class Rig:
 
     def show(self, session: Session | None = None, loop: tuple[int, int] | None = None) -> None:
         self.session = session or self.session
-        self.feeder.show(Material(self.session, IDS, loop))
+        self.feeder.show(Material(self.session, IDS, loop, is_mixed=self.is_mixed))
 
     def feed(self) -> None:
         while self.feeder.work():

@@ -61,12 +61,3 @@ def test_takes_are_told_apart_by_their_recordings(session):
     )
     assert not same_take(session, other)
     assert not same_take(session, replace(session, rate_hz=96_000))
-
-
-def test_what_is_kept_ready_is_ready_beside_what_is_listened_to():
-    session = session_of(noise_clips(1, 10), *(Version(id=f"v{n}", name="x") for n in range(1, 12)))
-    usual = ready_versions(session, ("v9",))
-    ready = ready_versions(session, ("v9",), ("v11", "v10", "gone"))
-    assert set(ready) == {*usual, "v10", "v11"}
-    there = ("original", *(version.id for version in session.versions))
-    assert ready == tuple(key for key in there if key in ready)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from lagline.blend.loudness import LoudnessMeter
-from lagline.playback.level_track import LevelTrack
+from lagline.playback.level_track import LevelTrack, shares_of
 from lagline.playback.views import View
 
 RATE_HZ = 48_000
@@ -44,6 +44,26 @@ def test_every_view_is_as_loud_as_the_meter_says(cut: int):
     ):
         assert track.mean_lufs(1, view, hops) == pytest.approx(ungated(sound), abs=0.15)
         assert track.loudest_lufs(1, view, hops) == pytest.approx(ungated(sound), abs=1.0)
+
+
+def test_levels_worked_out_from_lanes_are_those_of_the_versions_mixed_from_them():
+    lanes = [noise(RATE_HZ, seed)[:, 0] for seed in range(3)]
+    weights = np.array([[[0.7, 0.5, 0.0], [0.7, 0.0, 0.3]], [[0.7, 0.0, 0.9], [0.1, 0.5, 0.0]]])
+    mixed = [np.ascontiguousarray((of_one @ np.stack(lanes)).T, np.float32) for of_one in weights]
+    plain = LevelTrack(2, 0, RATE_HZ)
+    by_lane = LevelTrack(2, 0, RATE_HZ, shares=shares_of(weights, 0))
+    for at in range(0, RATE_HZ, 7_777):
+        plain.add([one[at : at + 7_777] for one in mixed])
+        by_lane.add([one[at : at + 7_777] for one in lanes])
+    hops = plain.hops(0, RATE_HZ)
+    assert by_lane.hops(0, RATE_HZ) == hops
+    for slot in (0, 1):
+        for difference in (False, True):
+            for mono in (False, True):
+                view = View("v", difference, mono)
+                for one in ("mean_lufs", "loudest_lufs"):
+                    expected = getattr(plain, one)(slot, view, hops)
+                    assert getattr(by_lane, one)(slot, view, hops) == pytest.approx(expected, abs=0.01)
 
 
 def test_the_loudest_100_ms_are_found_wherever_they_are():

@@ -27,8 +27,9 @@ from lagline.session.values import Session
 from lagline.units import db_to_gain
 
 
+@pytest.mark.parametrize("is_mixed", [False, True])
 @pytest.mark.parametrize("version_id", ["original", "v1"])
-def test_playback_minus_render_is_nothing(tmp_path: Path, version_id: str):
+def test_playback_minus_render_is_nothing(tmp_path: Path, version_id: str, is_mixed: bool):
     session = take(tmp_path)
     version = session.version(version_id)
     clips = open_clips(session)
@@ -38,7 +39,7 @@ def test_playback_minus_render_is_nothing(tmp_path: Path, version_id: str):
     written, rate_hz = soundfile.read(folder / "blend.wav", dtype="float32")
     start = min(0, *(int(np.floor(version.move(lane.id).shift_samples)) for lane in session.lanes))
 
-    sent = captured(session, clips, version_id, ("original", "v1"), start, len(written))
+    sent = captured(session, clips, version_id, ("original", "v1"), start, len(written), is_mixed)
     inner = slice(fade_frames(RATE_HZ), 80_000)
     assert rate_hz == RATE_HZ and len(written) > 85_000
     assert np.array_equal(sent[inner] - written[inner], np.zeros_like(sent[inner]))
@@ -55,7 +56,7 @@ def test_every_combination_as_heard_minus_its_file_is_nothing(tmp_path: Path):
     files = [path for path in done.paths if path.suffix == ".wav"]
     for cell, path in zip(cells, files, strict=True):
         written, _ = soundfile.read(path, dtype="float32")
-        sent = captured(board, clips, cell.id, ids, start, stop - start) * np.float32(
+        sent = captured(board, clips, cell.id, ids, start, stop - start, True) * np.float32(
             db_to_gain(gains[cell.id])
         )
         inner = slice(fade_frames(RATE_HZ), 80_000)
@@ -70,11 +71,12 @@ def captured(
     ready: tuple[str, ...],
     start: int,
     frames: int,
+    is_mixed: bool,
 ) -> np.ndarray:
     """What playback sends out of a version, from a session time on, at a gain of 1."""
     mixer = Mixer(RATE_HZ, Board())
     feeder = Feeder(mixer, lambda _: clips, pytest.fail)
-    feeder.show(Material(session, ready))
+    feeder.show(Material(session, ready, is_mixed=is_mixed))
     feeder.jump(start)
     mixer.wanted = Wanted(playing=True, monitor_gain=1.0, view=View(version_id), most_rise_db=NO_LIMIT)
     sent = np.zeros((frames + mixer.delay_frames, 2), np.float32)

@@ -365,13 +365,15 @@ def test_edits_that_cannot_be_heard_do_not_reach_the_engine(player: Player, sess
     assert not player.state().measuring
 
 
-def test_versions_that_are_kept_ready_are_all_rendered_ahead(player: Player, session: Session):
+def test_mixed_from_lanes_every_version_is_at_hand(player: Player, session: Session):
     for number in range(8):
         session = edits.with_new_version(session, f"Version {number}", copy_of="v1")
     player.load(session)
     assert len(player._material.version_ids) == MOST_READY
-    wanted = tuple(version.id for version in session.versions)
-    player.keep_ready(wanted)
-    assert player._material.version_ids == ("original", *wanted)
-    player.keep_ready(())
+    player.mix_from_lanes(True)
+    every = ("original", *(version.id for version in session.versions))
+    assert player._material.version_ids == every and player._material.is_mixed
+    player.select(every[-1])
+    assert player._material.version_ids == every  # nothing to render anew
+    player.mix_from_lanes(False)
     assert len(player._material.version_ids) == MOST_READY

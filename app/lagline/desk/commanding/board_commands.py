@@ -18,10 +18,6 @@ if TYPE_CHECKING:
     from lagline.combinations.facts import BoardFacts
 
 BUSY_TITLE = "Measuring combinations"
-# Of a larger board this many cells are at hand at a time, those next to the one looked at: each costs the
-# engine its share, and whoever measures loudness too.
-MOST_READY_CELLS = 24
-_NEXT_CELLS = 6  # so far the cells at hand reach beyond the one looked at, at least
 _MOST_KEPT = 16  # boards remembered
 
 
@@ -32,7 +28,6 @@ class BoardCommands(QObject):
         super().__init__(parts.window)
         self._parts, self._listen = parts, listen
         self._cells: tuple[Cell, ...] = ()
-        self._near: tuple[Cell, ...] = ()  # of them, those that can be heard at once
         self._known: dict[object, BoardFacts] = {}
         self._asked: object = None
         self._ranking = False
@@ -44,7 +39,7 @@ class BoardCommands(QObject):
 
     def take_board(self, cells: tuple[Cell, ...]) -> None:
         """These cells are laid out; () while nobody looks."""
-        self._cells, self._near = cells, ()
+        self._cells = cells
         self.follow()
 
     def follow(self, *_: object) -> None:
@@ -53,27 +48,14 @@ class BoardCommands(QObject):
             return
         session = self._parts.store.session
         if session is None or not self._cells:
-            self._near = ()
-            self._parts.playing.offer((), ())
+            self._parts.playing.offer(())
             self._task.cancel()
             self._asked = None
             return
         if not {cell.version_id for cell in self._cells} <= {key for key, _ in session.version_names()}:
             return  # a version has just gone: the board is laid out anew in a moment
-        self.offer_near()
+        self._parts.playing.offer(tuple(cell_version(session, cell) for cell in self._cells))
         self._measure()
-
-    def offer_near(self) -> None:
-        """Those next to the cell looked at can be switched to without waiting."""
-        session = self._parts.store.session
-        if session is None or not self._cells or self._ranking:  # what is ranked must stay
-            return
-        board = self._parts.side.tabs.board
-        here, there = set(board.near_cells(_NEXT_CELLS)), set(self._near)
-        if not here <= there <= set(self._cells):  # rather than at every step: what is new must be rendered
-            self._near = board.near_cells(MOST_READY_CELLS)
-        versions = tuple(cell_version(session, cell) for cell in self._near)
-        self._parts.playing.offer(versions, tuple(cell.id for cell in self._near))
 
     def hear(self, cell: Cell) -> None:
         """Hear a cell, at the same moment as what was heard before, in a loop."""
@@ -87,7 +69,6 @@ class BoardCommands(QObject):
                 self._listen.take_loop(loop, "")
             else:
                 self._listen.loop(True)
-        self.offer_near()
         playing.hear(cell.id)
         if not playing.state.is_playing:
             playing.play()
@@ -104,7 +85,7 @@ class BoardCommands(QObject):
         playing.begin_trial()
         self._ranking = True
         ids, names = [cell.id for cell in cells], [cell_version(session, cell).name for cell in cells]
-        playing.offer(tuple(cell_version(session, cell) for cell in cells), tuple(ids))
+        playing.offer(tuple(cell_version(session, cell) for cell in cells))
         dialog = RankingDialog(playing.as_heard(session), ids, names, self._parts.window)
 
         def show_playback(_state: object) -> None:

@@ -53,7 +53,6 @@ class BoardPanel(Themed):
     Signals
     -------
     board_changed(tuple of Cell) : these cells are laid out, () while nobody looks: have them ready to hear.
-    near_changed() : another cell is looked at.
     hear_requested(Cell)
     stars_requested(Cell, int stars) : keep what is thought of it (edits.with_mark).
     strike_requested(Cell) : strike it out, or take it back.
@@ -62,7 +61,6 @@ class BoardPanel(Themed):
     """
 
     board_changed = Signal(tuple)
-    near_changed = Signal()
     hear_requested = Signal(object)
     stars_requested = Signal(object, int)
     strike_requested = Signal(object)
@@ -94,7 +92,7 @@ class BoardPanel(Themed):
         self.table.stars_asked.connect(self._ask_stars)
         self.table.strike_asked.connect(self._ask_strike)
         self.table.keep_asked.connect(self._ask_keep)
-        self.table.currentCellChanged.connect(self._cell_changed)
+        self.table.currentCellChanged.connect(self._show_cell)
         self._words = plain_label(selectable=True)
         self._words.setAccessibleName("What this combination does")
         self._figures = plain_label(selectable=True)
@@ -148,13 +146,6 @@ class BoardPanel(Themed):
     def cells(self) -> tuple[Cell, ...]:
         """What is laid out, in the order of the table."""
         return tuple(look.cell for line in self._rows() for look in line)
-
-    def near_cells(self, most: int) -> tuple[Cell, ...]:
-        """The cells next to the one the keys act on, row by row outwards."""
-        rows = self._rows()
-        here = max(self.table.currentRow(), 0)
-        nearest = sorted(range(len(rows)), key=lambda row: abs(row - here))
-        return tuple(look.cell for row in nearest for look in rows[row])[:most]
 
     def show_session(self, session: Session | None) -> None:
         """The lanes and versions that are laid out; None for no take."""
@@ -331,10 +322,6 @@ class BoardPanel(Themed):
         self.table.choose(cell)
         self.table.setFocus()
         self.hear_requested.emit(cell)
-
-    def _cell_changed(self) -> None:
-        self._show_cell()
-        self.near_changed.emit()
 
     def _ask_stars(self, stars: int) -> None:
         cell = self.table.current_cell
