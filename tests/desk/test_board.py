@@ -17,7 +17,7 @@ from tests.support.fake_desk import FakePlayer
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
-from lagline.session.edits import with_shift
+from lagline.session.edits import with_new_version, with_shift
 from lagline.session.values import Mark
 
 
@@ -185,6 +185,36 @@ def test_lanes_left_out_are_in_no_cell(board: BoardPanel, qtbot: QtBot) -> None:
     for other in board.findChildren(QCheckBox):
         other.setChecked(False)
     assert board.cells == () and "Tick 1 to 8" in board._status.text()
+
+
+def test_several_versions_stand_side_by_side_and_the_engineer_says_which(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    assert not board._timings.isVisible()  # as recorded and one version: both are there
+    desk.parts.store.apply("copy", lambda now: with_new_version(now, "Half way", "v1"))
+    qtbot.waitUntil(board._timings.isVisible)
+    boxes = {box.text(): box for box in board._timing_boxes.values()}
+    assert list(boxes) == ["Original", "Shifted", "Half way"]
+    assert [box.isChecked() for box in boxes.values()] == [True, False, True]
+    qtbot.mouseClick(
+        boxes["Shifted"], Qt.MouseButton.LeftButton, pos=QPoint(8, boxes["Shifted"].height() // 2)
+    )
+    table = board.table
+    titles = [table.horizontalHeaderItem(at).text() for at in range(3)]
+    assert titles == ["As recorded", "Shifted", "Half way"]
+    assert len(board.cells) == 21
+    table.setFocus()
+    table.choose(board.cells[0])
+    seen = []
+    for _ in range(2):
+        key(board, Qt.Key.Key_Right)
+        seen.append(heard(player))
+    assert seen == [cell.id for cell in board.cells[1:3]]
+    qtbot.waitUntil(lambda: all(table.item(6, at).text() != "…" for at in range(3)), timeout=20_000)
+    for box in boxes.values():
+        if box.isChecked():
+            qtbot.mouseClick(box, Qt.MouseButton.LeftButton, pos=QPoint(8, box.height() // 2))
+    assert board.cells == () and board._status.text() == "Tick a timing."
 
 
 def test_an_edit_is_measured_anew_and_one_seen_before_is_known(

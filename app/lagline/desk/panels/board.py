@@ -80,8 +80,12 @@ class BoardPanel(Themed):
         self._boxes: dict[Part, QCheckBox] = {}
         self._parts = QWidget()
         self._flow = FlowLayout(self._parts)
+        self._timing_boxes: dict[str, QCheckBox] = {}
+        self._picked: dict[str, bool] = {}  # timings that were ticked or unticked
+        self._timings = QWidget()
+        self._timing_flow = FlowLayout(self._timings)
         self._sort = Chooser(
-            "Sort combinations by", "What comes first, by the figures of the lined-up timing"
+            "Sort combinations by", "What comes first, by the figures of the version you work in"
         )
         self._sort.offer([(text, key) for key, (text, _) in ORDERS.items()], "size")
         self._sort.currentIndexChanged.connect(self._refresh)
@@ -127,6 +131,7 @@ class BoardPanel(Themed):
         column.setContentsMargins(PAD, PAD, PAD, PAD)
         column.setSpacing(GAP)
         column.addWidget(self._parts)
+        column.addWidget(self._timings)
         column.addLayout(top)
         column.addWidget(self.table, 1)
         column.addWidget(self._match)
@@ -152,7 +157,9 @@ class BoardPanel(Themed):
         self._session = session
         if session is None:
             self._facts, self._by_id, self._most = None, {}, USUAL_COMBINATIONS
+            self._picked = {}
         self._offer_parts(parts_of(session) if session is not None else ())
+        self._offer_timings(session)
         self._layout_changed()
 
     def show_facts(self, facts: BoardFacts | None) -> None:
@@ -206,17 +213,46 @@ class BoardPanel(Themed):
             self._flow.addWidget(box)
             self._boxes[part] = box
 
+    def _offer_timings(self, session: Session | None) -> None:
+        """A tick for each version, where there are several; at first the original's and the current one's."""
+        names = dict(session.version_names()) if session is not None else {}
+        self._timings.setVisible(len(names) > 2)
+        if {key: box.text() for key, box in self._timing_boxes.items()} != names:
+            _empty(self._timing_flow)
+            self._timing_boxes = {}
+            for key, name in names.items():
+                box = self._timing_boxes[key] = QCheckBox(name)
+                box.setToolTip(plain_tip(f"A column of combinations at the timing and balance of {name}"))
+                box.clicked.connect(partial(self._pick_timing, key))
+                self._timing_flow.addWidget(box)
+        for key, box in self._timing_boxes.items():
+            box.setChecked(key in self._timing_ids())
+
+    def _pick_timing(self, version_id: str, *_: object) -> None:
+        self._picked[version_id] = self._timing_boxes[version_id].isChecked()
+        self._layout_changed()
+
+    def _timing_ids(self) -> tuple[str, ...]:
+        """The columns: those picked, and of the others as recorded and the version worked in."""
+        if self._session is None:
+            return ()
+        usual = (ORIGINAL_ID, self._session.current_version_id)
+        known = [key for key, _ in self._session.version_names()]
+        return tuple(key for key in known if self._picked.get(key, key in usual))
+
     def _layout_changed(self) -> None:
         session, chosen = self._session, [part for part, box in self._boxes.items() if box.isChecked()]
         cells: tuple[Cell, ...] = ()
         if session is not None and 1 <= len(chosen) <= MOST_PARTS:
-            cells = laid_out(chosen, (ORIGINAL_ID, session.current_version_id), self._most)
+            cells = laid_out(chosen, self._timing_ids(), self._most)
         every = 2 ** len(chosen) - 1
         self._more.setText(f"Show all {every}")
         self._more.setToolTip(plain_tip(f"Lay out all {every} combinations, not only {USUAL_COMBINATIONS}"))
-        self._more.setVisible(bool(cells) and 2 * every > len(cells))
-        needs_lanes = session is not None and not cells
-        self._objection = f"Tick 1 to {MOST_PARTS} lanes to combine." if needs_lanes else ""
+        self._more.setVisible(bool(cells) and every * len(self._timing_ids()) > len(cells))
+        self._objection = ""
+        if session is not None and not cells:
+            is_timing = 1 <= len(chosen) <= MOST_PARTS
+            self._objection = "Tick a timing." if is_timing else f"Tick 1 to {MOST_PARTS} lanes to combine."
         self._show_said()
         self._cells = cells
         self._tell_board()
@@ -239,8 +275,13 @@ class BoardPanel(Themed):
         if key == "stars":
             lines.sort(key=lambda line: -max(look.mark.rating - 9 * look.mark.struck for look in line))
         elif figure is not None:
-            lines.sort(key=lambda line: self._figure_of(line[-1].cell, figure))
+            lines.sort(key=lambda line: self._figure_of(self._ranked_by(line), figure))
         return lines
+
+    def _ranked_by(self, line: list[CellLook]) -> Cell:
+        """The cell of a row at the version worked in, or the last one."""
+        current = self._session.current_version_id if self._session is not None else ""
+        return next((look.cell for look in line if look.cell.version_id == current), line[-1].cell)
 
     def _figure_of(self, cell: Cell, figure: Figure) -> float:
         facts = self._by_id.get(cell.id)
@@ -260,8 +301,8 @@ class BoardPanel(Themed):
 
     def _refresh(self) -> None:
         session = self._session
-        first = {cell.version_id: cell for cell in reversed(self._cells[:2])} if session is not None else {}
-        timings = [timing_name(session, first[key]) for key in reversed(first)] if session is not None else []
+        columns = {cell.version_id: cell for cell in self._cells[: len(self._timing_ids())]}
+        timings = [timing_name(session, cell) for cell in columns.values()] if session is not None else []
         titles = [text[:1].upper() + text[1:] for text in timings]
         self.table.show_looks(titles, self._rows())
         self._show_cell()
