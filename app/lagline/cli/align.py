@@ -17,6 +17,7 @@ def align_command(
     rate: options.Rate = None,
     temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
     whole_samples: options.WholeSamples = False,
+    whole_within: options.WholeWithin = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Measure how late each lane is and whether it is upside down. Changes nothing."""
@@ -25,6 +26,7 @@ def align_command(
 
     take = open_take(recordings, rate_hz=rate, temperature_c=temperature_c)
     take.to_line_up()
+    rounding = options.rounding(whole_samples, whole_within)
     chosen = options.analysis_options(take.session, anchor, search_ms, start, stop)
     with progress.shown("Measuring") as tell:
         alignment = line_up(take.session, chosen, progress=tell)
@@ -33,9 +35,9 @@ def align_command(
 
         from lagline.cli.alignment_json import alignment_document
 
-        document = alignment_document(take.session, alignment, take.problems, whole_samples=whole_samples)
+        document = alignment_document(take.session, alignment, take.problems, rounding=rounding)
         sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
         return
     from lagline.cli.findings_table import print_findings
 
-    print_findings(take.session, alignment, take.problems)
+    print_findings(take.session, alignment, take.problems, rounding=rounding)

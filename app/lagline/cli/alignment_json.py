@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal
 
+from lagline.session.edits import Rounding, proposed_shift_samples
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
 from lagline.units import samples_to_metres, samples_to_ms
@@ -16,12 +17,12 @@ SCHEMA: Literal["lagline/alignment/1"] = "lagline/alignment/1"
 
 
 def alignment_document(
-    session: Session, alignment: Alignment, problems: Iterable[str] = (), *, whole_samples: bool = False
+    session: Session, alignment: Alignment, problems: Iterable[str] = (), *, rounding: Rounding = "none"
 ) -> AlignDocument:
     """Plain values ready for JSON. Lanes stand in the take's order, pairs by lane name.
 
-    `arrival_samples`, `polarity` and `proposed_shift_samples` are None where trust is none. With
-    `whole_samples` the proposed shifts are rounded; arrivals are not.
+    `arrival_samples`, `polarity` and `proposed_shift_samples` are None where trust is none. Proposed shifts
+    are rounded as `rounding` says; arrivals are not.
     """
     names = {lane.id: lane.name for lane in session.lanes}
     found = {finding.lane_id: finding for finding in alignment.findings}
@@ -30,9 +31,7 @@ def alignment_document(
         "rate_hz": session.rate_hz,
         "anchor": names[alignment.anchor_id],
         "lanes": [
-            _lane(session, lane.id, found[lane.id], whole_samples)
-            for lane in session.lanes
-            if lane.id in found
+            _lane(session, lane.id, found[lane.id], rounding) for lane in session.lanes if lane.id in found
         ],
         "pairs": [
             {
@@ -50,9 +49,9 @@ def alignment_document(
     }
 
 
-def _lane(session: Session, lane_id: str, finding: Finding, whole_samples: bool) -> AlignedLane:
+def _lane(session: Session, lane_id: str, finding: Finding, rounding: Rounding) -> AlignedLane:
     lane = session.lane(lane_id)
-    arrival, shift = finding.arrival_samples, finding.proposed_shift_samples
+    arrival, shift = finding.arrival_samples, proposed_shift_samples(finding, rounding)
     return {
         "name": lane.name,
         "file": lane.source.path.name,
@@ -71,7 +70,7 @@ def _lane(session: Session, lane_id: str, finding: Finding, whole_samples: bool)
         "trust_word": finding.trust_word,
         "drift_ppm": finding.drift_ppm,
         "movement_ms": finding.movement_ms,
-        "proposed_shift_samples": float(round(shift)) if whole_samples and shift is not None else shift,
+        "proposed_shift_samples": shift,
         "runners_up": [
             {"arrival_samples": other.arrival_samples, "polarity": other.polarity, "score": other.score}
             for other in finding.runners_up

@@ -78,6 +78,7 @@ def batch_command(
     rate: options.Rate = None,
     temperature_c: options.SetupTemperatureC = None,
     whole_samples: options.WholeSamples = False,
+    whole_within: options.WholeWithin = False,
     deliver: Deliver = False,
     as_json: AsLines = False,
 ) -> int:
@@ -99,7 +100,7 @@ def batch_command(
         search_ms=search_ms,
         rate_hz=rate,
         temperature_c=usual_c if temperature_c is None else temperature_c,
-        whole_samples=whole_samples,
+        rounding=options.rounding(whole_samples, whole_within),
         setup=kept,
         delivers=deliver,
     )

@@ -112,6 +112,7 @@ def deliver_command(
     rate: options.Rate = None,
     temperature_c: options.TemperatureC = DEFAULT_TEMPERATURE_C,
     whole_samples: options.WholeSamples = False,
+    whole_within: options.WholeWithin = False,
 ) -> None:
     """Write aligned files, the original and the shifted blend, and a delay sheet."""
     if file_rate is not None and file_rate not in RATES_HZ:
@@ -127,7 +128,7 @@ def deliver_command(
         peak_dbtp=None if as_mixed else true_peak,
         overwrite=overwrite,
     )
-    measuring = _Measuring(anchor, search_ms, start, stop, rate, temperature_c)
+    measuring = _Measuring(anchor, search_ms, start, stop, rate, temperature_c, whole_within)
     with _overwriting_told(overwrite):
         session, version_id = _decided(take, version, measuring, out, delivery, edit)
         done = _written(session, out, version_id, delivery, match, all_versions, edit)
@@ -184,6 +185,7 @@ class _Measuring(NamedTuple):
     stop_s: float | None = None
     rate_hz: int | None = None
     temperature_c: float = DEFAULT_TEMPERATURE_C
+    whole_within: bool = False
 
 
 def _decided(
@@ -217,8 +219,8 @@ def _decided_before(take: list[Path], measuring: _Measuring) -> Session:
         raise typer.BadParameter("give one session file, or recordings, not both")
     if measuring != _Measuring():
         raise typer.BadParameter(
-            "a session file is written as it was decided: --anchor, --search-ms, --from, --to, --rate and "
-            "--temperature-c go with recordings"
+            "a session file is written as it was decided: --anchor, --search-ms, --from, --to, --rate, "
+            "--temperature-c and --whole-within go with recordings"
         )
     return load(take[0])
 
@@ -234,11 +236,12 @@ def _opened(take: list[Path], measuring: _Measuring) -> OpenedTake:
 def _measured(opened: OpenedTake, measuring: _Measuring, whole_samples: bool) -> Session:
     from lagline.jobs.decide import measured_and_accepted
 
+    rounding = options.rounding(whole_samples, measuring.whole_within)
     chosen = options.analysis_options(
         opened.session, measuring.anchor, measuring.search_ms, measuring.start_s, measuring.stop_s
     )
     with progress.shown("Measuring") as tell:
-        decided = measured_and_accepted(opened.session, chosen, whole_samples=whole_samples, progress=tell)
+        decided = measured_and_accepted(opened.session, chosen, rounding=rounding, progress=tell)
     for note in (*opened.problems, *decided.warnings):
         print(f"note: {note}", file=sys.stderr)
     return decided.session

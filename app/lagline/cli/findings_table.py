@@ -7,25 +7,42 @@ from collections.abc import Iterable
 
 from lagline.analysis.sentences import is_air
 from lagline.cli.tables import number, print_line, print_table
+from lagline.session.edits import Rounding, proposed_shift_samples
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
 from lagline.units import samples_to_metres, samples_to_ms
 
+HEADINGS = ("lane", "later by, samples", "ms", "cm", "polarity", "trust")
 POLARITY_WORDS = {1: "as anchor", -1: "inverted"}
 
 
-def print_findings(session: Session, alignment: Alignment, problems: Iterable[str]) -> None:
-    """The table and a sentence a lane on stdout; problems and warnings before it on stderr."""
+def print_findings(
+    session: Session, alignment: Alignment, problems: Iterable[str], *, rounding: Rounding = "none"
+) -> None:
+    """The table and a sentence a lane on stdout; problems and warnings before it on stderr. What is proposed
+    stands in the table where it is not just the arrival undone.
+    """
     for problem in (*problems, *alignment.warnings):
         print(f"note: {problem}", file=sys.stderr)
     print_table(
         f"{session.name}: measured against {session.lane(alignment.anchor_id).name}",
-        ("lane", "later by, samples", "ms", "cm", "polarity", "trust"),
-        [_cells(session, finding) for finding in alignment.findings],
+        (*HEADINGS, "shift, samples") if rounding != "none" else HEADINGS,
+        [
+            _cells(session, finding) + ((_shift(finding, rounding),) if rounding != "none" else ())
+            for finding in alignment.findings
+        ],
         words=("lane", "polarity", "trust"),
     )
     for finding in alignment.findings:
         print_line(f"  {finding.sentence}")
+
+
+def _shift(finding: Finding, rounding: Rounding) -> str:
+    """What is proposed, and whether as a whole number though a fraction was found."""
+    shift = proposed_shift_samples(finding, rounding)
+    if shift is None or shift == finding.proposed_shift_samples:
+        return number(shift)
+    return f"{shift:+.0f} (whole)"
 
 
 def _cells(session: Session, finding: Finding) -> tuple[str, ...]:

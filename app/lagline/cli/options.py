@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,6 +14,9 @@ from lagline.errors import CannotWrite, NotInSession, WouldOverwrite
 from lagline.files import is_there, write_whole
 from lagline.session.values import Session, Version
 from lagline.units import DEFAULT_TEMPERATURE_C
+
+if TYPE_CHECKING:
+    from lagline.session.edits import Rounding
 
 STANDARD_INPUT = Path("-")  # common practice, no source
 SHORTEST_SEARCH_MS, LONGEST_SEARCH_MS = 0.1, 86_400_000.0
@@ -111,6 +114,13 @@ SetupTemperatureC = Annotated[
     ),
 ]
 WholeSamples = Annotated[bool, typer.Option("--whole-samples", help="Propose whole samples only.")]
+WholeWithin = Annotated[
+    bool,
+    typer.Option(
+        "--whole-within",
+        help="Propose whole samples, which copy a lane bit for bit, where the uncertainty allows it.",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON on stdout, and nothing else there.")]
 
 
@@ -139,6 +149,11 @@ def analysis_options(
         start=start,
         stop=stop,
     )
+
+
+def rounding(whole_samples: bool, whole_within: bool) -> Rounding:
+    """What both options together ask for."""
+    return "all" if whole_samples else "within" if whole_within else "none"
 
 
 def refuse_to_overwrite(path: Path) -> None:

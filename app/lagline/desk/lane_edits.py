@@ -29,6 +29,7 @@ class LaneEdits(QObject):
     def __init__(self, store: SessionStore, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._store = store
+        self.rounding: edits.Rounding = "none"  # of findings that are taken over
 
     def apply(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
         """Apply an edit as a step of that name, one with those of its `group`; an objection is told."""
@@ -89,7 +90,9 @@ class LaneEdits(QObject):
         """Try a runner-up of the lane's finding; -1 is the finding itself. `loop`: what to loop meanwhile."""
         what = "its finding" if index == trying.THE_FINDING else f"runner-up {index + 1}"
         self._and_loop(
-            f"Try {what} for {self._name(lane_id)}", lambda old: trying.tried(old, lane_id, index), loop
+            f"Try {what} for {self._name(lane_id)}",
+            lambda old: trying.tried(old, lane_id, index, rounding=self.rounding),
+            loop,
         )
 
     def _and_loop(self, name: str, edit: Callable[[Session], Session], loop: Loop) -> None:
@@ -111,11 +114,19 @@ class LaneEdits(QObject):
 
     def accept(self, lane_ids: Sequence[str], loop: Loop = None) -> None:
         """Take the findings of these lanes over."""
-        self._and_loop(self._accept_name(lane_ids), lambda old: edits.accepted(old, lane_ids), loop)
+        self._and_loop(
+            self._accept_name(lane_ids),
+            lambda old: edits.accepted(old, lane_ids, rounding=self.rounding),
+            loop,
+        )
 
     def decide(self, lane_ids: Sequence[str], loop: Loop = None) -> None:
         """What is tried of these lanes stays; of the others the findings are taken over."""
-        self._and_loop(self._accept_name(lane_ids), lambda old: trying.decided(old, lane_ids), loop)
+        self._and_loop(
+            self._accept_name(lane_ids),
+            lambda old: trying.decided(old, lane_ids, rounding=self.rounding),
+            loop,
+        )
 
     def _accept_name(self, lane_ids: Sequence[str]) -> str:
         return f"Accept {self._name(lane_ids[0]) if len(lane_ids) == 1 else f'{len(lane_ids)} findings'}"

@@ -59,6 +59,15 @@ class DeskSettings:
         self._settings.setValue("magnet", on)
 
     @property
+    def whole_within(self) -> bool:
+        """Whether findings are accepted as whole samples where their uncertainty allows it."""
+        return self._flag("whole_within", default=False)
+
+    @whole_within.setter
+    def whole_within(self, on: bool) -> None:
+        self._settings.setValue("whole_within", on)
+
+    @property
     def follow(self) -> bool:
         """Whether the view follows the playhead."""
         return self._flag("follow", default=True)

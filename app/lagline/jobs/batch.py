@@ -36,7 +36,7 @@ class BatchOptions(Struct, frozen=True):
     search_ms: float | None = None
     rate_hz: int | None = None
     temperature_c: float = DEFAULT_TEMPERATURE_C
-    whole_samples: bool = False
+    rounding: edits.Rounding = "none"
     setup: Setup | None = None  # its shifts are kept, and each take is compared with it
     delivers: bool = False  # each take's aligned files, blends and sheet, beside its session
 
@@ -46,7 +46,8 @@ class BatchOptions(Struct, frozen=True):
         return (
             f"{self.takes_from or 'takes'}, anchor {self.anchor}, search {self.search_ms} ms, "
             f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, "
-            f"whole samples {self.whole_samples}{setup}{', delivered' if self.delivers else ''}"
+            f"whole samples {self.rounding == 'all'}{' within uncertainty' * (self.rounding == 'within')}"
+            f"{setup}{', delivered' if self.delivers else ''}"
         )
 
 
@@ -118,7 +119,7 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
     session = edits.with_alignment(session, alignment)
     comparisons: tuple[LaneComparison, ...] = ()
     if options.setup is None:
-        session = edits.all_accepted(session, whole_samples=options.whole_samples)
+        session = edits.all_accepted(session, rounding=options.rounding)
     else:
         matches = matched_lanes(options.setup, session)
         comparisons = compared(session, alignment, matches, options.setup.rate_hz)
@@ -128,7 +129,7 @@ def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResu
     warnings = [*alignment.warnings]
     if options.delivers:
         # What an interrupted batch wrote of this take is its own: it is written again.
-        writes = DeliveryOptions(whole_samples=options.whole_samples, overwrite=True)
+        writes = DeliveryOptions(whole_samples=options.rounding == "all", overwrite=True)
         warnings += hand_over_take(
             session, folder / DELIVERY_FOLDER, session.current_version_id, writes
         ).warnings

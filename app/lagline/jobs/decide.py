@@ -23,7 +23,7 @@ def measured_and_accepted(
     session: Session,
     options: AnalysisOptions,
     *,
-    whole_samples: bool = False,
+    rounding: edits.Rounding = "none",
     progress: Callable[[float], None] = no_progress,
     cancelled: Callable[[], bool] = never,
 ) -> Decided:
@@ -32,7 +32,7 @@ def measured_and_accepted(
     Raises as `line_up` does.
     """
     alignment = line_up(session, options, progress=progress, cancelled=cancelled)
-    accepted = edits.all_accepted(edits.with_alignment(session, alignment), whole_samples=whole_samples)
+    accepted = edits.all_accepted(edits.with_alignment(session, alignment), rounding=rounding)
     silent = [
         session.lane(finding.lane_id).name
         for finding in alignment.findings
@@ -41,7 +41,10 @@ def measured_and_accepted(
     weak = [
         session.lane(finding.lane_id).name for finding in alignment.findings if finding.trust_word == "weak"
     ]
+    whole = [lane.name for lane in session.lanes if _was_rounded(accepted, lane.id)]
     warnings = alignment.warnings
+    if rounding == "within" and whole:
+        warnings = (*warnings, f"Moved by whole samples, within their uncertainty: {', '.join(whole)}.")
     if weak:
         warnings = (
             *warnings,
@@ -50,3 +53,8 @@ def measured_and_accepted(
     if silent:
         warnings = (*warnings, f"Left as recorded, because nothing was found for it: {', '.join(silent)}.")
     return Decided(accepted, warnings)
+
+
+def _was_rounded(session: Session, lane_id: str) -> bool:
+    origin = session.current_version.origin(lane_id)
+    return origin is not None and origin.whole

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from msgspec.structs import replace
 
@@ -31,6 +31,7 @@ from lagline.session.values import (
 )
 
 QUIETEST_GAIN_DB, LOUDEST_GAIN_DB = -60.0, 12.0
+Rounding = Literal["none", "within", "all"]  # of shifts that were found, to whole samples: see `rounded`
 Kept = TypeVar("Kept")
 
 
@@ -169,6 +170,7 @@ def with_move(
     *,
     by: OriginWord | None = None,
     runner_up: int = 0,
+    whole: bool = False,
 ) -> Session:
     """The session with a lane's move in a version (the current one by default) replaced.
 
@@ -184,7 +186,7 @@ def with_move(
         raise ValueError("polarity is +1 or -1")
     version = session.version(version_id or session.current_version_id)
     version = replace(version, moves={**version.moves, lane_id: move})
-    told = Origin(by, move, runner_up) if by is not None else version.origin(lane_id)
+    told = Origin(by, move, runner_up, whole=whole) if by is not None else version.origin(lane_id)
     origins = without(version.origins, lane_id)
     return with_version(session, replace(version, origins={**origins, lane_id: told} if told else origins))
 
@@ -262,7 +264,7 @@ def with_alignment(session: Session, alignment: Alignment) -> Session:
     return replace(session, alignment=alignment, anchor_id=alignment.anchor_id, versions=versions)
 
 
-def accepted(session: Session, lane_ids: Iterable[str], *, whole_samples: bool = False) -> Session:
+def accepted(session: Session, lane_ids: Iterable[str], *, rounding: Rounding = "none") -> Session:
     """Take the findings of these lanes over into the current version.
 
     The anchor, when it is among them, goes back to no shift; the others line up on it where it then is. A
@@ -290,12 +292,38 @@ def accepted(session: Session, lane_ids: Iterable[str], *, whole_samples: bool =
         else:
             move = lined_up(session, finding, finding.arrival_samples, finding.told_polarity)
             move = replace(move, rate_ppm=move.rate_ppm + finding.drift_ppm)
-            if whole_samples:
-                move = replace(move, shift_samples=float(round(move.shift_samples)))
-            session = with_move(session, lane_id, move, by="finding")
+            session = with_found_move(session, finding, move, rounding)
         version = session.current_version
         session = with_version(session, replace(version, trying=without(version.trying, lane_id)))
     return session
+
+
+def with_found_move(session: Session, finding: Finding, move: Move, rounding: Rounding) -> Session:
+    """A lane where its finding puts it, rounded; that it was is written down."""
+    placed = rounded(move, finding, rounding)
+    return with_move(session, finding.lane_id, placed, by="finding", whole=placed != move)
+
+
+def rounded(move: Move, finding: Finding, rounding: Rounding) -> Move:
+    """The move with a whole shift, which copies every sample: always with "all"; with "within" where the
+    finding is not known well enough to tell the two apart (one standard deviation) and nothing else moves
+    samples.
+    """
+    whole = float(round(move.shift_samples))
+    allowed = finding.uncertainty_samples if not move.rate_ppm else None
+    if rounding == "all" or (
+        rounding == "within" and allowed is not None and abs(move.shift_samples - whole) <= allowed
+    ):
+        return replace(move, shift_samples=whole)
+    return move
+
+
+def proposed_shift_samples(finding: Finding, rounding: Rounding) -> float | None:
+    """The shift that lines a lane up on an anchor that stays; None where nothing is proposed."""
+    shift = finding.proposed_shift_samples
+    if shift is None:
+        return None
+    return rounded(Move(shift, rate_ppm=finding.drift_ppm), finding, rounding).shift_samples
 
 
 def lined_up(session: Session, finding: Finding, arrival_samples: float, polarity: int | None) -> Move:
@@ -310,10 +338,10 @@ def lined_up(session: Session, finding: Finding, arrival_samples: float, polarit
     )
 
 
-def all_accepted(session: Session, *, whole_samples: bool = False) -> Session:
+def all_accepted(session: Session, *, rounding: Rounding = "none") -> Session:
     """`accepted` for every lane of the analysis."""
     found = session.alignment.findings if session.alignment else ()
-    return accepted(session, (finding.lane_id for finding in found), whole_samples=whole_samples)
+    return accepted(session, (finding.lane_id for finding in found), rounding=rounding)
 
 
 def fresh_version_id(session: Session) -> str:

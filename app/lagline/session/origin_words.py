@@ -37,6 +37,7 @@ def placement_words(version: Version, lane_id: str) -> str:
         is_runner_up = origin.by == "runner-up"
         words = f"by runner-up {origin.runner_up}" if is_runner_up else _BY[origin.by]
         words = "by same sound" if origin.sound is not None else words
+        words += ", as whole" if origin.whole else ""
         polarity = origin.move.polarity
     elif move.shift_samples == move.rate_ppm == 0.0:
         words = AS_RECORDED

@@ -7,14 +7,23 @@ from functools import reduce
 
 from msgspec.structs import replace
 
-from lagline.session.edits import accepted, lined_up, placed, with_move, with_version, without
+from lagline.session.edits import (
+    Rounding,
+    accepted,
+    lined_up,
+    placed,
+    with_found_move,
+    with_move,
+    with_version,
+    without,
+)
 from lagline.session.values import NO_MOVE, Before, Move, Session, Version
 
 BEFORE_ID = "before"
 THE_FINDING = -1  # as an index into the runners-up: the finding itself
 
 
-def tried(session: Session, lane_id: str, index: int) -> Session:
+def tried(session: Session, lane_id: str, index: int, *, rounding: Rounding = "none") -> Session:
     """Put a lane, for a trial, at a runner-up of its finding; THE_FINDING is the finding itself.
 
     However many places are tried one after the other, what it is put back to is where it was before the
@@ -32,7 +41,8 @@ def tried(session: Session, lane_id: str, index: int) -> Session:
     if index == THE_FINDING:
         there = lined_up(session, finding, finding.arrival_samples, finding.told_polarity)
         there = replace(there, rate_ppm=there.rate_ppm + finding.drift_ppm)
-        session = with_move(session, lane_id, there, by="finding")
+        session = with_found_move(session, finding, there, rounding)
+        there = session.current_version.move(lane_id)
     else:
         runner = finding.runners_up[index]
         there = lined_up(session, finding, runner.arrival_samples, runner.polarity)
@@ -50,13 +60,13 @@ def kept(session: Session, lane_id: str) -> Session:
     return with_version(session, replace(version, trying=without(version.trying, lane_id)))
 
 
-def decided(session: Session, lane_ids: Iterable[str]) -> Session:
+def decided(session: Session, lane_ids: Iterable[str], *, rounding: Rounding = "none") -> Session:
     """What is tried of these lanes stays; of the others the findings are taken over, as `accepted` does."""
     wanted = list(lane_ids)
     tried_ones = [lane_id for lane_id in wanted if lane_id in session.current_version.trying]
     others = [lane_id for lane_id in wanted if lane_id not in tried_ones]
     session = reduce(kept, tried_ones, session)
-    return accepted(session, others) if others else session
+    return accepted(session, others, rounding=rounding) if others else session
 
 
 def put_back(session: Session, lane_id: str) -> Session:

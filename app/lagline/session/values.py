@@ -89,6 +89,7 @@ class Origin(Struct, frozen=True):
     move: Move  # what it was put at; a flip since then leaves this as it is
     runner_up: int = 0  # which one put it there, from 1
     sound: SameSound | None = None  # what it was lined up on by hand
+    whole: bool = False  # a fraction of a sample that was found was left out
 
 
 class Before(Struct, frozen=True):

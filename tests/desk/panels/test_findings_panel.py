@@ -180,7 +180,7 @@ def test_trying_goes_round_all_candidates(qtbot, panel) -> None:
     [
         (lambda now: with_shift(now, "near", 7.0), "by hand"),
         (lambda now: with_polarity(accepted(now, ["near"]), "near", 1), "by finding, then flipped"),
-        (lambda now: accepted(now, ["near"], whole_samples=True), "by finding"),
+        (lambda now: accepted(now, ["near"], rounding="all"), "by finding, as whole"),
     ],
 )
 def test_where_a_lane_is_now(panel, edit, says: str) -> None:

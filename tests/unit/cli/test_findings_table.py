@@ -40,3 +40,17 @@ def test_a_start_seconds_apart_has_no_distance(capsys: pytest.CaptureFixture[str
     assert row_of(capsys, arrival_samples=480.0)[3] == "+343.2"
     _name, samples, ms, polarity, *_ = row_of(capsys, arrival_samples=-114_547.2)
     assert (samples, ms) == ("-114547.20", "-2386.400") and not polarity[0].isdigit()
+
+
+def test_a_shift_taken_as_whole_says_so_in_its_row(capsys: pytest.CaptureFixture[str]) -> None:
+    session = invented_session.session()
+    assert session.alignment is not None
+    near = session.alignment.findings[0]
+    for uncertainty, shown in ((0.3, "+101.40"), (0.5, "+101 (whole)")):
+        found = replace(near, arrival_samples=-101.4, uncertainty_samples=uncertainty)
+        alignment = replace(session.alignment, findings=(found,))
+        print_findings(session, alignment, (), rounding="within")
+        printed = capsys.readouterr().out
+        assert "shift, samples" in printed
+        (row,) = (line for line in printed.splitlines() if line.startswith("Near left"))
+        assert row.rstrip().endswith(shown)

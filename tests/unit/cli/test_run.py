@@ -82,6 +82,14 @@ def test_whole_samples_rounds_what_is_proposed(take: Path, capsys: pytest.Captur
     assert near["proposed_shift_samples"] == float(LATE)
 
 
+def test_whole_samples_within_the_uncertainty_and_no_further(
+    take: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert lagline("align", take, "--json", "--whole-within") == 0
+    near = json.loads(capsys.readouterr().out)["lanes"][1]
+    assert abs(near["arrival_samples"] + near["proposed_shift_samples"]) <= near["uncertainty_samples"]
+
+
 def test_a_warmer_room_is_a_longer_way(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
     ways = []
     for temperature in (0, 30):

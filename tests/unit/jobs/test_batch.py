@@ -58,7 +58,7 @@ def test_a_stopped_batch_goes_on_where_it_was(tmp_path: Path) -> None:
 def test_another_request_in_the_same_folder_is_refused(tmp_path: Path) -> None:
     run(["a"], tmp_path)
     with pytest.raises(JournalMismatch):
-        run_batch([], tmp_path, BatchOptions(whole_samples=True), workers=1, progress=print, work=by_name)
+        run_batch([], tmp_path, BatchOptions(rounding="all"), workers=1, progress=print, work=by_name)
 
 
 def test_a_take_that_failed_is_tried_again(tmp_path: Path) -> None:

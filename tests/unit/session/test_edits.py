@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from lagline.errors import NotInSession
-from lagline.session import edits
+from lagline.session import edits, trying
 from lagline.session.checks import LARGEST_COUNT, LARGEST_DRIFT_PPM, LONGEST_NAME
 from lagline.session.findings import Alignment, Finding, PairFinding
+from lagline.session.origin_words import placement_words
 from lagline.session.values import ORIGINAL, ORIGINAL_ID, Balance, Lane, Move, Session, Source, Trial, Version
 
 
@@ -66,7 +67,7 @@ def test_accepting_delays_the_early_lanes_onto_the_anchor(session: Session) -> N
     assert done.current_version.move("a") == Move(101.37, -1, 3.0)
     assert done.current_version.move("b") == Move(0.0, -1)  # nothing proposed: left as it was
     assert done.anchor_id == "c"
-    assert edits.all_accepted(session, whole_samples=True).current_version.move("a").shift_samples == 101.0
+    assert edits.all_accepted(session, rounding="all").current_version.move("a").shift_samples == 101.0
 
 
 def test_lined_up_means_arrival_plus_shift_is_the_same_for_all(session: Session) -> None:
@@ -91,7 +92,32 @@ def test_putting_a_lane_at_a_shift_takes_it_there_from_wherever_it_was(session: 
 def test_accepting_one_lane_keeps_its_fraction_unless_asked(session: Session) -> None:
     measured = edits.with_alignment(session, Alignment("c", 48000, (found("a", -101.37),)))
     assert shifts(edits.accepted(measured, ["a"]))["a"] == 101.37
-    assert shifts(edits.accepted(measured, ["a"], whole_samples=True))["a"] == 101.0
+    assert shifts(edits.accepted(measured, ["a"], rounding="all"))["a"] == 101.0
+
+
+@pytest.mark.parametrize(
+    ("uncertainty", "drift", "shift", "words"),
+    [
+        (0.36, 0.0, 101.37, "by finding"),
+        (0.38, 0.0, 101.0, "by finding, as whole"),  # 101.37 and 101 can't be told apart
+        (3.0, 0.0, 101.0, "by finding, as whole"),
+        (None, 0.0, 101.37, "by finding"),
+        (3.0, 2.0, 101.37, "by finding"),  # taking drift out moves samples anyway
+    ],
+)
+def test_whole_samples_are_taken_where_the_uncertainty_spans_one(
+    session: Session, uncertainty: float | None, drift: float, shift: float, words: str
+) -> None:
+    finding = replace(found("a", -101.37), uncertainty_samples=uncertainty, drift_ppm=drift)
+    measured = edits.with_alignment(session, Alignment("c", 48000, (finding,)))
+    for done in (
+        edits.accepted(measured, ["a"], rounding="within"),
+        trying.decided(measured, ["a"], rounding="within"),
+        trying.kept(trying.tried(measured, "a", trying.THE_FINDING, rounding="within"), "a"),
+    ):
+        assert shifts(done)["a"] == shift
+        assert placement_words(done.current_version, "a") == words
+    assert edits.proposed_shift_samples(finding, "within") == shift
 
 
 def test_the_ends_of_the_scale_are_part_of_it(session: Session) -> None:

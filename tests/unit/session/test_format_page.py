@@ -45,8 +45,8 @@ from lagline.session.values import (
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, SameSound, Before, Trial,
-    Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane, Manifest,
-    DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
+    Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane,
+    Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
 )  # fmt: skip
 
 

@@ -35,7 +35,7 @@ def measured(draw: random.Random, anchor: str) -> Alignment:
             Finding(
                 lane,
                 arrival,
-                None if arrival is None else 0.1,
+                None if arrival is None else draw.choice((0.1, 0.6)),
                 1 if lane == anchor else draw.choice((1, -1, None)),
                 draw.random(),  # so that no two are quite the same
                 "none" if arrival is None else "strong",
@@ -47,6 +47,13 @@ def measured(draw: random.Random, anchor: str) -> Alignment:
             )
         )
     return Alignment(anchor, 48_000, tuple(found))
+
+
+def is_rounded(exact: Move, finding: Finding, rounding: str) -> bool:
+    """Whether a shift that would be this is taken as whole, and was not."""
+    off = abs(exact.shift_samples - round(exact.shift_samples))
+    spans = exact.rate_ppm == 0.0 and off <= (finding.uncertainty_samples or 0.0)
+    return off > 0.0 and (rounding == "all" or (rounding == "within" and spans))
 
 
 class Diarist:
@@ -84,7 +91,8 @@ class Diarist:
         for diary in (self.diary, self.before):
             for key, words in diary.items():
                 if words.startswith(("by finding", "by runner-up")):
-                    diary[key] = "by an earlier finding" + (", then flipped" if "flipped" in words else "")
+                    said = (part for part in (", as whole", ", then flipped") if part in words)
+                    diary[key] = "by an earlier finding" + "".join(said)
 
     def measure_the_same_again(self) -> None:
         if self.session.alignment is not None:
@@ -96,12 +104,16 @@ class Diarist:
         if self.session.alignment is None:
             return
         lanes = self.draw.sample(LANES, self.draw.randint(1, 4))
-        self.session = edits.accepted(self.session, lanes, whole_samples=self.draw.random() < 0.3)
+        rounding = self.draw.choice(("none", "within", "all"))
+        exact = edits.accepted(self.session, lanes).current_version
+        self.session = edits.accepted(self.session, lanes, rounding=rounding)
         for lane in lanes:
             finding = self.finding_of(lane)
             if finding is not None and finding.arrival_samples is not None:
                 is_anchor = lane == self.session.alignment.anchor_id
-                self.write(lane, "as recorded" if is_anchor else "by finding")
+                whole = is_rounded(exact.move(lane), finding, rounding)
+                found = "by finding, as whole" if whole else "by finding"
+                self.write(lane, "as recorded" if is_anchor else found)
                 self.settle(lane)
 
     def try_a_place(self) -> None:

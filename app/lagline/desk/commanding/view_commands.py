@@ -65,6 +65,7 @@ class ViewCommands:
         self._show_anchor_behind(settings.anchor_behind)
         self._show_follow(settings.follow)
         self._show_magnet(settings.magnet)
+        self._take_whole(settings.whole_within)
         self.show_unit(settings.unit)
         actions.check("panel", True)
 
@@ -116,6 +117,10 @@ class ViewCommands:
         on = not self._parts.lanes.stack.drags_shift
         self._parts.lanes.let_drags_shift(on)
         self._check("drags_shift", on)
+
+    def _take_whole(self, on: bool) -> None:
+        self._parts.settings.whole_within = on
+        self._parts.edits.rounding = "within" if on else "none"
 
     def _toggle_magnet(self) -> None:
         self._show_magnet(not self._parts.settings.magnet)
@@ -217,6 +222,7 @@ class ViewCommands:
         dialog.theme_requested.connect(self._show_theme)
         dialog.temperature_requested.connect(self._parts.edits.temperature)
         dialog.magnet_requested.connect(self._show_magnet)
+        dialog.whole_within_requested.connect(self._take_whole)
         dialog.follow_requested.connect(self._show_follow)
         self._parts.questions.show(dialog)
 

@@ -1,4 +1,4 @@
-"""Settings: units, temperature, theme, magnet, playhead."""
+"""Settings: units, temperature, theme, magnet, whole samples, playhead."""
 
 from __future__ import annotations
 
@@ -38,6 +38,7 @@ class SettingsDialog(QDialog):
     theme_requested = Signal(str)
     temperature_requested = Signal(float)
     magnet_requested = Signal(bool)
+    whole_within_requested = Signal(bool)
     follow_requested = Signal(bool)
 
     def __init__(
@@ -56,12 +57,15 @@ class SettingsDialog(QDialog):
         self.temperature.setEnabled(temperature_c is not None)
         self.temperature.setToolTip("Of the air in the room, for distances. Kept with the session.")
         self.magnet = QCheckBox("Snap a dragged lane to findings and whole samples")
+        self.whole_within = QCheckBox("Accept whole samples where the uncertainty allows it")
+        self.whole_within.setToolTip("A lane that is moved by whole samples is delivered bit for bit.")
         self.follow = QCheckBox("Follow the playhead while playing")
         with QSignalBlocker(self.temperature):
             self.temperature.setValue(20.0 if temperature_c is None else temperature_c)
         self.unit.setCurrentIndex(UNITS.index(settings.unit))
         self.theme.setCurrentIndex(get_args(ThemeChoice).index(settings.theme))
         self.magnet.setChecked(settings.magnet)
+        self.whole_within.setChecked(settings.whole_within)
         self.follow.setChecked(settings.follow)
         form = QFormLayout()
         form.setVerticalSpacing(MARGIN)
@@ -69,6 +73,7 @@ class SettingsDialog(QDialog):
         form.addRow("&Air temperature", self.temperature)
         form.addRow("&Theme", self.theme)
         form.addRow("", self.magnet)
+        form.addRow("", self.whole_within)
         form.addRow("", self.follow)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.reject)
@@ -81,6 +86,7 @@ class SettingsDialog(QDialog):
         self.theme.currentIndexChanged.connect(self._ask_theme)
         self.temperature.valueChanged.connect(self._ask_temperature)
         self.magnet.toggled.connect(self.magnet_requested)
+        self.whole_within.toggled.connect(self.whole_within_requested)
         self.follow.toggled.connect(self.follow_requested)
         self._tell_speed(self.temperature.value())
         self.setMinimumWidth(420)
