@@ -50,6 +50,8 @@ ALSO: dict[str, str] = {
     "earlier_ms": "nudge move shift slide left millisecond milliseconds",
     "later_ms": "nudge move shift slide right millisecond milliseconds delay",
     "type_shift": "enter number value offset delay time distance edit set samples",
+    "copy_shifts": "copy clipboard delay offset duplicate",
+    "paste_shifts": "paste clipboard delay offset apply insert",
     "polarity": "phase invert inverse reverse flip swap upside down switch 180 negative",
     "mute": "silence off kill",
     "solo": "alone only isolate single",

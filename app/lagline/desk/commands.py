@@ -71,6 +71,8 @@ COMMANDS: tuple[Command, ...] = (
     _c("earlier_ms", "Lane", "Earlier by 1 ms", "Ctrl+Left", where="lanes", in_menu=False),
     _c("later_ms", "Lane", "Later by 1 ms", "Ctrl+Right", where="lanes", in_menu=False),
     _c("type_shift", "Lane", "Type a shift", "Return", "Enter", where="lanes"),
+    _c("copy_shifts", "Lane", "Copy the shifts", "Ctrl+C", where="lanes"),
+    _c("paste_shifts", "Lane", "Paste shifts", "Ctrl+V", where="lanes"),
     _c("polarity", "Lane", "Flip the polarity", "P"),
     _c("mute", "Lane", "Mute", "M", starts_group=True),
     _c("solo", "Lane", "Solo", "S"),

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QVBoxLayout,
 
 from lagline.desk.actions import Actions, keeps_key
 from lagline.desk.button_keys import ButtonKeys
+from lagline.desk.commanding.context_menus import ContextMenus
 from lagline.desk.commanding.desk_commands import DeskCommands
 from lagline.desk.commanding.recent_menu import RecentMenu
 from lagline.desk.pages import DeskPages
@@ -51,6 +52,7 @@ class DeskWindow(QMainWindow):
         self._lay_out()
         self.commands = DeskCommands(self.parts)
         self.actions_by_id = Actions(self, self.parts.lanes.stack, self.commands.handlers())
+        self.menus = ContextMenus(self.parts, self.actions_by_id)
         self.recent = RecentMenu(self._recent_sessions, self)
         self.actions_by_id.menus["Take"].insertMenu(self.actions_by_id["add"], self.recent)
         self._button_keys = ButtonKeys(self)
@@ -151,6 +153,7 @@ class DeskWindow(QMainWindow):
     def _connect_side(self) -> None:
         tabs, edits, commands = self.parts.side.tabs, self.parts.edits, self.commands
         findings, evidence, versions = tabs.findings, tabs.evidence, tabs.versions
+        self.menus.on_findings(findings.table)
         findings.measure_requested.connect(commands.work.measure)
         findings.cancel_requested.connect(self.parts.measuring.cancel)
         findings.decide_requested.connect(commands.lane.decide)

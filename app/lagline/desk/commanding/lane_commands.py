@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 from msgspec.structs import replace
+from PySide6.QtWidgets import QApplication
 
 from lagline.desk.actions import Handler
 from lagline.desk.following import to_follow
@@ -13,6 +14,7 @@ from lagline.desk.panels.accepting import SOUND, STRONG, left_text, listed, noth
 from lagline.desk.panels.finding_texts import next_to_try, placed_index
 from lagline.desk.parts import DeskParts
 from lagline.session.findings import TrustWord
+from lagline.session.shift_text import copied, shift_text, with_copied
 from lagline.session.values import NO_MOVE, Lane, Session
 
 COLUMNS = 256  # how finely what is in view is looked at
@@ -65,6 +67,8 @@ class LaneCommands:
             "accept_sound": partial(self._accept_all, SOUND),
             "runner_up": self._next_place,
             "put_back": self._put_back,
+            "copy_shifts": self._copy_shifts,
+            "paste_shifts": self._paste_shifts,
         }
 
     def accept(self, lane_ids: Sequence[str]) -> None:
@@ -296,3 +300,16 @@ class LaneCommands:
         if version is not None:
             left = [each for each in self._chosen if each in version.trying or version.move(each) != NO_MOVE]
             self._parts.edits.put_back_each(tuple(left or version.trying))
+
+    def _copy_shifts(self) -> None:
+        if self._session is not None and self._chosen:
+            QApplication.clipboard().setText(shift_text(self._session, self._chosen))
+            self._parts.messages.show_note(f"Copied the shifts of {self._names(self._chosen)}.")
+
+    def _paste_shifts(self) -> None:
+        """What was copied here or in another take: several by the names of their lanes."""
+        text, chosen = QApplication.clipboard().text(), self._chosen
+        self._parts.edits.apply("Paste shifts", lambda old: with_copied(old, copied(text), chosen))
+
+    def _names(self, lane_ids: Sequence[str]) -> str:
+        return listed([lane.name for lane in map(self._lane, lane_ids) if lane is not None])

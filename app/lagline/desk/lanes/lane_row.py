@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from msgspec.structs import replace
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import QPoint, Qt, QTimer, Signal
+from PySide6.QtGui import QContextMenuEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
 from lagline.desk.lanes.lane_header import HEADER_WIDTH, LaneHeader, LaneState
@@ -38,6 +38,7 @@ class LaneRow(QWidget):
     pan_requested = Signal(str, float)
     shift_requested = Signal(str, float)
     fold_requested = Signal(str, bool)
+    menu_requested = Signal(str, QPoint, bool)  # where on the screen, and whether on the wave
 
     def __init__(self, lane_id: str, data: WaveData, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -85,6 +86,10 @@ class LaneRow(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.meter.setGeometry(HEADER_WIDTH - BAR_WIDTH - 1, GAP, BAR_WIDTH, max(self.height() - 2 * GAP, 0))
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        is_wave = self.wave.geometry().contains(event.pos())
+        self.menu_requested.emit(self.lane_id, event.globalPos(), is_wave)
 
     def show_state(self, state: LaneState) -> None:
         """Show the lane as it is now; redraws only what has changed."""

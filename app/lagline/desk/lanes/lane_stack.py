@@ -43,6 +43,7 @@ class LaneStack(QScrollArea):
     gain_requested = Signal(str, float)
     pan_requested = Signal(str, float)
     refused = Signal(str)
+    menu_requested = Signal(str, QPoint, bool)  # of a lane; where on the screen, and whether on its wave
     height_zoom_changed = Signal(float)  # dB
 
     def __init__(self, data: WaveData, times: TimeViewModel, parent: QWidget | None = None) -> None:
@@ -379,6 +380,7 @@ class LaneStack(QScrollArea):
         row.pan_requested.connect(self.pan_requested)
         row.shift_requested.connect(self._type_shift)
         row.fold_requested.connect(self._fold)
+        row.menu_requested.connect(self.menu_requested)
         row.header.refused.connect(self.refused)
         row.wave.resized.connect(self._times.set_width)
         row.wave.zoom_requested.connect(self._times.zoom)
