@@ -14,6 +14,8 @@ from tests.support.click_take import write_click_take
 from tests.support.desk_hands import lane_id, press
 from tests.support.fake_desk import FakePlayer
 
+from lagline.combinations.cells import Cell
+from lagline.combinations.mend import change_words
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
@@ -41,6 +43,10 @@ def key(panel: BoardPanel, *keys: Qt.Key) -> None:
 def suggested(panel: BoardPanel, name: str) -> QPushButton:
     buttons = panel._suggested.findChildren(QPushButton)
     return next(one for one in buttons if one.text().startswith(name))
+
+
+def cell_of(panel: BoardPanel, name: str, version_id: str) -> Cell:
+    return next(cell for cell in panel.cells if (cell.name, cell.version_id) == (name, version_id))
 
 
 def heard(player: FakePlayer) -> str:
@@ -159,6 +165,48 @@ def test_a_suggestion_is_heard_when_clicked(board: BoardPanel, player: FakePlaye
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
     assert heard(player) == board.table.current_cell.id
     assert board.table.current_cell.name in button.accessibleName()
+
+
+def test_the_least_change_is_found_heard_and_kept_by_two_keys(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    near_and_room = cell_of(board, "near + room", "original")
+    board.table.choose(near_and_room)
+    before = desk.parts.store.session
+    key(board, Qt.Key.Key_M)
+    qtbot.waitUntil(lambda: bool(board.mends.mends), timeout=20_000)
+    found = board.mends.mends
+    assert heard(player) == found[0].cell.id
+    there = {version.id: version for version in player.session.versions}
+    assert [one.cell.id in there for one in found] == [True] * len(found)
+    assert [lane.id for lane in player.session.audible_lanes(there[heard(player)])] == list(
+        near_and_room.lane_ids
+    )
+    assert desk.parts.store.session.versions == before.versions  # proposed, not done
+    shift = next(at for at, one in enumerate(found) if one.kind == "shift")
+    for _ in range(shift):
+        key(board, Qt.Key.Key_M)
+    assert heard(player) == found[shift].cell.id
+    key(board, Qt.Key.Key_K)
+    kept = desk.parts.store.session.versions[-1]
+    assert kept.name == f"near + room, {change_words(before, found[shift])}"
+    assert kept.moves == found[shift].version.moves
+    assert [version.id for version in desk.parts.store.session.versions] == ["v1", kept.id]
+    key(board, Qt.Key.Key_Return)
+    assert heard(player) == near_and_room.id
+    press(desk, "Ctrl+Z")
+    assert desk.parts.store.session.versions == before.versions
+
+
+def test_what_mends_another_timing_is_shown_no_more(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    board.table.choose(cell_of(board, "near + side", "v1"))
+    key(board, Qt.Key.Key_M)
+    qtbot.waitUntil(lambda: board.mends.isVisible() and not desk.commands.board.mending._task.is_busy)
+    desk.parts.store.apply("shift", lambda now: with_shift(now, lane_id(desk, "near"), 33.0))
+    qtbot.waitUntil(lambda: not board.mends.isVisible())
+    assert not [one for one in player.session.versions if one.id.startswith("cell shift")]
 
 
 def test_it_is_sorted_as_asked_and_the_cell_stays_the_same(board: BoardPanel) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from lagline.cli.documents import CombineDocument
     from lagline.combinations.cells import Cell
     from lagline.combinations.facts import BoardFacts, CellFacts
+    from lagline.combinations.mend import Mend
     from lagline.session.values import Session
 
 SCHEMA: Literal["lagline/combine/1"] = "lagline/combine/1"
@@ -56,6 +57,15 @@ Chosen = Annotated[
     ),
 ]
 
+Mended = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--mend",
+        help="Propose the smallest shift, gain or flip that mends the worst notch of this combination.",
+        metavar="NAME",
+    ),
+]
+
 SORTED: dict[Order, Callable[[CellFacts], float]] = {
     "size": lambda one: len(one.cell.parts),
     "ripple": lambda one: one.ripple_db,
@@ -76,6 +86,7 @@ def combine_command(
     as_json: options.AsJson = False,
     out: Out = None,
     combination: Chosen = None,
+    mend: Mended = None,
 ) -> None:
     """Compare every combination of lanes, as recorded and lined up; print chosen ones equally loud."""
     from lagline.combinations.cells import laid_out, parts_of
@@ -93,13 +104,16 @@ def combine_command(
     if combination is not None and out is None:
         raise typer.BadParameter("--combination says what to print: give --out FOLDER too")
     chosen = cells if combination is None else _named(session, cells, combination)
+    to_mend = _named(session, cells, mend or [])
     with progress.shown("Measuring") as tell:
         board = measure_cells(session, cells, progress=tell)
+    mended = _mended(session, to_mend)
     ranked = sorted(board.cells, key=lambda one: _last_if_none(SORTED[sort](one)))
     if as_json:
-        _print_json(session, board, ranked)
+        _print_json(session, board, ranked, mended)
     else:
         _print_table(session, board, ranked)
+        _print_mends(session, mended)
     if out is not None:
         from lagline.deliver.options import DEFAULTS
 
@@ -151,6 +165,30 @@ def _named(session: Session, cells: Sequence[Cell], names: Sequence[str]) -> lis
     return chosen
 
 
+def _mended(session: Session, cells: Sequence[Cell]) -> dict[str, tuple[Mend, ...]]:
+    """What mends each cell, by its name with its timing."""
+    from lagline.combinations.cells import timing_name
+    from lagline.jobs.combine import mend_cell
+
+    found = {}
+    for cell in cells:
+        with progress.shown("Looking for the least change") as tell:
+            found[f"{cell.name}, {timing_name(session, cell)}"] = mend_cell(session, cell, progress=tell)
+    return found
+
+
+def _print_mends(session: Session, mended: Mapping[str, Sequence[Mend]]) -> None:
+    from lagline.cli.tables import print_line
+    from lagline.combinations.mend import mend_words
+
+    for name, found in mended.items():
+        print_line(
+            f"  least change to {name}:{'' if found else ' none up to 5 ms, a gain or a flip mends it.'}"
+        )
+        for one in found:
+            print_line(f"    {mend_words(session, one)}.")
+
+
 def _last_if_none(value: float) -> float:
     return math.inf if math.isnan(value) else value
 
@@ -196,10 +234,31 @@ def _figure(value: float, decimals: int = 1, *, signed: bool = False) -> str:
     return f"{rounded:{'+' if signed else ''}.{decimals}f}"
 
 
-def _print_json(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]) -> None:
+def _print_json(
+    session: Session,
+    board: BoardFacts,
+    ranked: Sequence[CellFacts],
+    mended: Mapping[str, Sequence[Mend]],
+) -> None:
     import msgspec
 
     document = combine_document(session, board, ranked)
+    if mended:
+        document["mends"] = {
+            name: [
+                {
+                    "change": one.kind,
+                    "part": one.part.name,
+                    "amount": one.amount,
+                    "notch_hz": one.before.notches[0].frequency_hz,
+                    "depth_before_db": one.before.notches[0].depth_db,
+                    "depth_after_db": one.after.notches[0].depth_db if one.after.notches else 0.0,
+                    "tone_moves_db": one.moves_db,
+                }
+                for one in found
+            ]
+            for name, found in mended.items()
+        }
     sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
 
 

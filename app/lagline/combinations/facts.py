@@ -161,7 +161,7 @@ def _compared(made: Sequence[CellFacts], levels: Array) -> tuple[CellFacts, ...]
     return tuple(done)
 
 
-def _spectra(signals: Signals, sums: Sums) -> Iterator[_Spectra]:
+def _spectra(signals: Signals, sums: Sums) -> Iterator[CellSpectra]:
     """Of every cell, some at a time: all of them together would fill the memory."""
     first, second = pair_places(signals.weights.shape[2])
     own = sums.cross[first == second]
@@ -172,10 +172,10 @@ def _spectra(signals: Signals, sums: Sums) -> Iterator[_Spectra]:
         alone = (weights**2).sum(axis=1)
         for number, power in enumerate(rows.reshape(len(weights), 3, -1)):
             is_sum = int(np.count_nonzero(alone[number])) > 1
-            yield _Spectra(sums.frequency_hz, power[:2], power[2] / 2.0, alone[number] @ own, is_sum)
+            yield CellSpectra(sums.frequency_hz, power[:2], power[2] / 2.0, alone[number] @ own, is_sum)
 
 
-class _Spectra:
+class CellSpectra:
     """The spectra of one cell: its two sides, mono, what its lanes have alone. Densities per Hz."""
 
     def __init__(self, frequency_hz: Array, sides: Array, mono: Array, alone: Array, is_sum: bool) -> None:
@@ -184,10 +184,12 @@ class _Spectra:
         self.is_sum = is_sum
 
     def crest_db(self, peak: float) -> float:
+        """`peak` over the mean power of the louder side."""
         power = float((self.sides.sum(axis=1) * self._spacing).max())
         return 20.0 * math.log10(peak) - 10.0 * math.log10(power) if peak > 0 and power > 0 else math.nan
 
     def range_gains(self) -> tuple[float, float, float]:
+        """Summing gain in each of RANGES_HZ, dB."""
         low, middle, high = (
             _ratio_db(float(self.both[inside].sum()), float(self.alone[inside].sum()))
             for inside in ((low <= self.frequency_hz) & (self.frequency_hz < high) for low, high in RANGES_HZ)
@@ -204,12 +206,19 @@ class _Spectra:
         return grid[heard], _db(together[heard] / alone[heard])
 
     def ripple_db(self, fine_hz: Array, gain_db: Array) -> float:
+        """Standard deviation of `fine_gain` over RIPPLE_HZ."""
         if not self.is_sum:
             return 0.0
         inside = gain_db[(RIPPLE_HZ[0] <= fine_hz) & (fine_hz <= RIPPLE_HZ[1])]
         return float(np.maximum(inside, _DEEPEST_DB).std()) if len(inside) else math.nan
 
+    def deepest_db(self, top_hz: float) -> float:
+        """Depth of the deepest notch, 0 for none."""
+        _, gain_db = self.fine_gain(top_hz)
+        return max((-float(gain_db[at]) for at in dips(gain_db, NOTCH_DB)), default=0.0)
+
     def notches(self, fine_hz: Array, gain_db: Array) -> tuple[Notch, ...]:
+        """The dips of `fine_gain`, deepest first."""
         if not self.is_sum or len(gain_db) < 3:
             return ()
         found = [
@@ -229,6 +238,7 @@ class _Spectra:
         return bands[at].nominal_hz, float(change[at])
 
     def width(self) -> float:
+        """Share of the sides' difference in the power, 0 to 1."""
         total = float(self.both.sum())
         return min(max(1.0 - float(self.mono.sum()) / total, 0.0), 1.0) if total > 0 else math.nan
 

@@ -65,29 +65,35 @@ def measured_sums(
     """
     if stop <= start:
         raise ValueError("there is nothing to measure: the passage is empty")
-    frequency, cross, segments = _cross_spectra(
-        signals, clips, start, stop, lambda done: progress(0.5 * done), cancelled
+    frequency, cross, segments = cross_spectra(
+        signals, clips, start, stop, progress=lambda done: progress(0.5 * done), cancelled=cancelled
     )
     powers, mono, peaks = _loudness(
         signals, clips, start, stop, edge, lambda done: progress(0.5 + 0.5 * done), cancelled
     )
-    return Sums(frequency, cross, segments, powers, mono, peaks)
+    return Sums(frequency, cross.real, segments, powers, mono, peaks)
 
 
-def _cross_spectra(
+def cross_spectra(
     signals: Signals,
     clips: Mapping[str, ClipLike],
     start: int,
     stop: int,
-    progress: Callable[[float], None],
-    cancelled: Callable[[], bool],
-) -> tuple[Array, Array, int]:
-    """Welch's method, as `analysis.welch` has it."""
+    *,
+    with_phase: bool = False,
+    progress: Callable[[float], None] = nothing,
+    cancelled: Callable[[], bool] = never,
+) -> tuple[Array, NDArray[np.inexact], int]:
+    """Frequencies, averaged cross-spectra of the pairs of signals per Hz, and how many were averaged.
+
+    Welch's method, as `analysis.welch` has it. Real parts, which is all that sums as they are ask for; with
+    phase, the first signal's times the conjugate of the second's.
+    """
     rate_hz = signals.session.rate_hz
     size = segment_frames_for(stop - start, 1 << round(np.log2(SEGMENT_S * rate_hz)))
     window = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(size) / size)
     first, second = pair_places(len(signals.sources))
-    cross = np.zeros((len(first), size // 2 + 1))
+    cross = np.zeros((len(first), size // 2 + 1), np.complex128 if with_phase else np.float64)
     starts = spread_segments(start, stop, size)
     for done, at in enumerate(starts):
         if cancelled():
@@ -98,6 +104,8 @@ def _cross_spectra(
         real, imag = spectrum.real, spectrum.imag
         for row, one, other in zip(cross, first, second, strict=True):
             row += real[one] * real[other] + imag[one] * imag[other]
+            if with_phase:
+                row += 1j * (imag[one] * real[other] - real[one] * imag[other])
         progress((done + 1) / len(starts))
     scale = np.full(size // 2 + 1, 2.0 / (rate_hz * (window**2).sum() * len(starts)))
     scale[0] /= 2

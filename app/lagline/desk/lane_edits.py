@@ -307,7 +307,7 @@ class LaneEdits(QObject):
         def kept(old: Session) -> Session:
             name = f"{cell.name}, {timing_name(old, cell)}"
             taken = {version.name.casefold() for version in (ORIGINAL, *old.versions)}
-            name = _free_name(old, name) if name.casefold() in taken else name
+            name = free_name(old, name) if name.casefold() in taken else name
             return with_cell_kept(old, cell, name)
 
         self.apply(f"Keep {cell.name}", kept)
@@ -325,14 +325,14 @@ class LaneEdits(QObject):
 
     def new_version(self) -> None:
         """Add a version and work in it."""
-        self.apply("New version", lambda old: edits.with_new_version(old, _free_name(old, "Version")))
+        self.apply("New version", lambda old: edits.with_new_version(old, free_name(old, "Version")))
 
     def copy_version(self) -> None:
         """Copy the current version and work in the copy."""
         self.apply(
             "Duplicate version",
             lambda old: edits.with_new_version(
-                old, _free_name(old, old.current_version.name), old.current_version_id
+                old, free_name(old, old.current_version.name), old.current_version_id
             ),
         )
 
@@ -365,7 +365,8 @@ def _checked_name(session: Session, name: str, own: str = "") -> str:
     return wanted
 
 
-def _free_name(session: Session, stem: str) -> str:
+def free_name(session: Session, stem: str) -> str:
+    """`stem 2`, or the next number that no version has."""
     taken = {version.name.casefold() for version in session.versions}
     return next(
         name

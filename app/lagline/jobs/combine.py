@@ -9,6 +9,7 @@ from lagline.blend.clips import open_clips
 from lagline.blend.passage import compared_passage
 from lagline.combinations.cells import Cell, board_session
 from lagline.combinations.facts import BoardFacts, measured_board
+from lagline.combinations.mend import Mend, mends
 from lagline.deliver.cell_sheet import cell_sheet_csv, cell_sheet_text
 from lagline.deliver.hand_over import ExtraFile, Order, check_free, planned_names
 from lagline.deliver.names import file_stem
@@ -37,6 +38,23 @@ def measure_cells(
     return measured_board(
         session, cells, open_clips(session), start, stop, progress=progress, cancelled=cancelled
     )
+
+
+def mend_cell(
+    session: Session,
+    cell: Cell,
+    *,
+    progress: Callable[[float], None] = no_progress,
+    cancelled: Callable[[], bool] = never,
+) -> tuple[Mend, ...]:
+    """The least changes that mend the worst notch of a cell, over the passage versions are compared over.
+
+    Raises NotInSession, MediaError, Cancelled.
+    """
+    check_sources(session)
+    start, stop = compared_passage(board_session(session, [cell]))
+    clips = open_clips(session)
+    return mends(session, cell, clips, start, stop, progress=progress, cancelled=cancelled)
 
 
 def hand_over_cells(

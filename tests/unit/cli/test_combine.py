@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from msgspec.structs import replace
 from tests.support.takes import noise_take
 from typer.testing import CliRunner
 
 from lagline.cli.app import app
 from lagline.session.storage import save
-from lagline.session.values import Move, Version
+from lagline.session.values import Lane, Move, Session, Source, Version
 
 
 @pytest.fixture
@@ -108,3 +110,21 @@ def test_what_makes_no_sense_is_refused_in_words(
     assert said in (done.stderr or "") + str(done.exception)
     assert done.exit_code in (code, 1)
     assert not (tmp_path / "out").exists()
+
+
+def test_the_least_change_that_mends_a_comb_is_proposed(tmp_path: Path) -> None:
+    """Two lanes a millisecond apart: a millisecond mends them."""
+    sound = 0.1 * np.random.default_rng(4).standard_normal(3 * 48_000)
+    for name, late in (("close", 0), ("far", 48)):
+        soundfile.write(tmp_path / f"{name}.wav", np.roll(sound, late), 48_000, subtype="FLOAT")
+    lanes = tuple(
+        Lane(name, name, Source(path, 0, 48_000, len(sound), path.stat().st_size, "FLOAT"))
+        for name, path in ((name, tmp_path / f"{name}.wav") for name in ("close", "far"))
+    )
+    save(Session(rate_hz=48_000, lanes=lanes, name="two"), tmp_path / "two.lagline")
+    found = document(tmp_path / "two.lagline", "--mend", "close + far, as recorded")["mends"]
+    shift = next(one for one in found["close + far, as recorded"] if one["change"] == "shift")
+    assert shift["part"] == "close" and shift["amount"] == pytest.approx(48.0, abs=0.1)
+    assert shift["depth_before_db"] > 20.0 and shift["depth_after_db"] < 3.0
+    code, out, _ = lagline(tmp_path / "two.lagline", "--mend", "close + far, as recorded")
+    assert code == 0 and "close 1.00 ms later: fills " in out

@@ -11,11 +11,13 @@ from lagline.blend.passage import compared_passage
 from lagline.combinations.cells import Cell, board_session, cell_version
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.commanding.listen_commands import ListenCommands
+from lagline.desk.commanding.mend_commands import MENDING_TITLE, MendCommands
 from lagline.desk.panels.latest import LatestTask
 from lagline.desk.parts import DeskParts
 
 if TYPE_CHECKING:
     from lagline.combinations.facts import BoardFacts
+    from lagline.combinations.mend import Mend
 
 BUSY_TITLE = "Measuring combinations"
 _MOST_KEPT = 16  # boards remembered
@@ -36,6 +38,8 @@ class BoardCommands(QObject):
         self._task.failed.connect(self._fail)
         self._task.busy_changed.connect(self._show_busy)
         parts.playing.looping_changed.connect(self.follow)
+        self.mending = MendCommands(parts)
+        self.mending.found.connect(self._offer)
 
     def take_board(self, cells: tuple[Cell, ...]) -> None:
         """These cells are laid out; () while nobody looks."""
@@ -48,14 +52,27 @@ class BoardCommands(QObject):
             return
         session = self._parts.store.session
         if session is None or not self._cells:
+            self.mending.forget()
             self._parts.playing.offer(())
             self._task.cancel()
             self._asked = None
             return
         if not {cell.version_id for cell in self._cells} <= {key for key, _ in session.version_names()}:
             return  # a version has just gone: the board is laid out anew in a moment
-        self._parts.playing.offer(tuple(cell_version(session, cell) for cell in self._cells))
+        self.mending.follow(session)
+        self._offer()
         self._measure()
+
+    def _offer(self) -> None:
+        """Have the cells at hand, and what was found to mend one."""
+        session = self._parts.store.session
+        if session is not None:
+            cells = tuple(cell_version(session, cell) for cell in self._cells)
+            self._parts.playing.offer((*cells, *self.mending.versions(session)))
+
+    def hear_mend(self, mend: Mend) -> None:
+        """Hear a combination with the change that mends it."""
+        self.hear(mend.cell)
 
     def hear(self, cell: Cell) -> None:
         """Hear a cell, at the same moment as what was heard before, in a loop."""
@@ -152,7 +169,7 @@ class BoardCommands(QObject):
 
     def stops(self) -> dict[str, Callable[[], object]]:
         """What can be stopped, by its name."""
-        return {BUSY_TITLE: self._stop}
+        return {BUSY_TITLE: self._stop, MENDING_TITLE: self.mending.forget}
 
     def _stop(self) -> None:
         self._task.cancel()
@@ -167,6 +184,7 @@ class BoardCommands(QObject):
     def close(self) -> None:
         """Stop measuring for good."""
         self._task.close()
+        self.mending.close()
 
 
 def _frozen(versions: tuple[Any, ...]) -> tuple[Any, ...]:

@@ -8,7 +8,7 @@ from functools import partial
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from lagline.combinations.cells import (
     MOST_PARTS,
@@ -23,7 +23,8 @@ from lagline.combinations.facts import BoardFacts, CellFacts
 from lagline.combinations.words import suggestions, told
 from lagline.desk.panels.board_table import BoardTable, CellLook
 from lagline.desk.panels.chooser import Chooser
-from lagline.desk.panels.flow import FlowLayout
+from lagline.desk.panels.flow import FlowLayout, emptied
+from lagline.desk.panels.mend_list import MendList
 from lagline.desk.panels.themed import Themed, plain_label, shown
 from lagline.desk.plain import plain_tip
 from lagline.desk.theme import GAP, PAD, Theme
@@ -58,6 +59,7 @@ class BoardPanel(Themed):
     strike_requested(Cell) : strike it out, or take it back.
     keep_requested(Cell) : keep it as a version.
     rank_requested(tuple of Cell) : compare these blind, each with each.
+    mend_requested(Cell) : look for the least change that mends it; `mends` shows and lets hear and keep.
     """
 
     board_changed = Signal(tuple)
@@ -66,6 +68,7 @@ class BoardPanel(Themed):
     strike_requested = Signal(object)
     keep_requested = Signal(object)
     rank_requested = Signal(tuple)
+    mend_requested = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -96,6 +99,9 @@ class BoardPanel(Themed):
         self.table.stars_asked.connect(self._ask_stars)
         self.table.strike_asked.connect(self._ask_strike)
         self.table.keep_asked.connect(self._ask_keep)
+        self.table.mend_asked.connect(self._ask_mend)
+        self.mends = MendList()
+        self.table.mend_kept.connect(self.mends.keep_heard)
         self.table.currentCellChanged.connect(self._show_cell)
         self._words = plain_label(selectable=True)
         self._words.setAccessibleName("What this combination does")
@@ -104,6 +110,9 @@ class BoardPanel(Themed):
         self._figures.setProperty("muted", True)
         self._keep = _button("Keep as a version", "Add it to the versions under its name (V)", self._ask_keep)
         self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
+        self._mend = _button(
+            "Least change", "Mend its worst notch by the smallest shift, gain or flip (M)", self._ask_mend
+        )
         self._rank = _button("Compare blind…", "", self._ask_rank)
         self._suggested = QWidget()
         self._suggestions = QVBoxLayout(self._suggested)
@@ -125,7 +134,7 @@ class BoardPanel(Themed):
         top.addWidget(self._more)
         buttons = QWidget()
         flow = FlowLayout(buttons)
-        for button in (self._keep, self._strike, self._rank):
+        for button in (self._keep, self._strike, self._mend, self._rank):
             flow.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -138,6 +147,7 @@ class BoardPanel(Themed):
         column.addWidget(self._words)
         column.addWidget(self._figures)
         column.addWidget(buttons)
+        column.addWidget(self.mends)
         column.addWidget(self._suggested)
         column.addWidget(self._status)
 
@@ -203,7 +213,7 @@ class BoardPanel(Themed):
         if tuple(self._boxes) == tuple(parts):
             return
         old = {part.lane_ids: box.isChecked() for part, box in self._boxes.items()}
-        _empty(self._flow)
+        emptied(self._flow)
         self._boxes = {}
         for number, part in enumerate(parts):
             box = QCheckBox(part.name)
@@ -218,7 +228,7 @@ class BoardPanel(Themed):
         names = dict(session.version_names()) if session is not None else {}
         self._timings.setVisible(len(names) > 2)
         if {key: box.text() for key, box in self._timing_boxes.items()} != names:
-            _empty(self._timing_flow)
+            emptied(self._timing_flow)
             self._timing_boxes = {}
             for key, name in names.items():
                 box = self._timing_boxes[key] = QCheckBox(name)
@@ -324,7 +334,7 @@ class BoardPanel(Themed):
                 else f"Give stars to {FEWEST_RANKED} to {MOST_RANKED} combinations to compare them blind"
             )
         )
-        for button in (self._keep, self._strike):
+        for button in (self._keep, self._strike, self._mend):
             button.setEnabled(cell is not None)
         if cell is None or session is None:
             shown(self._words, "")
@@ -336,7 +346,7 @@ class BoardPanel(Themed):
         shown(self._figures, _figures_text(facts) if facts is not None else "")
 
     def _suggest(self) -> None:
-        _empty(self._suggestions)
+        emptied(self._suggestions)
         session = self._session
         if self._facts is None or session is None:
             return
@@ -377,6 +387,14 @@ class BoardPanel(Themed):
     def _ask_rank(self) -> None:
         self.rank_requested.emit(self.ranked_cells())
 
+    def _ask_mend(self) -> None:
+        """Look for it, or go on to the next one found for the same cell."""
+        cell, found = self.table.current_cell, self.mends.mends
+        if cell is not None and found and found[0].before.cell == cell:
+            self.mends.hear_next()
+        elif cell is not None:
+            self.mend_requested.emit(cell)
+
     def _ask_keep(self) -> None:
         cell = self.table.current_cell
         if cell is not None:
@@ -395,13 +413,6 @@ def _figures_text(one: CellFacts) -> str:
         f"{one.loudness_lufs:.1f} LUFS",
     ]
     return " · ".join(part for part in parts if "nan" not in part and "inf" not in part)
-
-
-def _empty(layout: QLayout) -> None:
-    while (item := layout.takeAt(0)) is not None:
-        widget = item.widget()
-        if widget is not None:
-            widget.deleteLater()
 
 
 def _signed(value: float) -> str:

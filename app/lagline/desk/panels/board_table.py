@@ -25,7 +25,15 @@ STAR, HEARD = "★", "▶"
 _CELL_MARGINS = 8  # pixels on either side of the words, together
 _NAMES_SHARE = 0.4  # of the table, at most
 _STAR_KEYS = {Qt.Key(Qt.Key.Key_0 + stars): stars for stars in range(MOST_STARS + 1)}
-_OWN_KEYS = {Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Delete, Qt.Key.Key_V, *_STAR_KEYS}
+_OWN_KEYS = {
+    Qt.Key.Key_Return,
+    Qt.Key.Key_Enter,
+    Qt.Key.Key_Delete,
+    Qt.Key.Key_V,
+    Qt.Key.Key_M,
+    Qt.Key.Key_K,
+    *_STAR_KEYS,
+}
 
 
 class CellLook(Struct, frozen=True):
@@ -59,12 +67,15 @@ class _WholeClauses(QStyledItemDelegate):
 
 class BoardTable(QTableWidget):
     """Arrow keys and clicks hear a cell; 1 to 5 rate it, 0 takes the stars away, Delete strikes it out or
-    takes it back, V keeps it as a version, Enter hears it again."""
+    takes it back, V keeps it as a version, Enter hears it again, M mends it with the least change and hears
+    that, K keeps what M found."""
 
     hear_asked = Signal(object)  # Cell
     stars_asked = Signal(int)
     strike_asked = Signal()
     keep_asked = Signal()
+    mend_asked = Signal()
+    mend_kept = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -76,7 +87,7 @@ class BoardTable(QTableWidget):
         self.setWordWrap(False)
         self.setItemDelegate(_WholeClauses(self))
         self.setAccessibleName("Combinations")
-        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps it as a version")
+        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps · M mends")
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideMiddle)
@@ -180,6 +191,10 @@ class BoardTable(QTableWidget):
             self.strike_asked.emit()
         elif key == Qt.Key.Key_V:
             self.keep_asked.emit()
+        elif key == Qt.Key.Key_M:
+            self.mend_asked.emit()
+        elif key == Qt.Key.Key_K:
+            self.mend_kept.emit()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._ask_hear()
         else:

@@ -59,3 +59,11 @@ class FlowLayout(QLayout):
             x += width + PAD
             line = max(line, size.height())
         return y + line - rect.y()
+
+
+def emptied(layout: QLayout) -> None:
+    """Take everything out of a layout, and away."""
+    while (item := layout.takeAt(0)) is not None:
+        widget = item.widget()
+        if widget is not None:
+            widget.deleteLater()
