@@ -83,7 +83,7 @@ def arguments(command: str, place: Path) -> list[list[str]]:
         "apply": [[str(place / "pair.lagline-setup"), take]],
         "batch": [[str(place / "archive"), "--out", str(place / "batch")]],
         "check": [[take], [str(place / "take.lagline")]],
-        "combine": [[take]],
+        "combine": [[take], [take, "--mend", "far + near"]],
         "machine": [[]],
         "plan": [[*PLAN, "--notch", "near:far@400"], [*PLAN, "--against", take]],
         "verify": [[str(place / "lanes")], [str(place / "take"), "--recordings", take]],

@@ -13,7 +13,7 @@ import typer
 from lagline.cli import options, progress
 
 if TYPE_CHECKING:
-    from lagline.cli.documents import CombineDocument
+    from lagline.cli.documents import CombineDocument, Mended
     from lagline.combinations.cells import Cell
     from lagline.combinations.facts import BoardFacts, CellFacts
     from lagline.combinations.mend import Mend
@@ -57,7 +57,7 @@ Chosen = Annotated[
     ),
 ]
 
-Mended = Annotated[
+ToMend = Annotated[
     list[str] | None,
     typer.Option(
         "--mend",
@@ -86,7 +86,7 @@ def combine_command(
     as_json: options.AsJson = False,
     out: Out = None,
     combination: Chosen = None,
-    mend: Mended = None,
+    mend: ToMend = None,
 ) -> None:
     """Compare every combination of lanes, as recorded and lined up; print chosen ones equally loud."""
     from lagline.combinations.cells import laid_out, parts_of
@@ -165,23 +165,24 @@ def _named(session: Session, cells: Sequence[Cell], names: Sequence[str]) -> lis
     return chosen
 
 
-def _mended(session: Session, cells: Sequence[Cell]) -> dict[str, tuple[Mend, ...]]:
-    """What mends each cell, by its name with its timing."""
-    from lagline.combinations.cells import timing_name
+def _mended(session: Session, cells: Sequence[Cell]) -> dict[Cell, tuple[Mend, ...]]:
+    """What mends each cell."""
     from lagline.jobs.combine import mend_cell
 
     found = {}
     for cell in cells:
         with progress.shown("Looking for the least change") as tell:
-            found[f"{cell.name}, {timing_name(session, cell)}"] = mend_cell(session, cell, progress=tell)
+            found[cell] = mend_cell(session, cell, progress=tell)
     return found
 
 
-def _print_mends(session: Session, mended: Mapping[str, Sequence[Mend]]) -> None:
+def _print_mends(session: Session, mended: Mapping[Cell, Sequence[Mend]]) -> None:
     from lagline.cli.tables import print_line
+    from lagline.combinations.cells import timing_name
     from lagline.combinations.mend import mend_words
 
-    for name, found in mended.items():
+    for cell, found in mended.items():
+        name = f"{cell.name}, {timing_name(session, cell)}"
         print_line(
             f"  least change to {name}:{'' if found else ' none up to 5 ms, a gain or a flip mends it.'}"
         )
@@ -235,34 +236,40 @@ def _figure(value: float, decimals: int = 1, *, signed: bool = False) -> str:
 
 
 def _print_json(
-    session: Session,
-    board: BoardFacts,
-    ranked: Sequence[CellFacts],
-    mended: Mapping[str, Sequence[Mend]],
+    session: Session, board: BoardFacts, ranked: Sequence[CellFacts], mended: Mapping[Cell, Sequence[Mend]]
 ) -> None:
     import msgspec
 
-    document = combine_document(session, board, ranked)
-    if mended:
-        document["mends"] = {
-            name: [
-                {
-                    "change": one.kind,
-                    "part": one.part.name,
-                    "amount": one.amount,
-                    "notch_hz": one.before.notches[0].frequency_hz,
-                    "depth_before_db": one.before.notches[0].depth_db,
-                    "depth_after_db": one.after.notches[0].depth_db if one.after.notches else 0.0,
-                    "tone_moves_db": one.moves_db,
-                }
-                for one in found
-            ]
-            for name, found in mended.items()
-        }
+    document = combine_document(session, board, ranked, mended)
     sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
 
 
-def combine_document(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]) -> CombineDocument:
+def _mended_document(session: Session, cell: Cell, found: Sequence[Mend]) -> Mended:
+    from lagline.combinations.cells import timing_name
+    from lagline.combinations.mend import mend_words
+
+    return {
+        "combination": cell.name,
+        "timing": timing_name(session, cell),
+        "changes": [
+            {
+                "words": mend_words(session, one),
+                "change": one.kind,
+                "part": one.part.name,
+                "amount": one.amount,
+                "notch_hz": one.before.notches[0].frequency_hz,
+                "depth_before_db": one.before.notches[0].depth_db,
+                "depth_after_db": one.after.notches[0].depth_db if one.after.notches else 0.0,
+                "tone_moves_db": one.moves_db,
+            }
+            for one in found
+        ],
+    }
+
+
+def combine_document(
+    session: Session, board: BoardFacts, ranked: Sequence[CellFacts], mended: Mapping[Cell, Sequence[Mend]]
+) -> CombineDocument:
     """What `--json` prints. Numbers that there is no sense in are null."""
     from lagline.combinations.cells import timing_name
     from lagline.combinations.words import suggestions, told
@@ -306,4 +313,5 @@ def combine_document(session: Session, board: BoardFacts, ranked: Sequence[CellF
             }
             for one in suggestions(board)
         ],
+        "mends": [_mended_document(session, cell, found) for cell, found in mended.items()],
     }

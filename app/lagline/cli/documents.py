@@ -152,6 +152,27 @@ class Suggested(TypedDict):
     reason: str
 
 
+class MendChange(TypedDict):
+    """Of `lagline combine`."""
+
+    words: str
+    change: Literal["shift", "gain", "flip"]
+    part: str
+    amount: float
+    notch_hz: float
+    depth_before_db: float
+    depth_after_db: float
+    tone_moves_db: float
+
+
+class Mended(TypedDict):
+    """Of `lagline combine`."""
+
+    combination: str
+    timing: str
+    changes: list[MendChange]
+
+
 class CombineDocument(TypedDict):
     """`lagline combine`."""
 
@@ -160,6 +181,7 @@ class CombineDocument(TypedDict):
     bands_hz: list[float]
     combinations: list[Combination]
     suggestions: list[Suggested]
+    mends: list[Mended]
 
 
 class CacheRoom(TypedDict):

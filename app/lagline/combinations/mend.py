@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 ChangeKind = Literal["shift", "gain", "flip"]
 
 LEFT_SHARE = 1.0 / 3.0  # a notch that keeps no more than this of its depth, in dB, is mended
-MOST_MS = 5.0
+FURTHEST_MS = 5.0
 GAINS_DB = tuple(sorted((*range(-12, 0), *range(1, 7)), key=lambda gain_db: (abs(gain_db), gain_db)))
 _MOST_PEAKS = 12
 _TOP_HZ = 16_000.0
@@ -215,7 +215,7 @@ class _Apart:
     def shifts(self, rate_hz: float) -> list[float]:
         """Samples by which the part would be later, where it then adds best to the rest; smallest first."""
         shared = self._shared.sum(axis=0)
-        reach = round(MOST_MS * rate_hz / 1000.0)
+        reach = round(FURTHEST_MS * rate_hz / 1000.0)
         found: set[float] = set()
         for spectrum in (shared, shared / np.maximum(np.abs(shared), 1e-300)):
             match = np.fft.irfft(spectrum.conj())

@@ -123,7 +123,8 @@ def test_the_least_change_that_mends_a_comb_is_proposed(tmp_path: Path) -> None:
     )
     save(Session(rate_hz=48_000, lanes=lanes, name="two"), tmp_path / "two.lagline")
     found = document(tmp_path / "two.lagline", "--mend", "close + far, as recorded")["mends"]
-    shift = next(one for one in found["close + far, as recorded"] if one["change"] == "shift")
+    assert [(one["combination"], one["timing"]) for one in found] == [("close + far", "as recorded")]
+    shift = next(one for one in found[0]["changes"] if one["change"] == "shift")
     assert shift["part"] == "close" and shift["amount"] == pytest.approx(48.0, abs=0.1)
     assert shift["depth_before_db"] > 20.0 and shift["depth_after_db"] < 3.0
     code, out, _ = lagline(tmp_path / "two.lagline", "--mend", "close + far, as recorded")
