@@ -19,7 +19,7 @@ from lagline.combinations.mend import change_words
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
-from lagline.session.edits import with_new_version, with_shift
+from lagline.session.edits import with_gain, with_new_version, with_shift
 from lagline.session.values import Mark
 
 
@@ -198,15 +198,23 @@ def test_the_least_change_is_found_heard_and_kept_by_two_keys(
     assert desk.parts.store.session.versions == before.versions
 
 
+def test_a_lane_alone_has_nothing_to_mend(board: BoardPanel, qtbot: QtBot) -> None:
+    board.table.choose(cell_of(board, "near", "v1"))
+    key(board, Qt.Key.Key_M, Qt.Key.Key_K)
+    qtbot.waitUntil(board.mends.isVisible)
+    assert board.mends._text.text() == "near has no notch to mend." and board.mends.mends == ()
+
+
 def test_what_mends_another_timing_is_shown_no_more(
     desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
 ) -> None:
-    board.table.choose(cell_of(board, "near + side", "v1"))
+    board.table.choose(cell_of(board, "near + room", "original"))
     key(board, Qt.Key.Key_M)
     qtbot.waitUntil(lambda: board.mends.isVisible() and not desk.commands.board.mending._task.is_busy)
-    desk.parts.store.apply("shift", lambda now: with_shift(now, lane_id(desk, "near"), 33.0))
+    assert [one for one in player.session.versions if one.id.startswith("cell gain")]
+    desk.parts.store.apply("gain", lambda now: with_gain(now, lane_id(desk, "near"), -3.0))
     qtbot.waitUntil(lambda: not board.mends.isVisible())
-    assert not [one for one in player.session.versions if one.id.startswith("cell shift")]
+    assert not [one for one in player.session.versions if one.id.startswith("cell gain")]
 
 
 def test_it_is_sorted_as_asked_and_the_cell_stays_the_same(board: BoardPanel) -> None:

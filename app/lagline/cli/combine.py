@@ -113,7 +113,7 @@ def combine_command(
         _print_json(session, board, ranked, mended)
     else:
         _print_table(session, board, ranked)
-        _print_mends(session, mended)
+        _print_mends(session, board, mended)
     if out is not None:
         from lagline.deliver.options import DEFAULTS
 
@@ -176,16 +176,17 @@ def _mended(session: Session, cells: Sequence[Cell]) -> dict[Cell, tuple[Mend, .
     return found
 
 
-def _print_mends(session: Session, mended: Mapping[Cell, Sequence[Mend]]) -> None:
+def _print_mends(session: Session, board: BoardFacts, mended: Mapping[Cell, Sequence[Mend]]) -> None:
     from lagline.cli.tables import print_line
     from lagline.combinations.cells import timing_name
     from lagline.combinations.mend import mend_words
 
     for cell, found in mended.items():
-        name = f"{cell.name}, {timing_name(session, cell)}"
-        print_line(
-            f"  least change to {name}:{'' if found else ' none up to 5 ms, a gain or a flip mends it.'}"
-        )
+        facts = board.of(cell)
+        has_notch = facts is not None and bool(facts.notches)
+        none = "no small shift, gain or flip mends it" if has_notch else "it has no notch to mend"
+        said = "" if found else f" {none}."
+        print_line(f"  least change to {cell.name}, {timing_name(session, cell)}:{said}")
         for one in found:
             print_line(f"    {mend_words(session, one)}.")
 

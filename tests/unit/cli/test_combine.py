@@ -129,3 +129,5 @@ def test_the_least_change_that_mends_a_comb_is_proposed(tmp_path: Path) -> None:
     assert shift["depth_before_db"] > 20.0 and shift["depth_after_db"] < 3.0
     code, out, _ = lagline(tmp_path / "two.lagline", "--mend", "close + far, as recorded")
     assert code == 0 and "close 1.00 ms later: fills " in out
+    _, out, _ = lagline(tmp_path / "two.lagline", "--mend", "far, as recorded")
+    assert "least change to far, as recorded: it has no notch to mend." in out

@@ -393,7 +393,11 @@ class BoardPanel(Themed):
         if cell is not None and found and found[0].before.cell == cell:
             self.mends.hear_next()
         elif cell is not None:
-            self.mend_requested.emit(cell)
+            facts = self._by_id.get(cell.id)
+            if facts is not None and not facts.notches:
+                self.mends.show_text(f"{cell.name} has no notch to mend.")
+            else:
+                self.mend_requested.emit(cell)
 
     def _ask_keep(self) -> None:
         cell = self.table.current_cell
