@@ -20,6 +20,7 @@ from lagline.playback.state import PlayState
 from lagline.session.edits import with_shift
 from lagline.session.values import ORIGINAL_ID, Session
 
+LISTS = ("delivery.json", "checksums.sha256", "certificate.html")
 pytestmark = pytest.mark.usefixtures("qapp")  # the PDF is laid out by Qt
 
 
@@ -50,7 +51,7 @@ def test_what_the_dialog_foresees_is_what_is_written(take: Session, tmp_path: Pa
     export(take, wish, {}, PlayState(), lambda _: None, never)
     assert set(plan.files) <= written(out)
     assert any(name.endswith(".otio") for name in written(out))
-    lists = {name for name in written(out) if name.endswith(("delivery.json", "checksums.sha256"))}
+    lists = {name for name in written(out) if name.endswith(LISTS)}
     assert set(export_plan(take, wish).existing) == written(out) - lists
     assert "would be replaced" in export_plan(take, replace(wish, stems=False)).objection
 
@@ -72,7 +73,7 @@ def test_a_report_alone_replaces_the_one_before_when_that_is_asked(take: Session
     with pytest.raises(WouldOverwrite, match="report"):
         export(take, wish, {}, PlayState(), print, never)
     replacing = replace(wish, options=replace(DEFAULTS, overwrite=True))
-    assert len(export(take, replacing, {}, PlayState(), print, never).paths) == 4  # page, PDF, the two lists
+    assert len(export(take, replacing, {}, PlayState(), print, never).paths) == 5  # page, PDF, LISTS
 
 
 def test_a_sheet_in_the_way_is_said_before_any_file_is_written(take: Session, tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from lagline.blend.mix import ClipLike
+from lagline.deliver.certify import certified
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
@@ -16,7 +17,7 @@ from lagline.deliver.staging import Staging, staged
 from lagline.deliver.stamps import blend_chunks, blend_words
 from lagline.deliver.stems import session_sources
 from lagline.media.riff import Chunk
-from lagline.media.write import write_audio
+from lagline.media.write import Written, write_audio
 from lagline.session.values import Session, Version
 
 
@@ -68,8 +69,11 @@ def stage_blend(
     loudness = FileLoudness(where.rate_hz, channels) if options.measure_loudness else None
     blocks = blend_blocks(session, applied, clips, where, gain_db=gain_db, mono=mono)
 
+    given: list[Sequence[Chunk]] = []  # the last ones are those in the file
+
     def chunks() -> Sequence[Chunk]:
-        return blend_chunks(session, version, where, subtype, mono, gain_db, loudness)
+        given.append(blend_chunks(session, version, where, subtype, mono, gain_db, loudness))
+        return given[-1]
 
     written = write_audio(
         staging.place(name),
@@ -85,15 +89,37 @@ def stage_blend(
         measure=loudness.add if loudness else None,
         sources=staging.sources,
     )
+    file = _described(version.name, written, where.rate_hz, subtype, loudness, gain_db, headroom_db)
+    file = certified(
+        file,
+        staging.scratch / name,
+        (),
+        session.rate_hz,
+        time_reference=where.time_reference,
+        chunks=given[-1],
+    )
+    said = (clipping_warning(name, written.clipped_samples), drift_warning(version, options))
+    return file, [warning for warning in said if warning]
+
+
+def _described(
+    version: str,
+    written: Written,
+    rate_hz: int,
+    subtype: str,
+    loudness: FileLoudness | None,
+    gain_db: float,
+    headroom_db: float,
+) -> DeliveredFile:
     fields = loudness.fields() if loudness else LoudnessFields()
-    file = DeliveredFile(
+    return DeliveredFile(
         kind="blend",
-        name=name,
+        name=written.path.name,
         size_bytes=written.size_bytes,
         sha256=written.sha256,
-        version=version.name,
+        version=version,
         frames=written.frames,
-        rate_hz=where.rate_hz,
+        rate_hz=rate_hz,
         subtype=subtype,
         gain_db=gain_db,
         headroom_db=headroom_db,
@@ -101,5 +127,3 @@ def stage_blend(
         true_peak_dbtp=fields.max_true_peak_dbtp,
         clipped_samples=written.clipped_samples,
     )
-    said = (clipping_warning(name, written.clipped_samples), drift_warning(version, options))
-    return file, [warning for warning in said if warning]

@@ -9,11 +9,14 @@ import soundfile
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.deliver.delivered import DeliveredFile
+from lagline.deliver.delivered import Checked, DeliveredFile
 from lagline.deliver.null import LEFT_DB, Made, copies, left_db
 from lagline.errors import CannotWrite
 from lagline.files import for_libsndfile
+from lagline.media.carry import fates, metadata_chunks, same_chunks
 from lagline.media.clip import Clip
+from lagline.media.probe import probe
+from lagline.media.riff import Chunk
 from lagline.media.write import BITS
 
 
@@ -29,24 +32,48 @@ class Compared(Struct, frozen=True):
 
 
 def certified(
-    file: DeliveredFile, path: Path, recordings: Sequence[Clip], session_rate_hz: int
+    file: DeliveredFile,
+    path: Path,
+    recordings: Sequence[Clip],
+    session_rate_hz: int,
+    *,
+    time_reference: int,
+    chunks: Sequence[Chunk],
 ) -> DeliveredFile:
-    """The file with what is left of it when its recordings are taken away, read back from `path`.
+    """The file as read back from `path`, with what was checked and what is left of each lane when its
+    recording is taken away.
 
-    Raises CannotWrite when it is not as it was meant to be.
+    Loudness and true peak were measured on the samples that went into the file; `write_audio` read those
+    back, so they hold for it. Raises CannotWrite when it is not as it was meant to be.
     """
     try:
-        problems = [*header_problems(file, path)]
+        problems = [*header_problems(file, path), *stamp_problems(path, time_reference)]
+        there = metadata_chunks(path)
         found = compared(file, path, recordings, session_rate_hz)
+        sources = {recording.path for recording in recordings}
+        before = metadata_chunks(sources.pop()) if len(sources) == 1 else ()
     except (OSError, soundfile.LibsndfileError) as error:
         raise CannotWrite(path, "it can't be read back") from error
     problems += [one.problem for one in found if one.problem]
+    problems += [] if same_chunks(there, chunks) else ["its metadata is not what was written"]
     if problems:
         raise CannotWrite(path, "; ".join(problems))
+    checked: list[Checked] = ["format", "stamp", "metadata"]
+    checked += ["samples"] if recordings else []
+    checked += ["levels"] if file.true_peak_dbtp is not None else []
+    file = replace(file, checked=tuple(checked), metadata=fates(before, there) if before else {})
+    if not recordings:
+        return file
     if not file.channels:
         return replace(file, left_db=found[0].left_db)
     held = [replace(lane, left_db=one.left_db) for lane, one in zip(file.channels, found, strict=True)]
     return replace(file, channels=tuple(held))
+
+
+def stamp_problems(path: Path, time_reference: int) -> list[str]:
+    """What differs in the time stamp. Raises MediaError."""
+    stamp = probe(path).time_reference or 0
+    return [] if stamp == time_reference else [f"its time stamp is {stamp}, not {time_reference}"]
 
 
 def header_problems(file: DeliveredFile, path: Path) -> tuple[str, ...]:

@@ -8,7 +8,11 @@ from typing import Literal
 
 from msgspec import Struct
 
-Kind = Literal["lane", "blend", "sheet", "report", "timeline", "edit", "manifest", "checksums"]
+from lagline.media.carry import Fate
+
+Kind = Literal["lane", "blend", "sheet", "report", "timeline", "edit", "certificate", "manifest", "checksums"]
+# What was checked of a file when it was read back, see `certify` and `read_documents`.
+Checked = Literal["format", "stamp", "samples", "levels", "metadata", "text"]
 Progress = Callable[[float], None]
 Cancelled = Callable[[], bool]
 
@@ -55,6 +59,8 @@ class DeliveredFile(Struct, frozen=True):
     drift_ppm: float = 0.0  # taken out
     left_db: float | None = None  # after taking it from the file, see `null`; None where copied, or silent
     channels: tuple[HeldLane, ...] = ()  # of a file of several lanes, which alone tell of each
+    checked: tuple[Checked, ...] = ()  # read back, and found as it should be
+    metadata: dict[str, Fate] = {}  # what became of the recording's chunks; of a lane from one recording
 
     @property
     def held(self) -> tuple[HeldLane, ...]:

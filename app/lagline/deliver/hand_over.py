@@ -23,12 +23,13 @@ from lagline.deliver.edit import (
 )
 from lagline.deliver.headroom import blend_peak_dbtp, headroom_db, headroom_note
 from lagline.deliver.layout import file_lanes
-from lagline.deliver.manifest import stage_bytes, stage_file, stage_manifest
+from lagline.deliver.manifest import stage_bytes, stage_file, stage_lists
 from lagline.deliver.names import file_stem, unique
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.deliver.placement import Placement, as_written, placement
+from lagline.deliver.read_documents import read_back
 from lagline.deliver.sheet import delay_sheet
-from lagline.deliver.sheet_text import sheet_csv, sheet_html, sheet_text
+from lagline.deliver.sheet_text import sheet_csv, sheet_figure, sheet_html, sheet_text
 from lagline.deliver.staging import Staging, staged
 from lagline.deliver.stems import lane_file_names, session_sources, stage_stems
 from lagline.deliver.timeline import SUFFIX as TIMELINE_SUFFIX
@@ -96,10 +97,14 @@ def stage_order(
     order: Order,
     *,
     extras: Sequence[ExtraFile] = (),
+    before: Sequence[DeliveredFile] | None = (),
     progress: Progress = lambda _: None,
     cancelled: Cancelled = lambda: False,
 ) -> Delivery:
-    """`hand_over` into a staging folder; what it gives tells of the files as they will be when moved."""
+    """`hand_over` into a staging folder; what it gives tells of the files as they will be when moved.
+
+    before : files of another folder that stand on the certificate too; None for no certificate here.
+    """
     options = order.options
     lanes_of = [session.version(version_id) for version_id in order.lanes_of]
     blends_of = [session.version(version_id) for version_id in order.blends_of]
@@ -126,20 +131,46 @@ def stage_order(
     )
     files += blends
     warnings += said
-    for version in lanes_of if order.timelines else ():
-        text = timeline(session, version, files, where)
-        files.append(stage_bytes(staging, next(names), text, "timeline", version.name))
-    for version in edits_of:
-        files += _stage_edit(session, version, where, staging, order, names)
-    for version in sheets_of:
+    files += _stage_documents(session, staging, order, names, where, tuple(files), extras, room_note)
+    delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
+    certified = None if before is None else (*before, *files)
+    lists = stage_lists(session, delivery, where, staging, certified)
+    return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
+
+
+def _stage_documents(
+    session: Session,
+    staging: Staging,
+    order: Order,
+    names: Iterator[str],
+    where: Placement,
+    audio: Sequence[DeliveredFile],
+    extras: Sequence[ExtraFile],
+    room_note: str | None,
+) -> Iterator[DeliveredFile]:
+    """Everything that is no audio, each read back."""
+    lanes: list[tuple[str, ...]] = [(lane.name,) for lane in session.lanes]
+
+    def checked(file: DeliveredFile, told: Iterable[tuple[str, ...]] = lanes) -> DeliveredFile:
+        return read_back(file, staging.scratch / file.name, told)
+
+    for version_id in order.lanes_of if order.timelines else ():
+        version = session.version(version_id)
+        text = timeline(session, version, audio, where)
+        yield checked(stage_bytes(staging, next(names), text, "timeline", version.name))
+    for version_id in order.edits_of:
+        for file in _stage_edit(session, session.version(version_id), where, staging, order, names):
+            yield checked(file)
+    for version_id in order.sheets_of:
+        version = session.version(version_id)
         sheet = delay_sheet(session, version, [room_note] if room_note else [])
+        figures = [(row.lane, sheet_figure(row)) for row in sheet.rows]
         for form in _SHEET_FORMS.values():
             data = form(sheet).encode("utf-8")
-            files.append(stage_bytes(staging, next(names), data, "sheet", version.name))
-    files += [stage_bytes(staging, extra.name, extra.data, extra.kind) for extra in extras]
-    delivery = Delivery(staging.folder, tuple(files), tuple(dict.fromkeys(warnings)))
-    lists = stage_manifest(session, delivery, where, staging)
-    return Delivery(staging.folder, (*delivery.files, *lists), delivery.warnings)
+            yield checked(stage_bytes(staging, next(names), data, "sheet", version.name), figures)
+    for extra in extras:
+        told = lanes if extra.kind == "report" else []
+        yield checked(stage_bytes(staging, extra.name, extra.data, extra.kind), told)
 
 
 def _tried(session: Session, versions: Iterable[Version]) -> list[str]:

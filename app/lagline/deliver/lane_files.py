@@ -27,7 +27,7 @@ from lagline.media.carry import Carried, read_carried, shared
 from lagline.media.clip import Clip
 from lagline.media.ixml import Family
 from lagline.media.riff import Chunk
-from lagline.media.write import write_audio
+from lagline.media.write import Written, write_audio
 from lagline.session.values import Lane, Session, Version
 
 
@@ -74,8 +74,13 @@ class LaneSet(Struct, frozen=True):
         carried = self._carried(file)
         family = Family(self.family_uid, number + 1, len(self.files))
 
+        given: list[Sequence[Chunk]] = []  # the last ones are those in the file
+
         def chunks() -> Sequence[Chunk]:
-            return lane_chunks(self.session, self.version, file, carried, where, subtype, loudness, family)
+            given.append(
+                lane_chunks(self.session, self.version, file, carried, where, subtype, loudness, family)
+            )
+            return given[-1]
 
         dithers = options.dither and subtype != "FLOAT" and not all(exact)
         written = write_audio(
@@ -95,29 +100,46 @@ class LaneSet(Struct, frozen=True):
             measure=loudness.add if loudness else None,
             sources=self.staging.sources,
         )
+        made = self._described(file, written, subtype, loudness, exact)
+        recordings = [Clip(lane.source.path, lane.source.channel) for lane in file.lanes]
+        return certified(
+            made,
+            path,
+            recordings,
+            self.session.rate_hz,
+            time_reference=where.time_reference,
+            chunks=given[-1],
+        )
+
+    def _described(
+        self,
+        file: FileLanes,
+        written: Written,
+        subtype: str,
+        loudness: FileLoudness | None,
+        exact: Sequence[bool],
+    ) -> DeliveredFile:
+        """The file and its lanes, of which those that are `exact` hold the recording's own samples."""
         fields = loudness.fields() if loudness else LoudnessFields()
         held = [self._held(lane, one) for lane, one in zip(file.lanes, exact, strict=True)]
         made = DeliveredFile(
             kind="lane",
-            name=path.name,
+            name=written.path.name,
             size_bytes=written.size_bytes,
             sha256=written.sha256,
             version=self.version.name,
             lane=file.name,
             frames=written.frames,
-            rate_hz=where.rate_hz,
+            rate_hz=self.where.rate_hz,
             subtype=subtype,
             loudness_lufs=fields.loudness_lufs,
             true_peak_dbtp=fields.max_true_peak_dbtp,
             clipped_samples=written.clipped_samples,
         )
-        if channels == 1:
+        if len(held) == 1:
             told = {name: getattr(held[0], name) for name in HeldLane.__struct_fields__}
-            made = replace(made, **told)
-        else:
-            made = replace(made, copied=all(one.copied for one in held), channels=tuple(held))
-        recordings = [Clip(lane.source.path, lane.source.channel) for lane in file.lanes]
-        return certified(made, path, recordings, self.session.rate_hz)
+            return replace(made, **told)
+        return replace(made, copied=all(one.copied for one in held), channels=tuple(held))
 
     def _blocks(self, file: FileLanes) -> Iterator[FloatArray]:
         """Shape (frames, channels): the lanes beside each other."""

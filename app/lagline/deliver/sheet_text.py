@@ -87,6 +87,11 @@ def sheet_text(sheet: DelaySheet) -> str:
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
+def sheet_figure(row: SheetRow) -> str:
+    """A lane's delay in ms as all forms of the sheet write it, but for zeros at its end."""
+    return f"{round(row.delay_ms, 3)}"
+
+
 def sheet_html(sheet: DelaySheet) -> str:
     """The sheet as a page to print, in one file."""
     return filled_page(

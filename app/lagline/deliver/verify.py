@@ -10,7 +10,7 @@ import numpy as np
 import soundfile
 from msgspec import Struct
 
-from lagline.deliver.certify import Compared, compared, header_problems
+from lagline.deliver.certify import Compared, compared, header_problems, stamp_problems
 from lagline.deliver.delivered import DeliveredFile, HeldLane
 from lagline.deliver.loudness_fields import FileLoudness
 from lagline.deliver.manifest import Manifest
@@ -18,7 +18,6 @@ from lagline.deliver.own import SCHEMA
 from lagline.errors import MediaError, NotADelivery
 from lagline.files import for_libsndfile, is_file
 from lagline.media.clip import Clip
-from lagline.media.probe import probe
 from lagline.media.write import sha256_of
 
 WITHIN = 0.1  # dB or LU: levels measured again
@@ -102,12 +101,7 @@ def _words(looked_at: Sequence[tuple[HeldLane, Compared]]) -> str:
 
 def _sound_problems(path: Path, file: DeliveredFile, manifest: Manifest) -> list[str]:
     """Stamp, loudness and true peak, measured again."""
-    stamp = probe(path).time_reference or 0
-    problems = (
-        []
-        if stamp == manifest.time_reference
-        else [f"its time stamp is {stamp}, not {manifest.time_reference}"]
-    )
+    problems = stamp_problems(path, manifest.time_reference)
     if file.loudness_lufs is None and file.true_peak_dbtp is None:
         return problems
     with soundfile.SoundFile(for_libsndfile(path)) as sound:

@@ -11,6 +11,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from lagline.blend.clips import open_clips
+from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.hand_over import ExtraFile, Order, check_free, stage_order
 from lagline.deliver.options import DeliveryOptions, Edit
 from lagline.deliver.scratch import clear_left_behind
@@ -98,6 +99,7 @@ def hand_over_orders(
         [place for place, _, _ in parts], session_sources(session), overwrite=overwrite
     ) as stagings:
         check_sources(session)
+        certified: list[DeliveredFile] = []  # so far: one page tells of both folders
         for number, (staging, (_, order, more)) in enumerate(zip(stagings, parts, strict=True)):
             done = stage_order(
                 session,
@@ -105,9 +107,11 @@ def hand_over_orders(
                 staging,
                 order,
                 extras=more,
+                before=certified if number == len(parts) - 1 else None,
                 progress=partial(_tell, progress, number, len(parts)),
                 cancelled=cancelled,
             )
+            certified += done.files
             paths += done.paths
             warnings |= dict.fromkeys(done.warnings)
     progress(1.0)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 import soundfile
 from msgspec import Struct
@@ -21,7 +22,7 @@ from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues
 from lagline.media.flac_blocks import read_kept_chunks
 from lagline.media.ixml import NEW_IXML, Family, retimed_ixml
 from lagline.media.loops import moved_loops
-from lagline.media.riff import LARGEST_CARRIED_BYTES, Chunk, RiffLayout, read_chunk, read_layout
+from lagline.media.riff import LARGEST_CARRIED_BYTES, Chunk, read_chunk, read_layout
 
 _REMADE = (b"bext", b"iXML", b"cue ", b"smpl")
 _OF_THE_AUDIO = (b"fmt ", b"data", b"ds64", b"fact", b"PEAK", b"levl")
@@ -29,6 +30,9 @@ _FILLERS = (b"JUNK", b"junk", b"FLLR", b"PAD ", b"filr")
 _OF_ALL_CHANNELS = (b"axml", b"chna")  # ITU-R BS.2088: they name the tracks of the file they stand in
 _LEFT = (*_REMADE, *_OF_THE_AUDIO, *_FILLERS)
 _TEXTS = ("description", "originator", "originator_reference", "coding_history")
+
+
+Fate = Literal["same", "changed", "added", "left behind"]
 
 
 class Carried(Struct, frozen=True):
@@ -50,8 +54,7 @@ def read_carried(path: Path) -> Carried:
     Raises FileMissing, NotAFile, NoPermission, NotAudio.
     """
     try:
-        layout = read_layout(path)
-        chunks = read_kept_chunks(path) if layout is None else _wave_chunks(path, layout)
+        chunks = metadata_chunks(path)
         with soundfile.SoundFile(for_libsndfile(path)) as sound:
             channels, tags = sound.channels, sound.copy_metadata()
     except FileNotFoundError as error:
@@ -65,8 +68,13 @@ def read_carried(path: Path) -> Carried:
     return _read(chunks, channels, tags)
 
 
-def _wave_chunks(path: Path, layout: RiffLayout) -> tuple[Chunk, ...]:
-    """All chunks but the audio, its format and what is too large to be loaded."""
+def metadata_chunks(path: Path) -> tuple[Chunk, ...]:
+    """The chunks of a WAVE file, or those a FLAC file keeps, but the audio, its format and what is too large
+    to be loaded. Raises NotAFile, OSError.
+    """
+    layout = read_layout(path)
+    if layout is None:
+        return read_kept_chunks(path)
     return tuple(
         Chunk(place.id, read_chunk(path, place))
         for place in layout.chunks
@@ -86,6 +94,38 @@ def _read(chunks: tuple[Chunk, ...], channels: int, tags: dict[str, str]) -> Car
         channels=channels,
         tags=tags,
     )
+
+
+def same_chunks(left: Sequence[Chunk], right: Sequence[Chunk]) -> bool:
+    """Whether both are the same but for the filler of a chunk of odd size."""
+    return [_unfilled(chunk) for chunk in left] == [_unfilled(chunk) for chunk in right]
+
+
+def fates(before: Sequence[Chunk], after: Sequence[Chunk]) -> dict[str, Fate]:
+    """What became of each kind of chunk; lists by their type too: "LIST INFO"."""
+    old, new = _by_kind(before), _by_kind(after)
+    found: dict[str, Fate] = {}
+    for kind in (*old, *(kind for kind in new if kind not in old)):
+        if kind not in new:
+            found[kind] = "left behind"
+        elif kind not in old:
+            found[kind] = "added"
+        else:
+            found[kind] = "same" if same_chunks(old[kind], new[kind]) else "changed"
+    return found
+
+
+def _by_kind(chunks: Sequence[Chunk]) -> dict[str, list[Chunk]]:
+    kinds: dict[str, list[Chunk]] = {}
+    for chunk in chunks:
+        name = chunk.id + (b" " + chunk.data[:4] if chunk.id == b"LIST" else b"")
+        kinds.setdefault(name.decode("ascii", "replace").strip(), []).append(chunk)
+    return kinds
+
+
+def _unfilled(chunk: Chunk) -> tuple[bytes, bytes]:
+    filled = chunk.data[-1:] in (b"\0", b"\n") and len(chunk.data) % 2 == 0
+    return chunk.id, chunk.data[:-1] if filled else chunk.data
 
 
 def shared(recordings: Sequence[Carried]) -> Carried:

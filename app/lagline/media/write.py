@@ -12,7 +12,7 @@ import shutil
 import struct
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -65,7 +65,7 @@ def write_audio(
     sources: Iterable[Path] = (),
     overwrite: bool = False,
 ) -> Written:
-    """Write audio to a temporary file beside `path` and move it there when it is whole and on the disk.
+    """Write audio to a temporary file beside `path`, read it back, and move it there when it is on the disk.
 
     Parameters
     ----------
@@ -190,6 +190,7 @@ class _Stream:
         self.subtype = subtype
         self.frames = 0
         self.clipped = 0
+        self.written = hashlib.blake2b()  # of the samples as libsndfile gives them: floats, or 32 bits
 
     def floats(self) -> Iterator[Samples]:
         for block in self._blocks:
@@ -205,6 +206,7 @@ class _Stream:
             self.clipped += clipped
             if self._measure is not None:
                 self._measure(np.multiply(numbers, 2.0 ** (1 - BITS[self.subtype]), dtype=np.float32))
+            self.written.update(np.left_shift(numbers, 32 - BITS[self.subtype]).tobytes())
             yield numbers
 
     def pieces(self) -> Iterator[bytes]:
@@ -213,7 +215,9 @@ class _Stream:
                 written = samples.astype("<f4")
                 if self._measure is not None:
                     self._measure(written)
-                yield written.tobytes()
+                piece = written.tobytes()
+                self.written.update(piece)
+                yield piece
         else:
             for numbers in self.whole():
                 yield pcm_bytes(numbers, BITS[self.subtype])
@@ -240,6 +244,7 @@ def _write_wav(part: Path, stream: _Stream, head: Callable[[], bytes], frames: i
         if last_head != first_head:
             file.seek(0)
             file.write(last_head)
+    _check_samples(part, stream)
     return stream.frames, stream.clipped, sha256_of(part)
 
 
@@ -306,34 +311,31 @@ def _write_flac(
     tags: Mapping[str, str],
 ) -> tuple[int, int, str]:
     shift = 32 - BITS[stream.subtype]
-    written = hashlib.blake2b()
     with soundfile.SoundFile(
         for_libsndfile(part), "w", rate_hz, stream.channels, stream.subtype, format="FLAC"
     ) as out:
         for tag, text in tags.items():
             setattr(out, tag, text)
         for numbers in stream.whole():
-            shifted = np.left_shift(numbers, shift)
-            written.update(shifted.tobytes())
             try:
-                out.write(shifted)
+                out.write(np.left_shift(numbers, shift))
             except AssertionError as error:  # soundfile's word for a write that was cut short
                 raise OSError(errno.EIO, "the disk did not take all of it") from error
     stream.check(frames)
     keep_wave_head(part, head())
-    _check_flac(part, frames, written.digest())
+    _check_samples(part, stream)
     return stream.frames, stream.clipped, sha256_of(part)
 
 
-def _check_flac(part: Path, frames: int, written: bytes) -> None:
-    """Read the file back: libsndfile says nothing when the disk refuses the header it writes last.
-
-    Raises OSError, soundfile.LibsndfileError.
+def _check_samples(part: Path, stream: _Stream) -> None:
+    """Read the file back with libsndfile. It says nothing itself when the disk refuses the header that it
+    writes last. Raises OSError, soundfile.LibsndfileError.
     """
+    kind: Literal["float32", "int32"] = "float32" if stream.subtype == "FLOAT" else "int32"
     read = hashlib.blake2b()
     with soundfile.SoundFile(for_libsndfile(part)) as file:
-        if file.frames == frames:
-            for block in file.blocks(_CHECKED_FRAMES, dtype="int32"):
+        if file.frames == stream.frames:
+            for block in file.blocks(_CHECKED_FRAMES, dtype=kind):
                 read.update(block.tobytes())
-    if read.digest() != written:
+    if read.digest() != stream.written.digest():
         raise OSError(errno.EIO, "it does not read back as it was written")

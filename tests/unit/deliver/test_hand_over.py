@@ -15,7 +15,7 @@ from lagline.blend.loudness import loudness
 from lagline.blend.mix import ClipLike, blend
 from lagline.deliver.blends import write_blend
 from lagline.deliver.hand_over import ExtraFile, Order, hand_over
-from lagline.deliver.manifest import CHECKSUMS_NAME, MANIFEST_NAME, Manifest
+from lagline.deliver.manifest import CERTIFICATE_NAME, CHECKSUMS_NAME, MANIFEST_NAME, Manifest
 from lagline.deliver.options import DeliveryOptions
 from lagline.errors import Cancelled, CannotWrite, NotInSession, WouldOverwrite
 from lagline.media import write as write_module
@@ -44,6 +44,7 @@ def test_everything_of_a_delivery_begins_together(tmp_path: Path, session: Sessi
         "Invented take - delay sheet - Shifted.csv",
         "Invented take - delay sheet - Shifted.txt",
         "Invented take - delay sheet - Shifted.html",
+        CERTIFICATE_NAME,
         MANIFEST_NAME,
         CHECKSUMS_NAME,
     ]
@@ -114,7 +115,7 @@ def test_printed_gain(tmp_path: Path, session: Session) -> None:
 
 def test_manifest_and_checksums_hold(tmp_path: Path, session: Session) -> None:
     session = replace(session, time_reference=9_000)
-    extra = ExtraFile("report", "report.html", b"<p>read me</p>")
+    extra = ExtraFile("report", "report.html", b"<p>Near, Far, Room</p>")
     delivery = hand_over(session, open_clips(session), tmp_path / "out", ORDER, extras=[extra])
     read = msgspec.json.decode((tmp_path / "out" / MANIFEST_NAME).read_bytes(), type=Manifest)
     assert (read.take, read.anchor, read.start_samples, read.time_reference) == (
@@ -131,7 +132,7 @@ def test_manifest_and_checksums_hold(tmp_path: Path, session: Session) -> None:
         data = (tmp_path / "out" / file.name).read_bytes()
         assert (file.size_bytes, file.sha256) == (len(data), hashlib.sha256(data).hexdigest())
     assert read.files[1].shift_samples == -30.0
-    assert read.files[-1].kind == "report"
+    assert [file.kind for file in read.files[-2:]] == ["report", "certificate"]
     checked = subprocess.run(
         ["sha256sum", "--check", CHECKSUMS_NAME],
         cwd=tmp_path / "out",

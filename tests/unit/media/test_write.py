@@ -157,6 +157,30 @@ def test_disk_full_at_any_write_leaves_what_was_there(
         assert path.read_bytes() == b"the old delivery"
 
 
+class WrongDisk(io.FileIO):
+    """A file on a disk that changes one bit of what it is given."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, "w")
+        self._writes = 0
+
+    def write(self, data: Any, /) -> int:
+        self._writes += 1
+        if self._writes == 3:  # header, then audio
+            data = bytes([data[0] ^ 1]) + bytes(data[1:])
+        return super().write(data)
+
+
+@pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24", "FLOAT"])
+def test_what_does_not_read_back_as_it_was_written_is_no_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, subtype: str
+) -> None:
+    monkeypatch.setattr(write_module, "open_to_write", WrongDisk)
+    with pytest.raises(CannotWrite, match="does not read back as it was written"):
+        write_audio(tmp_path / "out.wav", in_blocks(noise(500), 100), RATE_HZ, 1, subtype, frames=500)
+    assert list(tmp_path.iterdir()) == []
+
+
 def _fail(*_: object, **__: object) -> None:
     raise OSError(errno.EIO, os.strerror(errno.EIO))
 
