@@ -7,14 +7,17 @@ Unknown keys, at the top and in takes, are kept and written back.
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from lagline.day.values import Day, DayTake
+from lagline.deliver.names import safe_stem
 from lagline.errors import CannotWrite, ChangedOnDisk, SessionUnreadable
-from lagline.files import write_whole
+from lagline.files import readable, write_whole
 from lagline.session.documents import (
     DocumentKind,
     encoded,
@@ -28,6 +31,16 @@ SUFFIX = ".lagline-day"
 KIND = DocumentKind("takes list", "lagline/day", version=1, largest_bytes=256 * 2**20)
 AGAIN = "Open the folder of the takes again: a new list is made, and the sessions are found again."
 MOST_TAKES = 100_000
+
+
+def place_of_list(roots: Sequence[Path]) -> Path:
+    """Where the list of these folders is kept: in the folder they share, by its name."""
+    places = [root.absolute() for root in roots]
+    try:
+        folder = Path(os.path.commonpath(places))
+    except ValueError:  # on several drives of Windows
+        folder = places[0]
+    return folder / f"{safe_stem(readable(folder.name) or 'day')}{SUFFIX}"
 
 
 def save_day(day: Day, path: Path, *, known: str | None = None) -> str:

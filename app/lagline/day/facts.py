@@ -10,8 +10,8 @@ from lagline.blend.clips import open_clips
 from lagline.blend.mix import blend
 from lagline.day.values import PICTURE_COLUMNS, Facts, LaneFact
 from lagline.errors import Cancelled
-from lagline.jobs.line_up import never
 from lagline.session.values import Session
+from lagline.spread import unstoppable
 
 BLOCK = 2**18  # samples of the sum made at once
 QUIETEST_DB = -60.0  # drawn as nothing
@@ -49,7 +49,7 @@ def facts_of(session: Session, stamp: str = "") -> Facts:
     )
 
 
-def picture_of(session: Session, *, cancelled: Callable[[], bool] = never) -> bytes:
+def picture_of(session: Session, *, cancelled: Callable[[], bool] = unstoppable) -> bytes:
     """The peak of the current version's sum in each of `PICTURE_COLUMNS` stretches: 0 (silence, or less than
     -60 dB below the loudest) to 255. Raises MediaError, Cancelled.
     """

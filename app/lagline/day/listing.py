@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import logging
-import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from lagline.day.document import SUFFIX
 from lagline.day.facts import facts_of
 from lagline.day.values import Day, DayTake, in_order
-from lagline.deliver.names import safe_stem
 from lagline.errors import LaglineError
 from lagline.files import is_file, is_there, readable
 from lagline.jobs.apply_setup import path_beside
@@ -88,16 +85,6 @@ def refreshed(take: DayTake) -> DayTake:
         return replace(take, facts=facts_of(load(take.session), now or ""))
     except (LaglineError, OSError) as error:
         return replace(take, error=str(error))
-
-
-def place_of_list(roots: Sequence[Path]) -> Path:
-    """Where the list of these folders is kept: in the folder they share, by its name."""
-    places = [root.absolute() for root in roots]
-    try:
-        folder = Path(os.path.commonpath(places))
-    except ValueError:  # on several drives of Windows
-        folder = places[0]
-    return folder / f"{safe_stem(readable(folder.name) or 'day')}{SUFFIX}"
 
 
 def _found(roots: Sequence[Path], told_by: ToldBy, pattern: str) -> tuple[list[FoundTake], list[str]]:

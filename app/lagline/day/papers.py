@@ -11,9 +11,9 @@ from msgspec.structs import replace
 
 from lagline import __version__
 from lagline.day.against import differences, held_against, late_ms, moves_over
+from lagline.day.asking import decided_version
 from lagline.day.values import PICTURE_COLUMNS, Day, DayTake
 from lagline.day.words import difference_words, health_words, length_words, move_words
-from lagline.day.work import decided_version
 from lagline.deliver.page import filled_page
 from lagline.deliver.plots import Axis, Plot
 from lagline.deliver.sheet import DelaySheet, delay_sheet

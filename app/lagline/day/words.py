@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from lagline.day.against import Difference, LaneMove
 from lagline.day.spans import clock_words
 from lagline.day.values import DayTake
+
+if TYPE_CHECKING:  # what compares takes loads the analysis
+    from lagline.day.against import Difference, LaneMove
 
 _WORDS = {
     "moved": "moved",

@@ -27,7 +27,7 @@ def _c(id: str, menu: str, text: str, *keys: str, **more: object) -> Command:
     return Command(id=id, menu=menu, text=text, keys=keys, **more)  # type: ignore[arg-type]
 
 
-MENUS = ("Take", "Edit", "Measure", "Lane", "Listen", "Version", "View", "Help")
+MENUS = ("Take", "Day", "Edit", "Measure", "Lane", "Listen", "Version", "View", "Help")
 
 COMMANDS: tuple[Command, ...] = (
     _c("open", "Take", "Open recordings or a session…", "Ctrl+O", needs_take=False),
@@ -46,6 +46,17 @@ COMMANDS: tuple[Command, ...] = (
     _c("plan", "Take", "Plan a session…", "Ctrl+P", needs_take=False),
     _c("close", "Take", "Close the take", "Ctrl+W", starts_group=True),
     _c("quit", "Take", "Quit", "Ctrl+Q", needs_take=False),
+    _c("takes_open", "Day", "A day’s takes…", "Ctrl+T", needs_take=False),
+    _c("takes_list", "Day", "Takes list", "F8", is_check=True, needs_take=False),
+    _c("take_next", "Day", "Next take", "Ctrl+PgDown", needs_take=False, starts_group=True),
+    _c("take_before", "Day", "Take before", "Ctrl+PgUp", needs_take=False),
+    _c("takes_measure", "Day", "Measure the takes", needs_take=False, starts_group=True),
+    _c("takes_setup", "Day", "Hold the takes against…", needs_take=False),
+    _c("takes_accept", "Day", "Accept where nothing differs", needs_take=False),
+    _c("takes_accept_moved", "Day", "Accept the takes as measured", needs_take=False),
+    _c("takes_decide", "Day", "Decide for all takes…", needs_take=False),
+    _c("takes_deliver", "Day", "Deliver the takes…", needs_take=False, starts_group=True),
+    _c("takes_retry", "Day", "Try the failed takes again", needs_take=False),
     _c("undo", "Edit", "Undo", "Ctrl+Z"),
     _c("redo", "Edit", "Redo", "Ctrl+Shift+Z", "Ctrl+Y"),
     _c("search", "Edit", "Find a command…", "Ctrl+K", needs_take=False, starts_group=True),

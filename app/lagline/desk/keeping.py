@@ -86,6 +86,10 @@ class Keeping(QObject):
         path = self._ask.where_to_save(proposed_place(session, self._store.path))
         return path is not None and self._replace(path)
 
+    def save_at(self, path: Path) -> bool:
+        """Save to this file, whatever is there now; whether it was saved."""
+        return self._replace(path)
+
     def _save_after_change(self, path: Path) -> bool:
         """Somebody else wrote the file: nobody's work goes without a word."""
         answer = self._ask.changed(path.name) if self._ask.can_ask else "both"

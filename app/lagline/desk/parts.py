@@ -6,6 +6,9 @@ from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QMainWindow
 
 from lagline.desk.analysis_thread import AnalysisThread
+from lagline.desk.day.takes_panel import TakesPanel
+from lagline.desk.day.takes_store import TakesStore
+from lagline.desk.day.takes_work import TakesWork
 from lagline.desk.empty_desk import EmptyDesk
 from lagline.desk.foot import Foot
 from lagline.desk.keeping import Keeping
@@ -42,6 +45,9 @@ class DeskParts:
         self.edits = LaneEdits(self.store, window)
         self.keeping = Keeping(self.store, self.settings, self.questions, window)
         self.files = TakeFiles(self.store, self.keeping, self.settings, self.questions, window)
+        self.takes = TakesStore(window)
+        self.takes_work = TakesWork(window)
+        self.takes_panel = TakesPanel()
         self.strip = TopStrip()
         self.messages = MessageBar()
         self.lanes = LaneArea(self.sounds.data, self.times)
@@ -51,6 +57,8 @@ class DeskParts:
 
     def close(self) -> None:
         """End every thread and process of this window."""
+        self.takes_work.close()
+        self.takes.close()
         self.files.close()
         self.keeping.close()
         self.analysis.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from lagline.desk.store import SessionStore
 from lagline.errors import LaglineError
 from lagline.files import is_folder
 from lagline.jobs.demo import demo_session_path, is_demo
+from lagline.jobs.find_takes import FoundTake, opened
 from lagline.jobs.open_take import OpenedTake, only_lane, open_take
 from lagline.jobs.read_session import ReadSession, read_session, stamp_now
 from lagline.jobs.session_beside import session_beside
@@ -59,6 +61,13 @@ class Coming(Struct, frozen=True):
     is_demo: bool = False
 
 
+class Look(Struct, frozen=True):
+    """How a take that is opened is to be looked at: what its session begins with, and what is done then."""
+
+    before: Callable[[Session], Session]
+    after: Callable[[], None]
+
+
 class TakeFiles(QObject):
     """Opens what is asked for. Reading sessions and recordings' headers is a job on a thread."""
 
@@ -81,6 +90,7 @@ class TakeFiles(QObject):
         self._store, self._keeping, self._settings, self._ask = store, keeping, settings, questions
         self._job: Job | None = None  # whose result is waited for
         self._held: HeldFile | None = None  # by the one whose recordings are being looked for
+        self._look: Look | None = None  # at what is being opened
         self._unfinished: list[Job] = []  # with those that were given up: a thread must not be let go of
 
     # opening
@@ -114,10 +124,23 @@ class TakeFiles(QObject):
             return
         if not self._keeping.may_leave():
             return
+        self._look = None
         if sessions:
             self._open_session(sessions[0])
         else:
             self._open_take(list(paths))
+
+    def open_listed(self, take: FoundTake, saved: Path | None, look: Look | None) -> None:
+        """Open a take of a list: its session where one is `saved`, else its recordings, without asking for
+        what lies beside them. `look`: how it is to be looked at."""
+        if not self._keeping.may_leave():
+            return
+        if saved is not None:
+            self._open_session(saved)
+        else:
+            work = partial(_found_take, take)
+            self._start(f"Opening {take.name}", work, self._take_opened)
+        self._look = look
 
     def take_dropped(self, paths: Sequence[Path]) -> None:
         """Open what was dropped; single recordings may belong to the take that is open already."""
@@ -400,9 +423,13 @@ class TakeFiles(QObject):
 
     def _show(self, session: Session, file: HeldFile | None = None, **more: Any) -> None:
         """As `Keeping.show`."""
+        look, self._look = self._look, None
+        session = look.before(session) if look is not None else session
         self._keeping.show(session, file, **{"saved": False, **more})
         self.replaced.emit()
         self.opened.emit(session)
+        if look is not None:
+            look.after()
 
     # the take as a whole
 
@@ -416,3 +443,7 @@ class TakeFiles(QObject):
             job.cancel()
         for job in self._unfinished:
             job.wait()
+
+
+def _found_take(take: FoundTake, _progress: object, _cancelled: object) -> tuple[OpenedTake, Path | None]:
+    return opened(take), None

@@ -106,6 +106,11 @@ class TimeViewModel(QObject):
             self._chosen = chosen
             self.chosen_changed.emit()
 
+    @property
+    def shows_all(self) -> bool:
+        """Whether the view is of the whole take, and stays so when the window is made wider."""
+        return self._fits
+
     def set_span(self, span: tuple[int, int]) -> None:
         """How far the take reaches. Moves nothing: a lane dragged past the end must not shake the others."""
         self._span = span
@@ -126,6 +131,10 @@ class TimeViewModel(QObject):
     def fit(self) -> None:
         """Show the whole take."""
         self._set(around(*self._span, self._width), fits=True)
+
+    def show(self, view: TimeView) -> None:
+        """Show what was shown before, as far as the take reaches."""
+        self._set(view)
 
     def show_range(self, start: float, stop: float) -> None:
         self._set(around(start, stop, self._width))

@@ -82,12 +82,20 @@ class DeskWindow(QMainWindow):
         self.split.setCollapsible(0, False)
         self.split.setSizes([1280 - USUAL_WIDTH, USUAL_WIDTH])
         self.pages = DeskPages(self.parts.empty, self.split)
+        self.day_split = QSplitter(Qt.Orientation.Vertical)
+        self.day_split.addWidget(self.pages)
+        self.day_split.addWidget(self.parts.takes_panel)
+        self.day_split.setStretchFactor(0, 1)
+        self.day_split.setStretchFactor(1, 0)
+        self.day_split.setChildrenCollapsible(False)
+        self.day_split.setSizes([560, 240])
+        self.parts.takes_panel.hide()
         body = QWidget()
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.parts.strip)
-        column.addWidget(self.pages, 1)
+        column.addWidget(self.day_split, 1)
         column.addWidget(self.parts.foot)
         self.setCentralWidget(body)
         self.parts.messages.lie_in(self.parts.foot.strip, body)
@@ -381,6 +389,7 @@ class DeskWindow(QMainWindow):
         settings = self.parts.settings
         settings.set_state("window", self.saveGeometry())
         settings.set_state("split", self.split.saveState())
+        settings.set_state("day_split", self.day_split.saveState())
         settings.sync()
 
     def _restore(self) -> None:
@@ -389,8 +398,9 @@ class DeskWindow(QMainWindow):
         if geometry is None or not self.restoreGeometry(geometry):
             room = self.screen().availableSize() - QSize(0, TITLE_PX)
             self.resize(QSize(1280, 800).boundedTo(room))
-        if split is not None:
-            self.split.restoreState(split)
+        for splitter, state in ((self.split, split), (self.day_split, settings.state("day_split"))):
+            if state is not None:
+                splitter.restoreState(state)
 
     def shut_down(self) -> None:
         """End every thread and process of this window."""

@@ -9,12 +9,13 @@ from msgspec.structs import replace
 from tests.support.day_takes import write_day
 
 from lagline.day.against import differences, held_against, moved_lanes, moves_over
-from lagline.day.document import load_day, save_day
-from lagline.day.listing import listed, place_of_list, refreshed
+from lagline.day.asking import Accept, Asked, Decide, Deliver, Measure, Outcome, What, session_of
+from lagline.day.document import load_day, place_of_list, save_day
+from lagline.day.listing import listed, refreshed
 from lagline.day.pace import Pace
 from lagline.day.papers import write_papers
 from lagline.day.values import Day, DayTake
-from lagline.day.work import Accept, Asked, Decide, Deliver, Measure, Outcome, What, done, work_on
+from lagline.day.work import done, work_on
 from lagline.session import edits
 from lagline.session.setup import setup_of
 from lagline.session.storage import load, save
@@ -127,8 +128,6 @@ def test_a_bad_take_is_listed_and_can_be_tried_again(tmp_path: Path) -> None:
 
 def test_what_is_on_a_desk_comes_back_and_is_not_saved(tmp_path: Path) -> None:
     take = listed([write_day(tmp_path / "day", 1)]).day.takes[0]
-    from lagline.day.work import session_of
-
     session, known = session_of(take)
     assert known is None
     outcome = done(Asked(take, Measure(), session))

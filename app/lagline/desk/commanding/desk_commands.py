@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from lagline.desk.actions import Actions, Handler
 from lagline.desk.amounts import time_text
 from lagline.desk.commanding.board_commands import BoardCommands
@@ -10,6 +12,7 @@ from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
 from lagline.desk.commanding.restore_commands import RestoreCommands
 from lagline.desk.commanding.same_sound import SameSoundCommands
+from lagline.desk.commanding.takes_commands import TakesCommands
 from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
@@ -41,6 +44,7 @@ class DeskCommands:
         self.same_sound = SameSoundCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
+        self.takes = TakesCommands(parts)
         self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
         self.work.stop, self.work.give_up = self.stop, self.same_sound.end
@@ -60,6 +64,7 @@ class DeskCommands:
             "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),
+            **self.takes.handlers(),
             **self.guide.handlers(),
         }
 
@@ -74,6 +79,7 @@ class DeskCommands:
     def restore(self, actions: Actions) -> None:
         """Now that the actions are there: everything as the last run left it."""
         self._actions = self.listen.actions = actions
+        self.takes.check_shown = partial(actions.check, "takes_list")
         self.view.restore(actions)
         self.listen.restore()
         self._parts.foot.show_hint(HINT)
@@ -128,6 +134,7 @@ class DeskCommands:
             **self.work.stops(),
             **self.tone.stops(),
             **self.board.stops(),
+            **self.takes.stops(),
             "Delivering": self.dialogs.stop_export,
         }
         stops.get(title, self._parts.files.cancel)()
@@ -137,6 +144,7 @@ class DeskCommands:
         self.work.close()
         self.tone.close()
         self.board.close()
+        self.takes.close()
         self.dialogs.close()
         self.points.close()
         self.same_sound.close()

@@ -169,11 +169,11 @@ class ViewCommands:
         self._parts.side.tabs.show_tab(index)
 
     def _step_area(self, by: int) -> None:
-        """F6: strip, lanes, side panel, and round again."""
+        """F6: strip, lanes, side panel, takes list, and round again."""
         parts = self._parts
-        areas = [parts.strip, parts.lanes, parts.side]
+        areas = [parts.strip, parts.lanes, parts.side, parts.takes_panel]
         if parts.store.session is None:
-            areas = [parts.empty]
+            areas = [parts.empty, parts.takes_panel]
         there = [area for area in areas if area.isVisible()]
         focus = QApplication.focusWidget()
         here = next((i for i, area in enumerate(there) if focus and area.isAncestorOf(focus)), -by)

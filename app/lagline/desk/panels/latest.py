@@ -13,7 +13,8 @@ from lagline.errors import Cancelled, LaglineError
 
 _log = logging.getLogger(__name__)
 
-Task = Callable[[Callable[[], bool]], Any]
+Stopped = Callable[[], bool]
+Task = Callable[[Stopped], Any]
 """Takes `cancelled`, which it asks now and then; returns a frozen value. Touches no widget."""
 
 
