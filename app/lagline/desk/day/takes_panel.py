@@ -61,7 +61,7 @@ class TakesTable(QTableView):
         header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         header.setSectionResizeMode(DIFFERS, QHeaderView.ResizeMode.Stretch)
-        for column, letters in enumerate((22, 7, 6, 9, 11)):
+        for column, letters in enumerate((22, 7, 6, 11, 14)):
             self.setColumnWidth(column, letters * self.fontMetrics().averageCharWidth() + 2 * PAD)
         self.setColumnWidth(SUM, WIDE)
         self.doubleClicked.connect(self._ask_clicked)
