@@ -152,7 +152,9 @@ def test_what_apply_prints_is_named_key_by_key(tmp_path: Path) -> None:
 
 def test_what_combine_prints_is_named_key_by_key(tmp_path: Path) -> None:
     write_click_take(tmp_path / "take", {"near": 0, "far": 480})  # as recorded they comb
-    done = CliRunner().invoke(app, ["combine", str(tmp_path / "take"), "--json"])
+    done = CliRunner().invoke(
+        app, ["combine", str(tmp_path / "take"), "--mend", "far + near, as recorded", "--json"]
+    )
     assert done.exit_code == 0, done.output
     named = [row[0].strip("`") for row in rows("lagline combine")]
     document = msgspec.json.decode(done.stdout)
