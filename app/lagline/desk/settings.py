@@ -153,6 +153,15 @@ class DeskSettings:
     def forget_recent(self) -> None:
         self._settings.remove("recent")
 
+    @property
+    def header_width(self) -> int:
+        """Of the lanes, in pixels; 0 while nobody has chosen one."""
+        return round(self._number("header_width") or 0)
+
+    @header_width.setter
+    def header_width(self, width: int) -> None:
+        self._settings.setValue("header_width", width)
+
     def state(self, name: str) -> QByteArray | None:
         """Geometry of a window or splitter, as Qt saved it."""
         found = self._settings.value(f"state/{name}")

@@ -388,19 +388,25 @@ class DeskWindow(QMainWindow):
     def _keep(self) -> None:
         settings = self.parts.settings
         settings.set_state("window", self.saveGeometry())
-        settings.set_state("split", self.split.saveState())
-        settings.set_state("day_split", self.day_split.saveState())
+        for name, splitter in self._splitters().items():
+            settings.set_state(name, splitter.saveState())
+        settings.header_width = self.parts.lanes.header_width
         settings.sync()
+
+    def _splitters(self) -> dict[str, QSplitter]:
+        return {"split": self.split, "day_split": self.day_split, "heights": self.parts.lanes.heights}
 
     def _restore(self) -> None:
         settings = self.parts.settings
-        geometry, split = settings.state("window"), settings.state("split")
+        geometry = settings.state("window")
         if geometry is None or not self.restoreGeometry(geometry):
             room = self.screen().availableSize() - QSize(0, TITLE_PX)
             self.resize(QSize(1280, 800).boundedTo(room))
-        for splitter, state in ((self.split, split), (self.day_split, settings.state("day_split"))):
+        for name, splitter in self._splitters().items():
+            state = settings.state(name)
             if state is not None:
                 splitter.restoreState(state)
+        self.parts.lanes.set_header_width(settings.header_width)
 
     def shut_down(self) -> None:
         """End every thread and process of this window."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollBar, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import number_text
 from lagline.desk.lanes.lane_header import HEADER_WIDTH
@@ -21,6 +22,28 @@ from lagline.session.trying import with_before
 from lagline.session.values import Session
 
 LEAST_WAVE = 160
+LEAST_HEADER, MOST_HEADER = HEADER_WIDTH, 480
+EDGE = 6  # pixels of the corner's right edge that take hold of the width
+
+
+class WidthEdge(QWidget):
+    """The edge between headers and waves, beside the ruler: drag it, or double-click for the usual width."""
+
+    dragged_to = Signal(int)  # pixels from the left of its parent
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setCursor(Qt.CursorShape.SplitHCursor)
+        self.setToolTip("Drag to make the lanes' headers wider")
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        self.dragged_to.emit(round(self.x() + event.position().x()) + EDGE // 2)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        event.accept()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self.dragged_to.emit(HEADER_WIDTH)
 
 
 class LaneArea(QWidget):
@@ -45,13 +68,12 @@ class LaneArea(QWidget):
         # Its text changes with every step of the wheel: at a fixed size, on a ground of its own, that lays
         # nothing out anew and repaints nothing else.
         self.plate = VersionPlate(HEADER_WIDTH)
-        self.zoom.setFixedSize(HEADER_WIDTH, RULER_HEIGHT - self.plate.height())
         self.zoom.setAutoFillBackground(True)
         self.zoom.setContentsMargins(PAD + 4, 0, PAD, 0)
         self.zoom.setAccessibleName("Zoom")
         self.zoom.setAlignment(Qt.AlignmentFlag.AlignVCenter)
-        corner = QWidget()
-        corner.setFixedSize(HEADER_WIDTH, RULER_HEIGHT)
+        self._corner = corner = QWidget()
+        corner.setFixedHeight(RULER_HEIGHT)
         stacked = QVBoxLayout(corner)
         stacked.setContentsMargins(0, 0, 0, 0)
         stacked.setSpacing(0)
@@ -63,8 +85,17 @@ class LaneArea(QWidget):
         self._edges: list[QWidget] = []
         for left, right in ((self._head(), self.overview), (corner, self.ruler)):
             column.addLayout(self._line(left, right))
-        column.addWidget(self.stack, 1)
-        column.addLayout(self._line(self.sum))
+        below = QWidget()
+        below.setLayout(self._line(self.sum))
+        self.heights = QSplitter(Qt.Orientation.Vertical)
+        self.heights.setChildrenCollapsible(False)
+        for stretch, part in ((1, self.stack), (0, below)):
+            self.heights.addWidget(part)
+            self.heights.setStretchFactor(self.heights.count() - 1, stretch)
+        column.addWidget(self.heights, 1)
+        self._edge = WidthEdge(corner)
+        self._edge.dragged_to.connect(self.set_header_width)
+        self.set_header_width(HEADER_WIDTH)
         self.stack.seek_requested.connect(self.seek_requested)
         self.sum.seek_requested.connect(self.seek_requested)
         self.ruler.seek_requested.connect(self.seek_requested)
@@ -74,6 +105,22 @@ class LaneArea(QWidget):
         times.changed.connect(self._show_zoom)
         self._height_zoom_db = 0.0
         self.setFocusProxy(self.stack)
+
+    @property
+    def header_width(self) -> int:
+        """Of the lanes, in pixels."""
+        return self._corner.maximumWidth()
+
+    def set_header_width(self, width: int) -> None:
+        """How wide the lanes' headers are, in pixels; what lies above and below them goes along."""
+        width = min(max(width, LEAST_HEADER), MOST_HEADER)
+        for part in (self._head_box, self._corner, self.sum.header):
+            part.setFixedWidth(width)
+        self.plate.set_width(width)
+        self.zoom.setFixedSize(width, RULER_HEIGHT - self.plate.height())
+        self.stack.set_header_width(width)
+        self._edge.setGeometry(width - EDGE, 0, EDGE, RULER_HEIGHT)
+        self._edge.raise_()
 
     def _head(self) -> QWidget:
         """What the take is, and what a drag does."""
@@ -86,8 +133,7 @@ class LaneArea(QWidget):
         )
         self._drags.setAccessibleName("Drag to shift lanes")
         self._drags.clicked.connect(self.drags_shift_toggled)
-        head = QWidget()
-        head.setFixedWidth(HEADER_WIDTH)
+        self._head_box = head = QWidget()
         across = QHBoxLayout(head)
         across.setContentsMargins(0, 0, PAD, 0)
         across.addWidget(self._facts, 1)
@@ -121,7 +167,7 @@ class LaneArea(QWidget):
         # A wish of the whole area. In a window too small for it the waveforms alone give way, all alike: were
         # each to insist, the sum's header would be squeezed and the lanes' ends cut off.
         least = super().minimumSizeHint()
-        return QSize(max(least.width(), HEADER_WIDTH + LEAST_WAVE), least.height())
+        return QSize(max(least.width(), self.header_width + LEAST_WAVE), least.height())
 
     def let_drags_shift(self, on: bool) -> None:
         """Whether a drag over a wave shifts its lane; else it chooses a stretch of time."""

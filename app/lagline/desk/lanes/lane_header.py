@@ -59,7 +59,6 @@ class LaneHeader(QWidget):
         self._state: LaneState | None = None
         self._press_y: float | None = None
         self._theme_name = ""
-        self.setFixedWidth(HEADER_WIDTH)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self._name = QLabel()
@@ -76,11 +75,18 @@ class LaneHeader(QWidget):
         self._detail = QLabel()
         self._detail.setProperty("muted", True)
         self._detail.setAlignment(Qt.AlignmentFlag.AlignRight)
-        # At a fixed size a text that changes with every step of a drag lays nothing out anew.
-        self._detail.setFixedSize(HEADER_WIDTH - 2 * PAD - 4, self._detail.fontMetrics().height())
+        self._folded_shift = QLabel()  # of a lane without its boxes
+        self._folded_shift.setAccessibleName("Shift")
+        self.set_width(HEADER_WIDTH)
         self._gain, self._pan, self._shift = GainBox(), PanBox(), ShiftBox()
         self._lay_out()
         self._connect()
+
+    def set_width(self, width: int) -> None:
+        """How wide the header is, in pixels."""
+        self.setFixedWidth(width)
+        # At a fixed size a text that changes with every step of a drag lays nothing out anew.
+        self._detail.setFixedSize(width - 2 * PAD - 4, self._detail.fontMetrics().height())
 
     def _button(self, tip: str, *, text: str = "", checkable: bool = True) -> QToolButton:
         button = QToolButton(self)
@@ -97,6 +103,7 @@ class LaneHeader(QWidget):
         top.addWidget(self._fold)
         top.addWidget(self._link)
         top.addWidget(self._name, 1)
+        top.addWidget(self._folded_shift)
         for button in (self._anchor, self._flip, self._mute, self._solo):
             top.addWidget(button)
         self._figures = QWidget(self)
@@ -138,6 +145,7 @@ class LaneHeader(QWidget):
         self._show_lane(state)
         self._show_link(state.linked_with)
         self._figures.setVisible(not state.is_folded)
+        self._folded_shift.setVisible(state.is_folded)
         self._show_room()
         self._show_icons()
         self.update()
@@ -146,6 +154,7 @@ class LaneHeader(QWidget):
         with QSignalBlocker(self._flip):
             self._flip.setChecked(state.move.polarity < 0)
         self._shift.show_shift(state.move.shift_samples, state.unit, state.rate_hz, state.temperature_c)
+        self._folded_shift.setText(self._shift.text())
         self._detail.setText(_detail_of(state))
         self._show_room()
 

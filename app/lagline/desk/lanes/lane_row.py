@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QContextMenuEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
-from lagline.desk.lanes.lane_header import HEADER_WIDTH, LaneHeader, LaneState
+from lagline.desk.lanes.lane_header import LaneHeader, LaneState
 from lagline.desk.lanes.lane_meter import BAR_WIDTH, LaneMeter
 from lagline.desk.lanes.lane_wave import LaneWave
 from lagline.desk.lanes.wave_data import WaveData
@@ -85,7 +85,16 @@ class LaneRow(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.meter.setGeometry(HEADER_WIDTH - BAR_WIDTH - 1, GAP, BAR_WIDTH, max(self.height() - 2 * GAP, 0))
+        self._place_meter()
+
+    def set_header_width(self, width: int) -> None:
+        """How wide the header is, in pixels."""
+        self.header.set_width(width)
+        self._place_meter()
+
+    def _place_meter(self) -> None:
+        left = self.header.maximumWidth() - BAR_WIDTH - 1
+        self.meter.setGeometry(left, GAP, BAR_WIDTH, max(self.height() - 2 * GAP, 0))
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         is_wave = self.wave.geometry().contains(event.pos())

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from lagline.desk.amounts import Unit, shift_in_all_units
 from lagline.desk.lanes.drag_hand import DragHand
-from lagline.desk.lanes.lane_header import LaneState
+from lagline.desk.lanes.lane_header import HEADER_WIDTH, LaneState
 from lagline.desk.lanes.lane_meter import lane_level_db
 from lagline.desk.lanes.lane_row import LaneRow
 from lagline.desk.lanes.looks import StackLook, look_of
@@ -62,6 +62,7 @@ class LaneStack(QScrollArea):
         self._playhead: float | None = None
         self.drags_shift = False
         self._points = False
+        self._header_width = HEADER_WIDTH
         self._marks: dict[str, float] = {}  # session samples of the lanes as recorded, by lane id
         self._read_out_of: tuple[str, ...] = ()
         self._row_timer = QTimer(self)
@@ -252,6 +253,12 @@ class LaneStack(QScrollArea):
         for row in self._rows.values():
             row.wave.show_chosen(chosen)
 
+    def set_header_width(self, width: int) -> None:
+        """How wide the lanes' headers are, in pixels."""
+        self._header_width = width
+        for row in self._rows.values():
+            row.set_header_width(width)
+
     def let_point(self, on: bool) -> None:
         """Whether clicks on the waves point at sounds; else they put the playhead."""
         self._points = on
@@ -369,6 +376,7 @@ class LaneStack(QScrollArea):
         row.swept.connect(self._sweep)
         row.wave.let_drags_shift(self.drags_shift)
         row.wave.let_point(self._points)
+        row.set_header_width(self._header_width)
         row.reorder_dragged.connect(self._show_landing)
         row.reorder_ended.connect(self._land)
         row.rename_requested.connect(self.rename_requested)

@@ -44,7 +44,7 @@ class SumRow(QFrame):
         self._detail.setProperty("muted", True)
         self._detail.setWordWrap(True)
         self._detail.setTextFormat(Qt.TextFormat.PlainText)  # names of versions
-        header = QWidget()
+        self.header = header = QWidget()
         header.setFixedWidth(HEADER_WIDTH)
         column = QVBoxLayout(header)
         column.setContentsMargins(PAD + 4, PAD, PAD, PAD)
@@ -63,7 +63,7 @@ class SumRow(QFrame):
         line.setSpacing(0)
         line.addWidget(header)
         line.addWidget(self.wave, 1)
-        self.setFixedHeight(HEIGHT)
+        self.setMinimumHeight(HEIGHT)
         self.setToolTip("The blend you hear, left and right together; the other version as an outline.")
         times.changed.connect(self.refresh)
         times.chosen_changed.connect(self._show_chosen)

@@ -27,14 +27,18 @@ class VersionPlate(QWidget):
         self._heard: str | None = None
         self._shown: tuple[object, ...] = ()
         self._state = ""
-        self.setFixedSize(width, TARGET + 2)
         self._stay = QToolButton(self)
         self._stay.setText("Stay")
         self._stay.setCheckable(True)
         self._stay.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self._stay.setGeometry(width - PAD - STAY, 1, STAY, TARGET)
+        self.set_width(width)
         self._stay.clicked.connect(self.stay_requested)
         self.setAccessibleName("Version that is edited")
+
+    def set_width(self, width: int) -> None:
+        """How wide the plate is, in pixels."""
+        self.setFixedSize(width, TARGET + 2)
+        self._stay.setGeometry(width - PAD - STAY, 1, STAY, TARGET)
 
     @property
     def stays(self) -> bool:
