@@ -20,7 +20,7 @@ from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
 from lagline.desk.window import DeskWindow
 from lagline.session.edits import with_gain, with_new_version, with_shift
-from lagline.session.values import Mark
+from lagline.session.values import Mark, Session
 
 
 @pytest.fixture
@@ -215,6 +215,64 @@ def test_what_mends_another_timing_is_shown_no_more(
     desk.parts.store.apply("gain", lambda now: with_gain(now, lane_id(desk, "near"), -3.0))
     qtbot.waitUntil(lambda: not board.mends.isVisible())
     assert not [one for one in player.session.versions if one.id.startswith("cell gain")]
+
+
+def gains(session: Session) -> list[float]:
+    return [session.current_version.balance(lane.id).gain_db for lane in session.lanes]
+
+
+def test_the_balance_moves_by_keys_and_by_hand_each_as_one_step(
+    desk: DeskWindow, board: BoardPanel, player: FakePlayer, qtbot: QtBot
+) -> None:
+    store = desk.parts.store
+    cell = cell_of(board, "near + room", "v1")
+    board.table.choose(cell)
+    key(board, Qt.Key.Key_Return, Qt.Key.Key_B)
+    pad = board.balance.pad
+    qtbot.waitUntil(lambda: len(pad._shares) == 2, timeout=20_000)
+    assert pad.isVisible() and pad._names == ("near", "room")
+    before, shares = store.session, pad._shares
+    meter = desk.commands.board.balancing._meter
+    for _ in range(5):
+        QTest.keyClick(pad, Qt.Key.Key_Left)
+    by_keys = store.session
+    assert pad._shares[0] > shares[0] + 0.05
+    assert gains(by_keys)[0] > gains(before)[0] and gains(by_keys)[2] < gains(before)[2]
+    assert gains(by_keys)[1] == gains(before)[1]
+    assert meter.lufs(by_keys) == pytest.approx(meter.lufs(before), abs=0.05)
+    start, end = pad.handle().toPoint(), pad.corners()[1].toPoint()
+    qtbot.mousePress(pad, Qt.MouseButton.LeftButton, pos=start)
+    for part in range(1, 6):
+        qtbot.mouseMove(pad, start + (end - start) * part / 5)
+    qtbot.mouseRelease(pad, Qt.MouseButton.LeftButton, pos=end)
+    assert pad._shares[1] > 0.98
+    assert meter.lufs(store.session) == pytest.approx(meter.lufs(before), abs=0.05)
+    loudest = gains(store.session)[0]
+    qtbot.waitUntil(lambda: player.session.version(cell.id).balance("lane-1").gain_db == loudest)
+    assert heard(player) == cell.id
+    press(desk, "Ctrl+Z")
+    assert gains(store.session) == gains(by_keys)
+    press(desk, "Ctrl+Z")
+    assert gains(store.session) == gains(before)
+    QTest.keyClick(pad, Qt.Key.Key_Home)
+    assert pad._shares == pytest.approx((0.5, 0.5), abs=1e-6)
+    QTest.keyClick(pad, Qt.Key.Key_Escape)
+    assert board.table.hasFocus()
+
+
+def test_three_lanes_are_balanced_on_a_triangle_and_one_not_at_all(board: BoardPanel, qtbot: QtBot) -> None:
+    key(board, Qt.Key.Key_B)
+    assert not board.balance.pad.isVisible() and "two or three" in board.balance._text.text()
+    board.table.choose(cell_of(board, "near + side + room", "original"))
+    pad = board.balance.pad
+    qtbot.waitUntil(lambda: len(pad._shares) == 3, timeout=20_000)
+    top, left, right = pad.corners()
+    assert pad.shares_at(top) == pytest.approx((1, 0, 0)) and pad.shares_at(right) == pytest.approx((0, 0, 1))
+    assert pad.shares_at((top + left) / 2) == pytest.approx((0.5, 0.5, 0), abs=1e-9)
+    QTest.keyClick(pad, Qt.Key.Key_Home)
+    shares = pad._shares
+    QTest.keyClick(pad, Qt.Key.Key_Up)
+    assert pad._shares[0] > shares[0] and pad._shares[1] == pytest.approx(pad._shares[2])
 
 
 def test_it_is_sorted_as_asked_and_the_cell_stays_the_same(board: BoardPanel) -> None:

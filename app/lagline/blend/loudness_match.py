@@ -25,7 +25,7 @@ from lagline.blend.loudness import (
 )
 from lagline.blend.mix import ClipLike, render_versions
 from lagline.blend.passage import compared_passage, compared_versions, fade_frames, rise, spread_places
-from lagline.blend.signals import Signals, pair_places, pair_weights, signal_powers, signals_of
+from lagline.blend.signals import Signals, measured_pairs, pair_places, pair_weights, signals_of
 from lagline.session.values import Session, Version
 from lagline.units import SILENCE_DB
 
@@ -72,7 +72,8 @@ def compared_powers(
     passage = compared_passage(session)
     signals = _shared_signals(session, versions)
     if signals is not None:
-        return list(signal_powers(signals, clips, *passage, edge=edge, cancelled=cancelled))
+        meter = measured_pairs(signals, clips, *passage, edge=edge, cancelled=cancelled)
+        return list(meter.powers(pair_weights(signals.weights).sum(axis=1)))
     return measured(session, versions, clips, *passage, edge=edge, cancelled=cancelled)
 
 

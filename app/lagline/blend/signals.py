@@ -6,7 +6,7 @@ the cross-powers of the signals hold those of every version: hundreds cost hardl
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 import numpy.typing as npt
@@ -139,7 +139,7 @@ class PairMeter:
         )
 
 
-def signal_powers(
+def measured_pairs(
     signals: Signals,
     clips: Mapping[str, ClipLike],
     start: int,
@@ -147,8 +147,11 @@ def signal_powers(
     *,
     edge: FloatArray | None = None,
     cancelled: Callable[[], bool] = lambda: False,
-) -> Sequence[GatedPowers]:
-    """`loudness.measured` of the versions that the signals make. When cancelled it means nothing."""
+) -> PairMeter:
+    """A meter that has heard a passage of session samples. When cancelled it means nothing.
+
+    edge : as `loudness.measured` has it.
+    """
     meter = PairMeter(signals.session.rate_hz, len(signals.sources))
     for at in range(start, stop, meter.block_frames):
         if cancelled():
@@ -158,7 +161,7 @@ def signal_powers(
             fade_in(block, edge[:, 0], at - start)
             fade_in(block[:, ::-1], edge[:, 0], stop - at - block.shape[1])
         meter.add(block)
-    return meter.powers(pair_weights(signals.weights).sum(axis=1))
+    return meter
 
 
 def fade_in(block: npt.NDArray[np.floating], edge: npt.NDArray[np.float32], after: int) -> None:

@@ -46,7 +46,7 @@ def told(facts: CellFacts, as_recorded: CellFacts | None, bands_hz: Sequence[flo
         said += [change] if change else []
     if facts.notches and len(said) < MOST_SAID:
         worst = facts.notches[0]
-        more = f", {len(facts.notches) - 1} more" if len(facts.notches) > 1 else ""
+        more = f"; {len(facts.notches) - 1} more" if len(facts.notches) > 1 else ""
         said.append(f"{worst.depth_db:.0f} dB notch at {hertz(worst.frequency_hz)}{more}")
     elif len(facts.cell.lane_ids) > 1 and not facts.notches:
         said.append("no notches")

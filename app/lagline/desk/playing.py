@@ -147,7 +147,11 @@ class PlayController(QObject):
         """More versions to hear at once beside the session's, with nothing soloed meanwhile; () for none."""
         if versions == self._offered:
             return
+        are_same = [one.id for one in versions] == [one.id for one in self._offered]
         self._offered = versions
+        if are_same:  # edited: as an edit of the session
+            self._load.start()
+            return
         if self._session is not None and not self._has_version(self._state.heard_id or ORIGINAL_ID):
             self._call(self._player.select, self._session.current_version_id)
         self._call(self._player.mix_from_lanes, bool(versions))

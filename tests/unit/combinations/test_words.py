@@ -35,7 +35,7 @@ def test_what_lining_up_does_is_said_first() -> None:
 def test_a_notch_that_stays_is_not_filled() -> None:
     before = facts(NEAR, FAR, version_id="original", notches=(Notch(390.0, 12.2),))
     after = facts(NEAR, FAR, change_db=FLAT, notches=(Notch(400.0, 9.0), Notch(1_510.0, 4.0)))
-    assert told(after, before, BANDS_HZ) == "9 dB notch at 400 Hz, 1 more"
+    assert told(after, before, BANDS_HZ) == "9 dB notch at 400 Hz; 1 more"
 
 
 def test_a_lane_alone_and_a_silent_cell() -> None:

@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject
 
 from lagline.blend.passage import compared_passage
 from lagline.combinations.cells import Cell, board_session, cell_version
+from lagline.desk.commanding.balance_commands import BalanceCommands
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.commanding.listen_commands import ListenCommands
 from lagline.desk.commanding.mend_commands import MENDING_TITLE, MendCommands
@@ -40,6 +41,7 @@ class BoardCommands(QObject):
         parts.playing.looping_changed.connect(self.follow)
         self.mending = MendCommands(parts)
         self.mending.found.connect(self._offer)
+        self.balancing = BalanceCommands(parts)
 
     def take_board(self, cells: tuple[Cell, ...]) -> None:
         """These cells are laid out; () while nobody looks."""
@@ -60,6 +62,7 @@ class BoardCommands(QObject):
         if not {cell.version_id for cell in self._cells} <= {key for key, _ in session.version_names()}:
             return  # a version has just gone: the board is laid out anew in a moment
         self.mending.follow(session)
+        self.balancing.follow()
         self._offer()
         self._measure()
 
@@ -185,6 +188,7 @@ class BoardCommands(QObject):
         """Stop measuring for good."""
         self._task.close()
         self.mending.close()
+        self.balancing.close()
 
 
 def _frozen(versions: tuple[Any, ...]) -> tuple[Any, ...]:

@@ -21,6 +21,7 @@ from lagline.combinations.cells import (
 )
 from lagline.combinations.facts import BoardFacts, CellFacts
 from lagline.combinations.words import suggestions, told
+from lagline.desk.panels.balance_box import BalanceBox
 from lagline.desk.panels.board_table import BoardTable, CellLook
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.flow import FlowLayout, emptied
@@ -102,18 +103,15 @@ class BoardPanel(Themed):
         self.table.mend_asked.connect(self._ask_mend)
         self.mends = MendList()
         self.table.mend_kept.connect(self.mends.keep_heard)
+        self.balance = BalanceBox()
+        self.balance.pad.left.connect(self.table.setFocus)
+        self.table.balance_asked.connect(self._show_balance)
         self.table.currentCellChanged.connect(self._show_cell)
         self._words = plain_label(selectable=True)
         self._words.setAccessibleName("What this combination does")
         self._figures = plain_label(selectable=True)
         self._figures.setAccessibleName("Figures of this combination")
         self._figures.setProperty("muted", True)
-        self._keep = _button("Keep as a version", "Add it to the versions under its name (V)", self._ask_keep)
-        self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
-        self._mend = _button(
-            "Least change", "Mend its worst notch by the smallest shift, gain or flip (M)", self._ask_mend
-        )
-        self._rank = _button("Compare blind…", "", self._ask_rank)
         self._suggested = QWidget()
         self._suggestions = QVBoxLayout(self._suggested)
         self._suggestions.setContentsMargins(0, 0, 0, 0)
@@ -123,9 +121,23 @@ class BoardPanel(Themed):
         self._match.hide()
         self._status = plain_label()
         self._status.setProperty("muted", True)
+        self._make_buttons()
         self._lay_out()
         self.show_session(None)
         self.follow_theme()
+
+    def _make_buttons(self) -> None:
+        self._keep = _button("Keep as a version", "Add it to the versions under its name (V)", self._ask_keep)
+        self._strike = _button("Strike out", "Out of the running, or back in (Delete)", self._ask_strike)
+        self._mend = _button(
+            "Least change", "Mend its worst notch by the smallest shift, gain or flip (M)", self._ask_mend
+        )
+        self._balance = _button(
+            "Balance", "Two or three against each other, at constant loudness (B)", self._show_balance
+        )
+        self._balance.setCheckable(True)
+        self._rank = _button("Compare blind…", "", self._ask_rank)
+        self._balance.setMinimumWidth(self._balance.sizeHint().width() + PAD)  # bold while it is open
 
     def _lay_out(self) -> None:
         top = QHBoxLayout()
@@ -134,7 +146,7 @@ class BoardPanel(Themed):
         top.addWidget(self._more)
         buttons = QWidget()
         flow = FlowLayout(buttons)
-        for button in (self._keep, self._strike, self._mend, self._rank):
+        for button in (self._keep, self._strike, self._mend, self._balance, self._rank):
             flow.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -147,6 +159,7 @@ class BoardPanel(Themed):
         column.addWidget(self._words)
         column.addWidget(self._figures)
         column.addWidget(buttons)
+        column.addWidget(self.balance)
         column.addWidget(self.mends)
         column.addWidget(self._suggested)
         column.addWidget(self._status)
@@ -325,6 +338,7 @@ class BoardPanel(Themed):
 
     def _show_cell(self) -> None:
         cell, session = self.table.current_cell, self._session
+        self.balance.show_cell(cell)
         count = len(self.ranked_cells())
         self._rank.setEnabled(FEWEST_RANKED <= count <= MOST_RANKED)
         self._rank.setToolTip(
@@ -386,6 +400,13 @@ class BoardPanel(Themed):
 
     def _ask_rank(self) -> None:
         self.rank_requested.emit(self.ranked_cells())
+
+    def _show_balance(self) -> None:
+        """Open the balance pad, or close it."""
+        opens = self.balance.isHidden()
+        self._balance.setChecked(opens)
+        self.balance.setVisible(opens)
+        (self.balance.pad if opens else self.table).setFocus()
 
     def _ask_mend(self) -> None:
         """Look for it, or go on to the next one found for the same cell."""

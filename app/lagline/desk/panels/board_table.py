@@ -32,6 +32,7 @@ _OWN_KEYS = {
     Qt.Key.Key_V,
     Qt.Key.Key_M,
     Qt.Key.Key_K,
+    Qt.Key.Key_B,
     *_STAR_KEYS,
 }
 
@@ -68,7 +69,7 @@ class _WholeClauses(QStyledItemDelegate):
 class BoardTable(QTableWidget):
     """Arrow keys and clicks hear a cell; 1 to 5 rate it, 0 takes the stars away, Delete strikes it out or
     takes it back, V keeps it as a version, Enter hears it again, M mends it with the least change and hears
-    that, K keeps what M found."""
+    that, K keeps what M found, B opens the balance."""
 
     hear_asked = Signal(object)  # Cell
     stars_asked = Signal(int)
@@ -76,6 +77,7 @@ class BoardTable(QTableWidget):
     keep_asked = Signal()
     mend_asked = Signal()
     mend_kept = Signal()
+    balance_asked = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -87,7 +89,7 @@ class BoardTable(QTableWidget):
         self.setWordWrap(False)
         self.setItemDelegate(_WholeClauses(self))
         self.setAccessibleName("Combinations")
-        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps · M mends")
+        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps · M mends · B balances")
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideMiddle)
@@ -195,6 +197,8 @@ class BoardTable(QTableWidget):
             self.mend_asked.emit()
         elif key == Qt.Key.Key_K:
             self.mend_kept.emit()
+        elif key == Qt.Key.Key_B:
+            self.balance_asked.emit()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._ask_hear()
         else:
