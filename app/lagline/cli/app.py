@@ -19,6 +19,7 @@ from lagline.cli.machine import machine_command
 from lagline.cli.plan import plan_command
 from lagline.cli.report import report_command
 from lagline.cli.sheet import sheet_command
+from lagline.cli.telling import telling
 from lagline.cli.verify import verify_command
 
 app = typer.Typer(
@@ -47,19 +48,19 @@ def options(
     """Options of `lagline` itself, before any command."""
 
 
-app.command("align")(align_command)
-app.command("combine")(combine_command)
-app.command("deliver")(deliver_command)
-app.command("verify")(verify_command)
-app.command("sheet")(sheet_command)
-app.command("report")(report_command)
-app.command("check")(check_command)
-app.command("apply")(apply_command)
-app.command("batch")(batch_command)
-app.command("merge")(merge_command)
-app.command("plan")(plan_command)
-app.command("demo")(demo_command)
-app.command("machine")(machine_command)
+app.command("align")(telling(align_command, tables=True))
+app.command("combine")(telling(combine_command, tables=True))
+app.command("deliver")(telling(deliver_command))
+app.command("verify")(telling(verify_command, tables=True))
+app.command("sheet")(telling(sheet_command))
+app.command("report")(telling(report_command))
+app.command("check")(telling(check_command))
+app.command("apply")(telling(apply_command, tables=True))
+app.command("batch")(telling(batch_command, tables=True))
+app.command("merge")(telling(merge_command, tables=True))
+app.command("plan")(telling(plan_command, tables=True))
+app.command("demo")(telling(demo_command))
+app.command("machine")(telling(machine_command))
 
 for old, command in OLD_NAMES.items():  # what scripts may still say
-    app.command(old, hidden=True)(command)
+    app.command(old, hidden=True)(telling(command))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from lagline.cli import options, progress
+from lagline.cli.telling import note
 
 if TYPE_CHECKING:
     from lagline.cli.documents import AppliedLane, ApplyDocument
@@ -70,7 +71,7 @@ def apply_command(
         sys.stdout.write(msgspec.json.format(msgspec.json.encode(document), indent=1).decode() + "\n")
         return
     for warning in warnings:
-        print(f"note: {warning}", file=sys.stderr)
+        note(warning)
     _print_rows(session.name, setup.name, rows)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,6 +11,7 @@ import typer
 
 from lagline.cli import options, progress
 from lagline.cli.tables import print_line, print_table
+from lagline.cli.telling import aside, note
 from lagline.units import DEFAULT_TEMPERATURE_C
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def batch_command(
                 finished=_print_line if as_json else lambda _: None,
             )
     except KeyboardInterrupt:
-        print("The takes that are done are kept: the same command goes on from there.", file=sys.stderr)
+        aside("The takes that are done are kept: the same command goes on from there.")
         raise
     files = write_summary(done, results)
     if not as_json:
@@ -136,7 +136,7 @@ def _takes(root: Path, pattern: str | None, results: Path, share: str | None) ->
         raise typer.BadParameter(str(error)) from error
     takes = found.takes if share is None else find_takes.share(found.takes, *_share(share))
     for problem in found.problems:
-        print(f"note: {problem}", file=sys.stderr)
+        note(problem)
     return takes
 
 
@@ -192,4 +192,6 @@ def _show(results: Sequence[TakeResult], files: Sequence[Path]) -> None:
     faulty = sum(bool(result.faults) for result in results)
     first, *others = files
     named = ", ".join([str(first), *(path.name for path in others)])
-    print(f"{len(results) - failed} takes measured, {failed} failed, {faulty} with faults. Written: {named}")
+    print_line(
+        f"{len(results) - failed} takes measured, {failed} failed, {faulty} with faults. Written: {named}"
+    )

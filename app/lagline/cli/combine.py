@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from lagline.cli import options, progress
+from lagline.cli.telling import note
 
 if TYPE_CHECKING:
     from lagline.cli.documents import CombineDocument, Mended
@@ -119,8 +120,8 @@ def combine_command(
 
         with progress.shown("Writing") as tell:
             done = hand_over_cells(session, chosen, out, DEFAULTS, progress=tell)
-        for note in done.warnings:
-            print(f"note: {note}", file=sys.stderr)
+        for said in done.warnings:
+            note(said)
         for path in done.paths:
             print(path, file=sys.stderr if as_json else sys.stdout)
 
@@ -141,8 +142,8 @@ def _decided(take: list[Path]) -> Session:
     opened.to_line_up()
     with progress.shown("Lining up") as tell:
         decided = measured_and_accepted(opened.session, AnalysisOptions(), progress=tell)
-    for note in (*opened.problems, *decided.warnings):
-        print(f"note: {note}", file=sys.stderr)
+    for said in (*opened.problems, *decided.warnings):
+        note(said)
     return decided.session
 
 

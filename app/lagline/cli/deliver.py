@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, cast
 import typer
 
 from lagline.cli import options, progress
+from lagline.cli.telling import note
 from lagline.deliver.options import (
     DEFAULT_NAMES,
     HIGHEST_PEAK_DBTP,
@@ -132,8 +132,8 @@ def deliver_command(
     with _overwriting_told(overwrite):
         session, version_id = _decided(take, version, measuring, out, delivery, edit)
         done = _written(session, out, version_id, delivery, match, all_versions, edit)
-    for note in done.warnings:
-        print(f"note: {note}", file=sys.stderr)
+    for said in done.warnings:
+        note(said)
     for path in done.paths:
         print(path)
 
@@ -242,6 +242,6 @@ def _measured(opened: OpenedTake, measuring: _Measuring, whole_samples: bool) ->
     )
     with progress.shown("Measuring") as tell:
         decided = measured_and_accepted(opened.session, chosen, rounding=rounding, progress=tell)
-    for note in (*opened.problems, *decided.warnings):
-        print(f"note: {note}", file=sys.stderr)
+    for said in (*opened.problems, *decided.warnings):
+        note(said)
     return decided.session

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +9,7 @@ import typer
 
 from lagline.cli import options, progress
 from lagline.cli.desk_door import DeskDoor, window_problem
+from lagline.cli.telling import aside, note
 from lagline.errors import LaglineError
 
 TakeName = Annotated[str, typer.Argument(help="Which demo take: chapel or kit.", metavar="[TAKE]")]
@@ -35,7 +35,7 @@ def demo_command(context: typer.Context, take: TakeName = "chapel", out: Out = N
         problem = window_problem()
         if problem is None:
             return desk.open([session_path], measure=True)
-        print(f"No window can be opened here ({problem}): the demo is done without one.", file=sys.stderr)
+        aside(f"No window can be opened here ({problem}): the demo is done without one.")
     folder = out if out is not None else _fresh(Path("lagline-demo"))
     _without_a_window(take, folder, desk)
     return 0
@@ -88,7 +88,7 @@ def _pictures(session_file: Path, folder: Path, desk: DeskDoor) -> list[Path]:
         try:
             desk.picture(session_file, picture, *PICTURE_SIZE, dark)
         except (ImportError, LaglineError) as error:
-            print(f"note: no picture of the desk was made ({error}).", file=sys.stderr)
+            note(f"no picture of the desk was made ({error}).")
             break
         pictures.append(picture)
     return pictures

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable
 
 from lagline.analysis.sentences import is_air
 from lagline.cli.tables import number, print_line, print_table
+from lagline.cli.telling import note
 from lagline.session.edits import Rounding, proposed_shift_samples
 from lagline.session.findings import Alignment, Finding
 from lagline.session.values import Session
@@ -23,26 +23,24 @@ def print_findings(
     stands in the table where it is not just the arrival undone.
     """
     for problem in (*problems, *alignment.warnings):
-        print(f"note: {problem}", file=sys.stderr)
+        note(problem)
     print_table(
         f"{session.name}: measured against {session.lane(alignment.anchor_id).name}",
-        (*HEADINGS, "shift, samples") if rounding != "none" else HEADINGS,
+        (*HEADINGS, "shift, samples", "rounded") if rounding != "none" else HEADINGS,
         [
-            _cells(session, finding) + ((_shift(finding, rounding),) if rounding != "none" else ())
+            _cells(session, finding) + (_shift(finding, rounding) if rounding != "none" else ())
             for finding in alignment.findings
         ],
-        words=("lane", "polarity", "trust"),
+        words=("lane", "polarity", "trust", "rounded"),
     )
     for finding in alignment.findings:
         print_line(f"  {finding.sentence}")
 
 
-def _shift(finding: Finding, rounding: Rounding) -> str:
+def _shift(finding: Finding, rounding: Rounding) -> tuple[str, str]:
     """What is proposed, and whether as a whole number though a fraction was found."""
     shift = proposed_shift_samples(finding, rounding)
-    if shift is None or shift == finding.proposed_shift_samples:
-        return number(shift)
-    return f"{shift:+.0f} (whole)"
+    return number(shift), "" if shift == finding.proposed_shift_samples else "whole"
 
 
 def _cells(session: Session, finding: Finding) -> tuple[str, ...]:

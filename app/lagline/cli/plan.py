@@ -11,6 +11,7 @@ import typer
 from msgspec.structs import replace
 
 from lagline.cli import options
+from lagline.cli.telling import aside, note
 from lagline.files import is_there
 from lagline.session.plan import Plan
 
@@ -100,13 +101,10 @@ def plan_command(
             options.refuse_to_overwrite(path)
     if save is not None:
         save_plan(plan, save)
-        print(f"{save} holds the plan; lagline plan {save} shows it again.", file=sys.stderr)
+        aside(f"{save} holds the plan; lagline plan {save} shows it again.")
     if setup is not None:
         save_setup(jobs.setup_of_plan(plan), setup)
-        print(
-            f"{setup} holds the planned shifts; lagline apply {setup} TAKE puts them on a take.",
-            file=sys.stderr,
-        )
+        aside(f"{setup} holds the planned shifts; lagline apply {setup} TAKE puts them on a take.")
     if as_json:
         import msgspec
 
@@ -173,7 +171,7 @@ def _compared(plan: Plan, files: Sequence[Path]) -> tuple[Comparison, ...]:
     else:
         take = open_take(files, temperature_c=plan.temperature_c)
         for problem in take.problems:
-            print(f"note: {problem}", file=sys.stderr)
+            note(problem)
         session = take.session
     alignment = session.alignment
     if alignment is None:

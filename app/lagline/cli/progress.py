@@ -6,12 +6,13 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from lagline.cli.telling import manner
 from lagline.cli.terminal import drawn_on
 
 
 @contextmanager
 def shown(what: str) -> Iterator[Callable[[float], None]]:
-    """A bar on the terminal while the work goes on; nothing where stderr is not a terminal.
+    """A bar on the terminal while the work goes on; nothing where stderr is none, or it is to be quiet.
 
     Gives a function to tell how far it is, 0..1.
     """
@@ -22,7 +23,7 @@ def shown(what: str) -> Iterator[Callable[[float], None]]:
     with Progress(
         console=console,
         transient=True,
-        disable=not console.is_terminal,
+        disable=not console.is_terminal or manner().quiet,
         redirect_stdout=False,
         redirect_stderr=False,
     ) as bar:

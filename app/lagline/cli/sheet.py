@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from lagline.cli import options
+from lagline.cli.terminal import write_csv
 
 SessionFile = Annotated[Path, typer.Argument(help="A session file.", metavar="SESSION", show_default=False)]
 VersionName = Annotated[
@@ -39,7 +40,9 @@ def sheet_command(
     sheet = delay_sheet(session, options.version_named(session, version))
     form = sheet_csv if as_csv else sheet_html if as_page else sheet_text
     text = form(sheet)
-    if out is None:
+    if out is None and as_csv:
+        write_csv(text)
+    elif out is None:
         sys.stdout.write(text)
     else:
         options.write_text(out, text)

@@ -5,6 +5,7 @@ clear the screen, rename the window or type for the user: they are shown as what
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -50,6 +51,12 @@ def plain_output() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = before
+
+
+def write_csv(text: str) -> None:
+    """CSV on standard output: the carriage returns that end its lines get through, others are shown."""
+    lines = plain(text.replace("\r\n", "\n"))
+    drawn_on(sys.stdout).write(lines if os.linesep == "\r\n" else lines.replace("\n", "\r\n"))
 
 
 def drawn_on(stream: object) -> TextIO:
