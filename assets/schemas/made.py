@@ -15,6 +15,8 @@ import msgspec
 from msgspec import Struct
 
 from lagline.cli import documents
+from lagline.day import document
+from lagline.day.values import Day
 from lagline.deliver.manifest import Manifest
 from lagline.deliver.own import SCHEMA as DELIVERY
 from lagline.jobs.batch_summary import SCHEMA as SUMMARY
@@ -45,7 +47,8 @@ def schemas() -> dict[str, Json]:
     """Every schema by the name of its file."""
     words = _page_words()
     found = {}
-    for kind, top in ((storage.KIND, Session), (setup.KIND, Setup), (plan.KIND, Plan)):
+    kinds = ((storage.KIND, Session), (setup.KIND, Setup), (plan.KIND, Plan), (document.KIND, Day))
+    for kind, top in kinds:
         found |= _named(kind.schema, kind.version, _file(kind, top, words))
     found |= _named("delivery", 1, _held(Manifest, words, schema=DELIVERY))
     found |= _named("batch", 1, _batch_line(words))

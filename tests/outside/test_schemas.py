@@ -21,6 +21,11 @@ from typer.main import get_command
 
 from lagline.cli.app import OLD_NAMES, app
 from lagline.cli.run import run
+from lagline.day.asking import Asked, Measure
+from lagline.day.document import save_day
+from lagline.day.listing import listed
+from lagline.day.values import Delivered
+from lagline.day.work import done
 from lagline.session import plan, setup, storage
 from lagline.session.lock import held
 from lagline.session.values import Mark, Ranked, Ranking, Trial
@@ -122,6 +127,12 @@ def test_files_keep_to_their_schemas(place: Path, tmp_path: Path) -> None:
         assert len(lists) == 2
         assert [problems("delivery-1", json.loads(path.read_text("utf-8"))) for path in lists] == [[], []]
     assert problems("setup-1", json.loads((place / "pair.lagline-setup").read_text("utf-8"))) == []
+    day = listed([place / "archive"]).day
+    take = done(Asked(day.takes[0], Measure())).take
+    take = replace(take, delivered=Delivered(place / "out", "Shifted", "s"))
+    day = replace(day.with_take(take), setup=setup.load_setup(place / "pair.lagline-setup"))
+    save_day(day, tmp_path / "a.lagline-day")
+    assert problems("day-1", json.loads((tmp_path / "a.lagline-day").read_text("utf-8"))) == []
     plan.save_plan(plan.Plan((plan.PlannedLane("near", (0.0, 1.0, 1.0)),)), tmp_path / "a.lagline-plan")
     assert problems("plan-1", json.loads((tmp_path / "a.lagline-plan").read_text("utf-8"))) == []
 

@@ -25,6 +25,7 @@ from lagline.session.documents import (
     with_unknown_apart,
     with_unknown_back,
 )
+from lagline.session.setup import Setup
 from lagline.session.storage import plain, stamp, stamp_of, typed
 
 SUFFIX = ".lagline-day"
@@ -51,6 +52,8 @@ def save_day(day: Day, path: Path, *, known: str | None = None) -> str:
     path = path.absolute()
     fields = plain(day, path.parent)
     fields["takes"] = [with_unknown_back(take) for take in fields["takes"]]
+    if fields["setup"] is not None:
+        fields["setup"] = with_unknown_back(fields["setup"])
     data = encoded(with_unknown_back(fields), KIND)
     try:
         if known is not None and stamp(path) not in (None, known):
@@ -77,6 +80,8 @@ def _day(fields: dict[str, Any], folder: Path) -> Day:
     if not isinstance(takes, list) or len(takes) > MOST_TAKES:
         raise ValueError("its takes are no list that makes sense")
     apart = {**fields, "takes": [with_unknown_apart(take, DayTake) for take in takes]}
+    if apart.get("setup") is not None:
+        apart["setup"] = with_unknown_apart(apart["setup"], Setup)
     day: Day = typed(Day, with_unknown_apart(apart, Day), folder)
     if len({take.name for take in day.takes}) < len(day.takes):
         raise ValueError("two takes have the same name")

@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 
 from lagline.cli.alignment_json import SCHEMA, alignment_document
 from lagline.cli.app import app
+from lagline.day.values import Day, DayTake, Delivered, Facts, LaneFact
 from lagline.deliver import manifest
 from lagline.deliver.delivered import DeliveredFile, HeldLane
 from lagline.deliver.manifest import Manifest
@@ -47,6 +48,7 @@ KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, SameSound, Before, Trial,
     Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane,
     Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
+    Day, DayTake, Facts, LaneFact, Delivered,
 )  # fmt: skip
 
 
