@@ -30,7 +30,22 @@ app = typer.Typer(
     "Without a command, `lagline [FILE...]` opens the desk.",
 )
 
-OLD_NAMES: dict[str, Callable[..., object]] = {"doctor": machine_command, "render": deliver_command}
+BY_NAME: dict[str, Callable[..., object]] = {
+    "align": telling(align_command, tables=True),
+    "combine": telling(combine_command, tables=True),
+    "deliver": telling(deliver_command),
+    "verify": telling(verify_command, tables=True),
+    "sheet": telling(sheet_command),
+    "report": telling(report_command),
+    "check": telling(check_command),
+    "apply": telling(apply_command, tables=True),
+    "batch": telling(batch_command, tables=True),
+    "merge": telling(merge_command, tables=True),
+    "plan": telling(plan_command, tables=True),
+    "demo": telling(demo_command),
+    "machine": telling(machine_command),
+}
+OLD_NAMES = {"doctor": "machine", "render": "deliver"}  # what scripts may still say
 
 
 def _print_version(wanted: bool) -> None:
@@ -48,19 +63,7 @@ def options(
     """Options of `lagline` itself, before any command."""
 
 
-app.command("align")(telling(align_command, tables=True))
-app.command("combine")(telling(combine_command, tables=True))
-app.command("deliver")(telling(deliver_command))
-app.command("verify")(telling(verify_command, tables=True))
-app.command("sheet")(telling(sheet_command))
-app.command("report")(telling(report_command))
-app.command("check")(telling(check_command))
-app.command("apply")(telling(apply_command, tables=True))
-app.command("batch")(telling(batch_command, tables=True))
-app.command("merge")(telling(merge_command, tables=True))
-app.command("plan")(telling(plan_command, tables=True))
-app.command("demo")(telling(demo_command))
-app.command("machine")(telling(machine_command))
-
-for old, command in OLD_NAMES.items():  # what scripts may still say
-    app.command(old, hidden=True)(telling(command))
+for name, command in BY_NAME.items():
+    app.command(name)(command)
+for old, new in OLD_NAMES.items():
+    app.command(old, hidden=True)(BY_NAME[new])
