@@ -154,6 +154,16 @@ class DeskSettings:
         self._settings.remove("recent")
 
     @property
+    def deliveries(self) -> Path | None:
+        """Where the last delivery's folder lies; None while there is none."""
+        found = self._text("deliveries")
+        return Path(found) if found and is_folder(Path(found)) else None
+
+    @deliveries.setter
+    def deliveries(self, folder: Path) -> None:
+        self._settings.setValue("deliveries", str(folder))
+
+    @property
     def header_width(self) -> int:
         """Of the lanes, in pixels; 0 while nobody has chosen one."""
         return round(self._number("header_width") or 0)

@@ -43,7 +43,6 @@ def field(dialog, name: str) -> QLineEdit:
 def test_enter_asks_for_what_is_chosen(qtbot, dialog, tmp_path) -> None:
     qtbot.keyClick(chooser(dialog, "Depth"), Qt.Key.Key_End)
     qtbot.keyClick(chooser(dialog, "Shifts"), Qt.Key.Key_Down)
-    tick(dialog, "Blend of the original").click()
     tick(dialog, "Report").click()
     with qtbot.waitSignal(dialog.export_requested) as asked:
         qtbot.keyClick(dialog, Qt.Key.Key_Return)
@@ -58,7 +57,8 @@ def test_blends_keep_below_full_scale_unless_told_otherwise(qtbot, dialog) -> No
     qtbot.keyClick(peak, Qt.Key.Key_Down)
     assert peak.currentText() == "as mixed, even where they clip"
     assert dialog.wish().options.peak_dbtp is None
-    tick(dialog, "Blend of this version").click()
+    for text in ("Blend of this version", "Blend of the original"):
+        tick(dialog, text).click()
     assert not peak.isEnabled()
 
 
@@ -69,7 +69,7 @@ def test_lanes_may_share_a_file(qtbot, dialog) -> None:
     assert dialog.wish().options.layout == "take"
     text = dialog._preview.text()
     assert "aligned/Chapel, third try - all lanes - Shifted.wav" in text and "Room" not in text
-    assert "About 30 MB" in text
+    assert "About 39 MB" in text
     tick(dialog, "Aligned files").click()
     assert not layout.isEnabled()
 
@@ -80,8 +80,8 @@ def test_it_lists_names_and_size(dialog) -> None:
     assert "aligned/Chapel, third try - Room - Shifted.wav" in text
     assert "Timeline" in text
     assert "Blend of Shifted" in text
-    # 5 lanes x 3 bytes and a stereo blend of 24 bits: 21 bytes a frame, 30 s and the shift of 102 samples.
-    assert "About 30 MB" in text
+    # 5 lanes x 3 bytes and two stereo blends of 24 bits: 27 bytes a frame, 30 s and the shift of 102 samples.
+    assert "About 39 MB" in text
 
 
 def test_files_that_are_there_stand_in_the_way_until_replacing_is_allowed(qtbot, dialog, tmp_path) -> None:
@@ -109,7 +109,7 @@ def test_a_wrong_name_template_is_said_while_typing(qtbot, dialog) -> None:
 
 
 def test_nothing_chosen_cannot_be_written(dialog) -> None:
-    for text in ("Aligned files", "Blend of this version", "Delay sheet", "Report"):
+    for text in ("Aligned files", "Blend of this version", "Blend of the original", "Delay sheet", "Report"):
         tick(dialog, text).click()
     assert "Nothing is chosen" in dialog._objection.text()
     assert not button(dialog, "Deliver").isEnabled()

@@ -6,12 +6,15 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, QUrl
+from PySide6.QtGui import QDesktopServices
 
+from lagline.deliver.names import file_stem
 from lagline.desk.actions import Handler
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.job import Job
 from lagline.desk.parts import DeskParts
+from lagline.desk.proposed_place import proposed_folder
 from lagline.playback.protocol import DeviceChoice
 from lagline.session.values import ORIGINAL_ID, Session
 
@@ -30,7 +33,7 @@ class DialogCommands(QObject):
         super().__init__(parts.window)
         self._parts = parts
         self._export_job: Job | None = None
-        self._export_folder: Path | None = None
+        self._delivered: dict[str, Path] = {}  # by take: the folder it was delivered to last
         self._export_dialog: ExportDialog | None = None
         self._planner: PlannerWindow | None = None
 
@@ -56,13 +59,21 @@ class DialogCommands(QObject):
         session = self._session
         if session is None:
             return
-        dialog = ExportDialog(session, self._export_folder, self._parts.window)
+        dialog = ExportDialog(session, self._folder_for(session), self._parts.window)
         self._export_dialog = dialog
         dialog.folder_requested.connect(self._ask_folder)
         dialog.export_requested.connect(partial(self.start_export, session))
         dialog.cancel_requested.connect(self.stop_export)
+        dialog.look_requested.connect(_open_folder)
         self._parts.questions.show(dialog)
         self._export_dialog = None
+
+    def _folder_for(self, session: Session) -> Path:
+        """Where the take went last; else a folder of its own, by the last delivery or by its recordings."""
+        if session.name in self._delivered:
+            return self._delivered[session.name]
+        beside = self._parts.settings.deliveries or proposed_folder(session, self._parts.store.path)
+        return beside / f"{file_stem('{take}', {'take': session.name})} delivered"
 
     def _ask_folder(self, start: Path | None) -> None:
         folder = self._parts.questions.folder_to_open(start or self._parts.settings.folder, "Deliver into")
@@ -79,7 +90,9 @@ class DialogCommands(QObject):
 
         if self._export_job is not None:
             return
-        self._export_folder = wish.folder
+        if wish.folder is not None:
+            self._delivered[session.name] = wish.folder
+            self._parts.settings.deliveries = wish.folder.parent
         playing = self._parts.playing
         # As heard: blends printed at equal loudness are turned down by what they are in the window.
         files = self._parts.sounds.overviews.files
@@ -253,3 +266,8 @@ class DialogCommands(QObject):
         if self._export_job is not None:
             self._export_job.cancel()
             self._export_job.wait()
+
+
+def _open_folder(folder: Path) -> None:
+    """In the desktop's own file manager."""
+    QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 from msgspec.structs import replace
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetrics, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QColor, QFontMetrics, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
 from lagline.desk.amounts import Unit, shift_text
@@ -247,6 +247,9 @@ class LaneHeader(QWidget):
             width = 8 if state.is_current else 5
             for top, height in mark_pieces(state.mark, self.height()):
                 painter.fillRect(0, top, width, height, QColor(state.colour))
+            if chosen:
+                painter.setPen(QPen(QColor(theme.text if state.is_current else theme.edge), 2))
+                painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
 
     # asking
 

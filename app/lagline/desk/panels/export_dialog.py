@@ -46,10 +46,12 @@ class ExportDialog(StoppableDialog):
     folder_requested(object Path or None) : ask the person for a folder, starting there.
     export_requested(ExportWish) : write it.
     cancel_requested() : stop the export that is running.
+    look_requested(Path) : show the folder that was written.
     """
 
     folder_requested = Signal(object)
     export_requested = Signal(object)
+    look_requested = Signal(object)
 
     def __init__(self, session: Session, folder: Path | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -74,7 +76,7 @@ class ExportDialog(StoppableDialog):
         self._version.offer([*versions, ("Original", ORIGINAL_ID)], session.current_version_id)
         self._stems = _tick("Aligned files", "Shifted and flipped; gain and pan stay out", True)
         self._blend = _tick("Blend of this version", "The sum as it is heard, with gain and pan", True)
-        self._original = _tick("Blend of the original", "The sum as recorded, to compare with", False)
+        self._original = _tick("Blend of the original", "The sum as recorded, to compare with", True)
         self._match = _tick(
             "Blends at equal loudness",
             "Turned down as heard, to the quietest of all versions; never up",
@@ -216,8 +218,12 @@ class ExportDialog(StoppableDialog):
         self._copy = _button("Copy details", "Copy what failed, with versions and the end of the log")
         self._copy.clicked.connect(self._copy_details)
         self._copy.hide()
+        self._look = _button("Open the folder", "Show what was written")
+        self._look.clicked.connect(self._ask_look)
+        self._look.hide()
         buttons = QHBoxLayout()
         buttons.addWidget(self._replace)
+        buttons.addWidget(self._look)
         buttons.addWidget(self._copy)
         buttons.addStretch(1)
         buttons.addWidget(self._cancel)
@@ -242,6 +248,7 @@ class ExportDialog(StoppableDialog):
 
     def show_idle(self) -> None:
         self._is_busy = False
+        self._look.hide()
         self._progress.setVisible(False)
         self._body.setEnabled(True)
         self._cancel.setText("Cancel")
@@ -252,6 +259,7 @@ class ExportDialog(StoppableDialog):
         self._refresh()
         self._cancel.setText("Close")
         self._say(text, is_bad=False)
+        self._look.show()
 
     def show_failed(self, text: str) -> None:
         """It was not written: say why. Nothing half-written is left."""
@@ -319,6 +327,9 @@ class ExportDialog(StoppableDialog):
         self._copy.hide()
 
     # ---- what is asked
+
+    def _ask_look(self) -> None:
+        self.look_requested.emit(self.wish().folder)
 
     def _ask_folder(self) -> None:
         self.folder_requested.emit(self.wish().folder)
