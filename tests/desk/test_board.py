@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
@@ -278,18 +279,40 @@ def test_three_lanes_are_balanced_on_a_triangle_and_one_not_at_all(board: BoardP
 def test_it_is_sorted_as_asked_and_the_cell_stays_the_same(board: BoardPanel) -> None:
     board.table.choose(board.cells[9])
     cell = board.table.current_cell
-    for order in ("ripple", "low", "crest", "loudness"):
+    for order in ("notch", "ripple", "low", "middle", "high", "crest", "loudness"):
         board._sort.choose(order)
         figure = {one.cell: one for one in board._facts.cells}
         values = [figure[one] for one in board.cells if one.version_id == "v1"]
         assert board.table.current_cell == cell
         ranked = {
+            "notch": [one.notches[0].depth_db if one.notches else 0.0 for one in values],
             "ripple": [one.ripple_db for one in values],
             "low": [-one.summing_gain_db[0] for one in values],
+            "middle": [-one.summing_gain_db[1] for one in values],
+            "high": [-one.summing_gain_db[2] for one in values],
             "crest": [-one.crest_db for one in values],
             "loudness": [-one.loudness_lufs for one in values],
         }[order]
         assert ranked == sorted(ranked)
+
+
+def test_the_tone_of_a_cell_is_plotted_when_asked_for(board: BoardPanel, qtbot: QtBot) -> None:
+    cell = cell_of(board, "near + room", "v1")
+    board.table.choose(cell)
+    assert not board.plot.isVisible()
+    key(board, Qt.Key.Key_P)
+    assert board.plot.isVisible() and board._plot.isChecked()
+    facts = board._facts.of(cell)
+    assert list(board.plot._bars.opts["height"]) == list(facts.tone_db)
+    recorded = board._facts.as_recorded(cell)
+    assert list(board.plot._line.getData()[1]) == list(recorded.tone_db)
+    other = cell_of(board, "near + room", "original")
+    board.table.choose(other)
+    assert list(board.plot._bars.opts["height"]) == list(recorded.tone_db)
+    marks = [mark.value() for mark in board.plot._marks if mark.isVisible()]
+    assert 10 ** np.array(marks) == pytest.approx([one.frequency_hz for one in recorded.notches])
+    key(board, Qt.Key.Key_P)
+    assert not board.plot.isVisible()
 
 
 def test_lanes_left_out_are_in_no_cell(board: BoardPanel, qtbot: QtBot) -> None:

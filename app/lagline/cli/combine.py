@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -43,7 +43,7 @@ Most = Annotated[
     int,
     typer.Option("--most", help="As many combinations at most; 255 for all of eight lanes.", min=1, max=255),
 ]
-Order = Literal["size", "ripple", "low", "mono", "width", "crest", "loudness"]
+Order = Literal["size", "notch", "ripple", "low", "middle", "high", "mono", "width", "crest", "loudness"]
 Sort = Annotated[Order, typer.Option("--sort", help="What the table is sorted by.")]
 Out = Annotated[
     Path | None,
@@ -67,16 +67,6 @@ ToMend = Annotated[
     ),
 ]
 
-SORTED: dict[Order, Callable[[CellFacts], float]] = {
-    "size": lambda one: len(one.cell.parts),
-    "ripple": lambda one: one.ripple_db,
-    "low": lambda one: -one.summing_gain_db[0],
-    "mono": lambda one: -one.mono_worst_db,
-    "width": lambda one: -one.width,
-    "crest": lambda one: -one.crest_db,
-    "loudness": lambda one: -one.loudness_lufs,
-}
-
 
 def combine_command(
     take: Take,
@@ -91,6 +81,7 @@ def combine_command(
 ) -> None:
     """Compare every combination of lanes, as recorded and lined up; print chosen ones equally loud."""
     from lagline.combinations.cells import laid_out, parts_of
+    from lagline.combinations.orders import FIGURES, last_if_none
     from lagline.jobs.combine import hand_over_cells, measure_cells
     from lagline.session.values import ORIGINAL_ID
 
@@ -109,7 +100,7 @@ def combine_command(
     with progress.shown("Measuring") as tell:
         board = measure_cells(session, cells, progress=tell)
     mended = _mended(session, to_mend)
-    ranked = sorted(board.cells, key=lambda one: _last_if_none(SORTED[sort](one)))
+    ranked = sorted(board.cells, key=lambda one: last_if_none(FIGURES[sort](one)))
     if as_json:
         _print_json(session, board, ranked, mended)
     else:
@@ -190,10 +181,6 @@ def _print_mends(session: Session, board: BoardFacts, mended: Mapping[Cell, Sequ
         print_line(f"  least change to {cell.name}, {timing_name(session, cell)}:{said}")
         for one in found:
             print_line(f"    {mend_words(session, one)}.")
-
-
-def _last_if_none(value: float) -> float:
-    return math.inf if math.isnan(value) else value
 
 
 def _print_table(session: Session, board: BoardFacts, ranked: Sequence[CellFacts]) -> None:

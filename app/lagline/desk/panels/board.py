@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Literal
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -20,9 +21,11 @@ from lagline.combinations.cells import (
     timing_name,
 )
 from lagline.combinations.facts import BoardFacts, CellFacts
+from lagline.combinations.orders import FIGURES, Figure, Order, last_if_none
 from lagline.combinations.words import suggestions, told
 from lagline.desk.panels.balance_box import BalanceBox
 from lagline.desk.panels.board_table import BoardTable, CellLook
+from lagline.desk.panels.cell_plot import CellPlot
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.flow import FlowLayout, emptied
 from lagline.desk.panels.mend_list import MendList
@@ -34,17 +37,19 @@ from lagline.session.values import ORIGINAL_ID, Mark, Session
 
 ALL_COMBINATIONS = 255
 _TOLD_MATCH_DB = 0.05
-Figure = Callable[[CellFacts], float]
-# Best first; what there is no figure for comes last.
-ORDERS: dict[str, tuple[str, Figure | None]] = {
-    "size": ("How many lanes", None),
-    "stars": ("Your stars", None),
-    "ripple": ("Ripple", lambda one: one.ripple_db),
-    "low": ("Gain in the lows", lambda one: -one.summing_gain_db[0]),
-    "mono": ("Loss in mono", lambda one: -one.mono_worst_db),
-    "width": ("Width", lambda one: -one.width),
-    "crest": ("Crest", lambda one: -one.crest_db),
-    "loudness": ("Loudness", lambda one: -one.loudness_lufs),
+# What each order is called; best first, what there is no figure for comes last.
+ORDERS: dict[Order | Literal["stars"], str] = {
+    "size": "How many lanes",
+    "stars": "Your stars",
+    "notch": "Deepest notch",
+    "ripple": "Ripple",
+    "low": "Gain in the lows",
+    "middle": "Gain in the middle",
+    "high": "Gain in the highs",
+    "mono": "Loss in mono",
+    "width": "Width",
+    "crest": "Crest",
+    "loudness": "Loudness",
 }
 
 
@@ -91,7 +96,7 @@ class BoardPanel(Themed):
         self._sort = Chooser(
             "Sort combinations by", "What comes first, by the figures of the version you work in"
         )
-        self._sort.offer([(text, key) for key, (text, _) in ORDERS.items()], "size")
+        self._sort.offer([(text, key) for key, text in ORDERS.items()], "size")
         self._sort.currentIndexChanged.connect(self._refresh)
         self._more = QPushButton()
         self._more.clicked.connect(self._show_all)
@@ -106,6 +111,8 @@ class BoardPanel(Themed):
         self.balance = BalanceBox()
         self.balance.pad.left.connect(self.table.setFocus)
         self.table.balance_asked.connect(self._show_balance)
+        self.plot = CellPlot()
+        self.table.plot_asked.connect(self._show_plot)
         self.table.currentCellChanged.connect(self._show_cell)
         self._words = plain_label(selectable=True)
         self._words.setAccessibleName("What this combination does")
@@ -136,8 +143,11 @@ class BoardPanel(Themed):
             "Balance", "Two or three against each other, at constant loudness (B)", self._show_balance
         )
         self._balance.setCheckable(True)
+        self._plot = _button("Plot", "Its tone against the fullest combination (P)", self._show_plot)
+        self._plot.setCheckable(True)
         self._rank = _button("Compare blind…", "", self._ask_rank)
-        self._balance.setMinimumWidth(self._balance.sizeHint().width() + PAD)  # bold while it is open
+        for button in (self._balance, self._plot):
+            button.setMinimumWidth(button.sizeHint().width() + PAD)  # bold while it is open
 
     def _lay_out(self) -> None:
         top = QHBoxLayout()
@@ -146,7 +156,7 @@ class BoardPanel(Themed):
         top.addWidget(self._more)
         buttons = QWidget()
         flow = FlowLayout(buttons)
-        for button in (self._keep, self._strike, self._mend, self._balance, self._rank):
+        for button in (self._keep, self._strike, self._mend, self._balance, self._plot, self._rank):
             flow.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -160,6 +170,7 @@ class BoardPanel(Themed):
         column.addWidget(self._figures)
         column.addWidget(buttons)
         column.addWidget(self.balance)
+        column.addWidget(self.plot)
         column.addWidget(self.mends)
         column.addWidget(self._suggested)
         column.addWidget(self._status)
@@ -293,7 +304,7 @@ class BoardPanel(Themed):
         for cell in self._cells:
             rows.setdefault(cell.lane_ids, []).append(CellLook(cell, self._in_words(cell), self._mark(cell)))
         key = self._sort.currentData()
-        figure = ORDERS[key][1] if key in ORDERS else None
+        figure = FIGURES.get(key) if key != "size" else None
         lines = list(rows.values())
         if key == "stars":
             lines.sort(key=lambda line: -max(look.mark.rating - 9 * look.mark.struck for look in line))
@@ -308,8 +319,7 @@ class BoardPanel(Themed):
 
     def _figure_of(self, cell: Cell, figure: Figure) -> float:
         facts = self._by_id.get(cell.id)
-        value = figure(facts) if facts is not None else math.nan
-        return math.inf if math.isnan(value) else value
+        return last_if_none(figure(facts) if facts is not None else math.nan)
 
     def _in_words(self, cell: Cell) -> str:
         facts = self._by_id.get(cell.id)
@@ -358,6 +368,8 @@ class BoardPanel(Themed):
         shown(self._words, f"{cell.name}, {timing_name(session, cell)}: {self._in_words(cell)}")
         facts = self._by_id.get(cell.id)
         shown(self._figures, _figures_text(facts) if facts is not None else "")
+        if not self.plot.isHidden():
+            self.plot.show_cell(self._facts, facts, f"{cell.name}, {timing_name(session, cell)}")
 
     def _suggest(self) -> None:
         emptied(self._suggestions)
@@ -407,6 +419,13 @@ class BoardPanel(Themed):
         self._balance.setChecked(opens)
         self.balance.setVisible(opens)
         (self.balance.pad if opens else self.table).setFocus()
+
+    def _show_plot(self) -> None:
+        """Open the plot of the tone, or close it."""
+        opens = self.plot.isHidden()
+        self._plot.setChecked(opens)
+        self.plot.setVisible(opens)
+        self._show_cell()
 
     def _ask_mend(self) -> None:
         """Look for it, or go on to the next one found for the same cell."""

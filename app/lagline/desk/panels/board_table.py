@@ -33,6 +33,7 @@ _OWN_KEYS = {
     Qt.Key.Key_M,
     Qt.Key.Key_K,
     Qt.Key.Key_B,
+    Qt.Key.Key_P,
     *_STAR_KEYS,
 }
 
@@ -69,7 +70,7 @@ class _WholeClauses(QStyledItemDelegate):
 class BoardTable(QTableWidget):
     """Arrow keys and clicks hear a cell; 1 to 5 rate it, 0 takes the stars away, Delete strikes it out or
     takes it back, V keeps it as a version, Enter hears it again, M mends it with the least change and hears
-    that, K keeps what M found, B opens the balance."""
+    that, K keeps what M found, B opens the balance, P the plot of the tone."""
 
     hear_asked = Signal(object)  # Cell
     stars_asked = Signal(int)
@@ -78,6 +79,7 @@ class BoardTable(QTableWidget):
     mend_asked = Signal()
     mend_kept = Signal()
     balance_asked = Signal()
+    plot_asked = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -89,7 +91,9 @@ class BoardTable(QTableWidget):
         self.setWordWrap(False)
         self.setItemDelegate(_WholeClauses(self))
         self.setAccessibleName("Combinations")
-        self.setToolTip("Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps · M mends · B balances")
+        self.setToolTip(
+            "Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps\nM mends · B balances · P plots"
+        )
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideMiddle)
@@ -174,6 +178,7 @@ class BoardTable(QTableWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         self.verticalHeader().setMaximumWidth(round(_NAMES_SHARE * event.size().width()))
         super().resizeEvent(event)
+        self.scrollTo(self.currentIndex())
 
     def event(self, event: QEvent) -> bool:
         """The table's keys are its own while it has the focus: 1 rates, it does not hear the original."""
@@ -187,18 +192,18 @@ class BoardTable(QTableWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """The keys of the class; a move hears where it arrives."""
         key, before = Qt.Key(event.key()), self.current_cell
+        asked = {
+            Qt.Key.Key_Delete: self.strike_asked,
+            Qt.Key.Key_V: self.keep_asked,
+            Qt.Key.Key_M: self.mend_asked,
+            Qt.Key.Key_K: self.mend_kept,
+            Qt.Key.Key_B: self.balance_asked,
+            Qt.Key.Key_P: self.plot_asked,
+        }
         if key in _STAR_KEYS:
             self.stars_asked.emit(_STAR_KEYS[key])
-        elif key == Qt.Key.Key_Delete:
-            self.strike_asked.emit()
-        elif key == Qt.Key.Key_V:
-            self.keep_asked.emit()
-        elif key == Qt.Key.Key_M:
-            self.mend_asked.emit()
-        elif key == Qt.Key.Key_K:
-            self.mend_kept.emit()
-        elif key == Qt.Key.Key_B:
-            self.balance_asked.emit()
+        elif key in asked:
+            asked[key].emit()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._ask_hear()
         else:
