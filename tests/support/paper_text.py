@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 _UNSEEN = re.compile(r"<(style|svg|script|title)\b.*?</\1>", re.DOTALL)
 _TAG = re.compile(r"<[^>]+>")
-_HEADINGS = re.compile(r"<tr[^>]*>(?:\s*<th\b.*?</th>)+\s*</tr>", re.DOTALL)
+_HEADINGS = re.compile(r'<tr[^>]*>(?:\s*<th(?! scope="row")[^>]*>[^<]*</th>)+\s*</tr>')
 
 
 def bare(text: str) -> str:

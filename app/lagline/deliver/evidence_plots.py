@@ -17,6 +17,7 @@ _TONE_TICKS_HZ = (20.0, 50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10
 _MOST_WINDOWS = 400
 SHOWN_RUNNERS_UP = 3
 _TONE_SPAN_DB = 60.0
+_MOST_CHANGE_DB = 24.0
 _LEAST_REACH_SAMPLES = 6.0
 _LEAST_MATCH_REACH_MS = 5.0
 
@@ -38,6 +39,7 @@ def match_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | 
         Axis(low_ms, high_ms, f"arrival against {anchor}, ms"),
         Axis(-height, height, "match"),
         f"Match of {lane} with {anchor} against arrival",
+        says=_match_words(finding, rate_hz),
     )
     plot.level(0.0)
     plot.line([lag for lag, _ in shown], [value for _, value in shown])
@@ -46,6 +48,17 @@ def match_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str | 
     for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=2):
         plot.upright(samples_to_ms(runner.arrival_samples, rate_hz), str(number), dash="2 3")
     return plot.svg()
+
+
+def _match_words(finding: Finding, rate_hz: int) -> str:
+    def at(arrival_samples: float) -> str:
+        return f"{samples_to_ms(arrival_samples, rate_hz):+.3f} ms"
+
+    if finding.arrival_samples is None:
+        return "No arrival was found."
+    runners = [at(runner.arrival_samples) for runner in finding.runners_up[:SHOWN_RUNNERS_UP]]
+    others = f" Runners-up at {', '.join(runners)}." if runners else ""
+    return f"Found at {at(finding.arrival_samples)}.{others}"
 
 
 def _match_range(finding: Finding, rate_hz: int, first_ms: float, last_ms: float) -> tuple[float, float]:
@@ -80,6 +93,7 @@ def arrival_plot(finding: Finding, lane: str, anchor: str, rate_hz: int) -> str 
         Axis(min(times), max(max(times), min(times) + 0.1), "time in the take, s"),
         Axis(centre - reach, centre + reach, "arrival, ms"),
         f"Arrival of {lane} against {anchor} over time",
+        says=f"{len(shown)} stretches, half of them within {reach / 4.0:.3f} ms of {centre:+.3f} ms.",
     )
     if found_ms is not None:
         plot.level(found_ms, dash="6 2")
@@ -102,18 +116,20 @@ def tone_plots(tone: ToneReport, version_id: str, version_name: str) -> list[str
         f"Spectrum of the blend: original dashed, {version_name} solid",
         width=740.0,
         height=220.0,
+        says=f"{frequency.low:.0f} to {frequency.high:.0f} Hz, down to {top - _TONE_SPAN_DB:.0f} dB.",
     )
     spectra.line(tone.fine_hz, before.fine_db, dash="3 2", colour=ON_LIGHT[colour_place(ORIGINAL_ID)])
     spectra.line(tone.fine_hz, after.fine_db, width=1.4, colour=ON_LIGHT[colour_place(version_id)])
     change = tone.band_change_db(ORIGINAL_ID, version_id)
     largest = max((abs(value) for value in change if math.isfinite(value)), default=0.0)
-    reach = min(max(3.0, math.ceil(largest)), 24.0)
+    reach = min(max(3.0, math.ceil(largest)), _MOST_CHANGE_DB)
     bars = Plot(
         frequency,
         Axis(-reach, reach, "change, dB"),
         f"Change from original to {version_name} per third octave",
         width=740.0,
         height=160.0,
+        says=f"No third octave changes by more than {largest:.1f} dB.",
     )
     bars.bars([(band.lower_hz, band.upper_hz) for band in tone.bands], change)
     bars.level(0.0)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from importlib import resources
 
+from lagline.session.version_colours import ON_DARK, ON_LIGHT
+
 _FIGURE = re.compile(r"^[+\-−]?\d[\d.,]*( ± \d[\d.]*)?( (ms|m|dB|s|Hz|ppm|LUFS|bytes))?$")
 
 
@@ -23,4 +25,5 @@ def filled_page(template: str, **values: object) -> str:
     )
     environment.filters["is_figure"] = lambda cell: bool(_FIGURE.match(cell))
     environment.filters["drawing"] = Markup  # our own SVG; the words in it are escaped where it is made
-    return environment.get_template(template).render(values)
+    colours = list(zip(ON_LIGHT, ON_DARK, strict=True))
+    return environment.get_template(template).render(version_colours=colours, **values)

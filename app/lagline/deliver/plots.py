@@ -49,8 +49,11 @@ def nice_ticks(low: float, high: float, about: int = 5) -> list[float]:
 class Plot:
     """One drawing. Add lines and marks in values of the axes, then ask for the text."""
 
-    def __init__(self, x: Axis, y: Axis, title: str, width: float = 360.0, height: float = 180.0) -> None:
-        self.x, self.y, self.title = x, y, title
+    def __init__(
+        self, x: Axis, y: Axis, title: str, width: float = 360.0, height: float = 180.0, says: str = ""
+    ) -> None:
+        """`says` : what the drawing shows, in words, for those who don't see it."""
+        self.x, self.y, self.title, self.says = x, y, title, says
         self.width, self.height = width, height
         self._pieces: list[str] = []
         self._labels: list[str] = []  # over everything else
@@ -126,19 +129,23 @@ class Plot:
         self._pieces.append(_rule(LEFT, at, self.width - RIGHT, at, "#000", 0.9, dash))
 
     def tag(self, x: float, y: float, words: str) -> None:
-        """Words that begin at (x, y), in the axes' units; lower where others stand there already."""
+        """Words that begin at (x, y), in the axes' units, or before it where they would end outside; lower
+        where others stand there already.
+        """
         row = self._at_y(y) + 3.0
         while any(abs(row - other) < _ROW - 1.0 for other in self._tags):
             row += _ROW - 1.0
         self._tags.append(row)
-        self._labels.append(_text(self._at_x(x), row, words, "start"))
+        words = _fitted(words, self.width)
+        first = max(min(self._at_x(x), self.width - _LETTER * len(words)), 0.0)
+        self._labels.append(_text(first, row, words, "start"))
 
     def svg(self) -> str:
         """The whole plot as an SVG element, to stand inside HTML."""
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" '
             f'width="{self.width:g}" height="{self.height:g}" role="img" font-family="sans-serif" '
-            f'font-size="9"><title>{escape(self.title)}</title>'
+            f'font-size="9" aria-label="{escape(self._alternative())}"><title>{escape(self.title)}</title>'
             f'<rect x="{LEFT}" y="{TOP}" width="{self.width - LEFT - RIGHT:g}" '
             f'height="{self._floor - TOP:g}" fill="#fff" stroke="#999" stroke-width="0.6"/>'
             + "".join(self._grid())
@@ -147,20 +154,25 @@ class Plot:
             + "</svg>"
         )
 
+    def _alternative(self) -> str:
+        return f"{self.title}. {self.says}" if self.says else self.title
+
     def _grid(self) -> Iterable[str]:
         right, floor = self.width - RIGHT, self._floor
         for value in self.x.marks():
             at = self._at_x(value)
             yield _rule(at, TOP, at, floor)
-            yield _text(at, floor + 11, tick_word(value), "middle")
+            word = tick_word(value)
+            yield _text(min(at, self.width - 0.5 * _LETTER * len(word)), floor + 11, word, "middle")
         for value in self.y.marks():
             at = self._at_y(value)
             yield _rule(LEFT, at, right, at)
             yield _text(LEFT - 4, at + 3, tick_word(value), "end")
-        yield _text((LEFT + right) / 2, self.height - 6, self.x.label, "middle")
+        label = _fitted(self.x.label, right - LEFT)
+        yield _text((LEFT + right) / 2, self.height - 6, label, "middle")
         centre = (TOP + floor) / 2
-        label = _text(0, 0, self.y.label, "middle")
-        yield f'<g transform="translate(11 {centre:.1f}) rotate(-90)">{label}</g>'
+        label = _text(0, 0, _fitted(self.y.label, floor - TOP), "middle")
+        yield f'<g transform="translate(9 {centre:.1f}) rotate(-90)">{label}</g>'
 
     @property
     def _floor(self) -> float:
@@ -178,6 +190,15 @@ def tick_word(value: float) -> str:
     if abs(value) >= 1000.0:
         return f"{value / 1000.0:g}k"
     return f"{value:g}".replace("-", "−")
+
+
+def _fitted(words: str, room: float) -> str:
+    """The words as far as there is room for them; what is left out of their middle shows as an ellipsis."""
+    letters = max(int(room / _LETTER), 3)
+    if len(words) <= letters:
+        return words
+    kept = letters - 1
+    return f"{words[: kept - kept // 2]}…{words[len(words) - kept // 2 :]}"
 
 
 def _rule(
