@@ -38,7 +38,7 @@ class VersionPlate(QWidget):
     def set_width(self, width: int) -> None:
         """How wide the plate is, in pixels."""
         self.setFixedSize(width, TARGET + 2)
-        self._stay.setGeometry(width - PAD - STAY, 1, STAY, TARGET)
+        self._stay.setGeometry(width - PAD - STAY, 0, STAY, TARGET + 2)
 
     @property
     def stays(self) -> bool:
