@@ -44,7 +44,7 @@ class Theme(Struct, frozen=True):
     text_muted: str
     line: str  # a hairline between things; decoration
     edge: str  # the border of a control: 3:1 on every ground
-    accent: str  # where the hand is: the control that has the focus, the playhead
+    accent: str  # here and now: playhead, loop, focus, the next step. No hue: those are lanes and versions
     on_accent: str
     accent_soft: str  # ground of what is chosen; text on it keeps 4.5:1
     warning: str
@@ -76,9 +76,9 @@ LIGHT = Theme(
     text_muted="#565E68",
     line="#DAD7CF",
     edge="#7C8187",
-    accent="#B44F00",
+    accent="#1C2025",
     on_accent="#FFFFFF",
-    accent_soft="#F6E3D3",
+    accent_soft="#D6DADF",
     warning="#7D5700",
     danger="#B3261E",
     ok="#00694D",
@@ -96,9 +96,9 @@ DARK = Theme(
     text_muted="#A5ADB7",
     line="#343B44",
     edge="#767F8A",
-    accent="#F59A3C",
+    accent="#E9EBEE",
     on_accent="#1B1206",
-    accent_soft="#41301D",
+    accent_soft="#3D4651",
     warning="#EFC94C",
     danger="#FF8A7A",
     ok="#4FC79E",
@@ -210,7 +210,8 @@ QPushButton:pressed, QToolButton:pressed {{ background: {t.line}; }}
 QPushButton:checked, QToolButton:checked {{
   background: {t.accent_soft}; border-color: {t.accent}; color: {t.text}; font-weight: bold; }}
 QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
-QPushButton:default {{ border: 2px solid {t.accent}; }}
+QPushButton:default {{
+  background: {t.accent}; color: {t.on_accent}; border: 1px solid {t.accent}; font-weight: bold; }}
 QPushButton:disabled, QToolButton:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
 QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; padding: 2px 8px; }}

@@ -8,7 +8,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtWidgets import QApplication
 from tests.support.invented_session import session
 from tests.support.readers import reader
 
@@ -95,6 +96,25 @@ def test_click_on_a_dot_goes_to_that_passage(qtbot, panel) -> None:
         click(qtbot, pane, pane._time[7], pane._arrival[7])
     assert asked.args == [pytest.approx(pane._time[7])]
     assert "samples" in pane.said
+
+
+@pytest.mark.parametrize("name", ["match", "over_time", "coherence", "tone"])
+def test_cross_hair_and_figures_leave_with_the_pointer(qtbot, panel, name: str) -> None:
+    pane: PlotPane = getattr(panel, name)
+    panel.tabs.setCurrentWidget(pane)
+    qtbot.wait(50)
+    if not pane.has_plot:
+        pytest.skip("nothing is drawn here of the invented session")
+    summary = pane.said
+    (low, high), (bottom, top) = pane.plot.getPlotItem().getViewBox().viewRange()
+    pane._mouse_moved(
+        pane.plot.getPlotItem()
+        .getViewBox()
+        .mapViewToScene(QPointF(0.3 * low + 0.7 * high, 0.5 * (bottom + top)))
+    )
+    assert pane.cursor_line.isVisible()
+    QApplication.sendEvent(pane, QEvent(QEvent.Type.Leave))
+    assert not pane.cursor_line.isVisible() and pane.said == summary
 
 
 def test_a_hovered_passage_is_left_when_the_plot_is_hidden_or_shows_another(qtbot, panel) -> None:

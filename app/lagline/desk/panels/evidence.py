@@ -59,7 +59,7 @@ class EvidencePanel(Themed):
             (self.match, "Match", "How well the lane fits the anchor at every arrival"),
             (self.over_time, "Over time", "Arrival in each passage of the take"),
             (self.coherence, "Coherence", "Coherence and phase against the anchor"),
-            (self.tone, "Tone change", "What the shifts do to the tone of the blend"),
+            (self.tone, "Timbre", "What the shifts do to the tone of the blend"),
         ):
             self.tabs.setTabToolTip(self.tabs.addTab(pane, name), tip)
         self.tabs.currentChanged.connect(self._refresh)

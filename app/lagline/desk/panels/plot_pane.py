@@ -64,6 +64,7 @@ class PlotPane(Themed):
         self._has_frequency_axis = frequency_axis
         self._plots: list[Any] = []
         self._has_plot = self._is_waiting = False
+        self._said_before = ""  # the cursor came
         self._readout = plain_label()
         self._readout.setProperty("muted", True)
         self._readout.setMinimumHeight(2 * self.fontMetrics().height())
@@ -179,6 +180,8 @@ class PlotPane(Themed):
 
     def put_cursor(self, x: float) -> None:
         """Put the cursor at `x` of the plot's axis and read out what is there."""
+        if not self.cursor_line.isVisible():
+            self._said_before = self.said
         self.cursor_line.setValue(x)
         self.cursor_line.setVisible(True)
         self.cursor_moved(x)
@@ -230,6 +233,13 @@ class PlotPane(Themed):
         at = box.mapSceneToView(where)
         modifiers = self._modifiers()
         self.put_cursor(self.snapped(at.x(), at.y(), bool(modifiers & Qt.KeyboardModifier.ShiftModifier)))
+
+    def leaveEvent(self, event: QEvent) -> None:
+        """The cursor goes with the pointer, and the read-out is the summary again; keys keep theirs."""
+        super().leaveEvent(event)
+        if self._plots and self.has_plot and self.cursor_line.isVisible() and not self.hasFocus():
+            self.cursor_line.setVisible(False)
+            self.say(self._said_before)
 
     def _modifiers(self) -> Qt.KeyboardModifier:
         return QApplication.keyboardModifiers()

@@ -152,6 +152,9 @@ class TimePlot(PlotPane):
             self.passage_requested.emit(float(self._time[index]))
 
     def leaveEvent(self, event: QEvent) -> None:
+        super().leaveEvent(event)
+        if not self.hasFocus():
+            self._marker.setData([], [])
         self._hover(None)
 
     def hideEvent(self, event: QHideEvent) -> None:
