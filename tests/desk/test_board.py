@@ -13,12 +13,13 @@ from PySide6.QtWidgets import QCheckBox, QPushButton
 from pytestqt.qtbot import QtBot
 from tests.support.click_take import write_click_take
 from tests.support.desk_hands import lane_id, press
-from tests.support.fake_desk import FakePlayer
+from tests.support.fake_desk import FakePlayer, FakeQuestions
 
 from lagline.combinations.cells import Cell
 from lagline.combinations.mend import change_words
 from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.board_table import whole_clauses
+from lagline.desk.panels.cells_dialog import CellsDialog
 from lagline.desk.window import DeskWindow
 from lagline.session.edits import with_gain, with_new_version, with_shift
 from lagline.session.values import Mark, Session
@@ -313,6 +314,45 @@ def test_the_tone_of_a_cell_is_plotted_when_asked_for(board: BoardPanel, qtbot: 
     assert 10 ** np.array(marks) == pytest.approx([one.frequency_hz for one in recorded.notches])
     key(board, Qt.Key.Key_P)
     assert not board.plot.isVisible()
+
+
+def test_any_cells_are_delivered_at_once_equally_loud_with_a_sheet(
+    desk: DeskWindow,
+    board: BoardPanel,
+    questions: FakeQuestions,
+    qtbot: QtBot,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    starred = [cell_of(board, "near + room", "v1"), cell_of(board, "near + room", "original")]
+    for cell in starred:
+        board.table.choose(cell)
+        key(board, Qt.Key.Key_3)
+    qtbot.waitUntil(lambda: "★★★" in board.table.currentItem().text())
+    questions.folder_answer = tmp_path / "out"
+    seen: list[str] = []
+
+    def use(dialog: CellsDialog) -> None:
+        assert dialog.ticked == (starred[1], starred[0])
+        item = dialog._list.item(dialog._cells.index(cell_of(board, "side", "v1")))
+        item.setCheckState(Qt.CheckState.Checked)
+        assert not dialog._deliver.isEnabled()
+        dialog._choose.click()
+        assert dialog._deliver.isEnabled() and dialog._deliver.text() == "Deliver 3"
+        for _ in range(2):  # the second time the files are in the way
+            dialog._deliver.click()
+            qtbot.waitUntil(lambda: not dialog._is_busy, timeout=30_000)
+            seen.append(dialog._said.text())
+        dialog.reject()
+
+    monkeypatch.setattr(questions, "show", use)
+    board._deliver.click()
+    files = sorted((tmp_path / "out").iterdir())
+    prints = [path for path in files if path.suffix == ".wav"]
+    assert len(prints) == 3 and {path.suffix for path in files} >= {".csv", ".txt"}
+    for words in ("near + room, as recorded", "near + room, Shifted", "side, Shifted"):
+        assert [path for path in prints if words in path.name], words
+    assert f"{len(files)} files written to {tmp_path / 'out'}." in seen[0] and "already" in seen[1]
 
 
 def test_lanes_left_out_are_in_no_cell(board: BoardPanel, qtbot: QtBot) -> None:

@@ -181,6 +181,7 @@ class DeskWindow(QMainWindow):
         tabs.board.strike_requested.connect(edits.strike_cell)
         tabs.board.keep_requested.connect(edits.keep_cell)
         tabs.board.rank_requested.connect(commands.board.rank)
+        tabs.board.deliver_requested.connect(commands.board.delivery.show)
         tabs.board.balance.cell_wanted.connect(commands.board.balancing.take_cell)
         tabs.board.balance.pad.begun.connect(commands.board.balancing.begin)
         tabs.board.balance.pad.moved.connect(commands.board.balancing.move)

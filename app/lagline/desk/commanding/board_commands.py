@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject
 from lagline.blend.passage import compared_passage
 from lagline.combinations.cells import Cell, board_session, cell_version
 from lagline.desk.commanding.balance_commands import BalanceCommands
+from lagline.desk.commanding.cells_delivery import DELIVERY_TITLE, CellsDelivery
 from lagline.desk.commanding.first_sound import read_caution
 from lagline.desk.commanding.listen_commands import ListenCommands
 from lagline.desk.commanding.mend_commands import MENDING_TITLE, MendCommands
@@ -42,6 +43,7 @@ class BoardCommands(QObject):
         self.mending = MendCommands(parts)
         self.mending.found.connect(self._offer)
         self.balancing = BalanceCommands(parts)
+        self.delivery = CellsDelivery(parts)
 
     def take_board(self, cells: tuple[Cell, ...]) -> None:
         """These cells are laid out; () while nobody looks."""
@@ -172,7 +174,11 @@ class BoardCommands(QObject):
 
     def stops(self) -> dict[str, Callable[[], object]]:
         """What can be stopped, by its name."""
-        return {BUSY_TITLE: self._stop, MENDING_TITLE: self.mending.forget}
+        return {
+            BUSY_TITLE: self._stop,
+            MENDING_TITLE: self.mending.forget,
+            DELIVERY_TITLE: self.delivery.stop,
+        }
 
     def _stop(self) -> None:
         self._task.cancel()
@@ -189,6 +195,7 @@ class BoardCommands(QObject):
         self._task.close()
         self.mending.close()
         self.balancing.close()
+        self.delivery.close()
 
 
 def _frozen(versions: tuple[Any, ...]) -> tuple[Any, ...]:

@@ -65,6 +65,8 @@ class BoardPanel(Themed):
     strike_requested(Cell) : strike it out, or take it back.
     keep_requested(Cell) : keep it as a version.
     rank_requested(tuple of Cell) : compare these blind, each with each.
+    deliver_requested(tuple of Cell, tuple of Cell) : deliver some of the first ones, of which the second ones
+        are most likely.
     mend_requested(Cell) : look for the least change that mends it; `mends` shows and lets hear and keep.
     """
 
@@ -75,6 +77,7 @@ class BoardPanel(Themed):
     keep_requested = Signal(object)
     rank_requested = Signal(tuple)
     mend_requested = Signal(object)
+    deliver_requested = Signal(tuple, tuple)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -146,6 +149,7 @@ class BoardPanel(Themed):
         self._plot = _button("Plot", "Its tone against the fullest combination (P)", self._show_plot)
         self._plot.setCheckable(True)
         self._rank = _button("Compare blind…", "", self._ask_rank)
+        self._deliver = _button("Deliver…", "Write several as files, equally loud", self._ask_deliver)
         for button in (self._balance, self._plot):
             button.setMinimumWidth(button.sizeHint().width() + PAD)  # bold while it is open
 
@@ -156,7 +160,15 @@ class BoardPanel(Themed):
         top.addWidget(self._more)
         buttons = QWidget()
         flow = FlowLayout(buttons)
-        for button in (self._keep, self._strike, self._mend, self._balance, self._plot, self._rank):
+        for button in (
+            self._keep,
+            self._strike,
+            self._mend,
+            self._balance,
+            self._plot,
+            self._rank,
+            self._deliver,
+        ):
             flow.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(PAD, PAD, PAD, PAD)
@@ -358,7 +370,7 @@ class BoardPanel(Themed):
                 else f"Give stars to {FEWEST_RANKED} to {MOST_RANKED} combinations to compare them blind"
             )
         )
-        for button in (self._keep, self._strike, self._mend):
+        for button in (self._keep, self._strike, self._mend, self._deliver):
             button.setEnabled(cell is not None)
         if cell is None or session is None:
             shown(self._words, "")
@@ -438,6 +450,11 @@ class BoardPanel(Themed):
                 self.mends.show_text(f"{cell.name} has no notch to mend.")
             else:
                 self.mend_requested.emit(cell)
+
+    def _ask_deliver(self) -> None:
+        starred = tuple(cell for cell in self.ranked_cells() if self._mark(cell).rating)
+        current = self.table.current_cell
+        self.deliver_requested.emit(self.cells, starred or ((current,) if current is not None else ()))
 
     def _ask_keep(self) -> None:
         cell = self.table.current_cell
