@@ -2,19 +2,23 @@
 
 The windowed sinc of `fraction` with its weights as polynomials of the fraction (C. W. Farrow, "A continuously
 variable digital delay element", IEEE ISCAS 1988): a fixed filter for every power, then a polynomial a sample.
+A clock drifts so slowly that thousands of samples fall into one small cell of fractions, in which polynomials
+of a low degree are as good.
 Each output sample depends on its own time alone, so blocks may be cut anywhere without changing a bit.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from lagline.blend.fraction import REACH, TAPS, FloatArray, filtered, kernel
 
-_DEGREE = 9  # error of the polynomials under -135 dB
+_BANKS = ((128, 2), (16, 4), (4, 6), (1, 9))  # cells, degree: error of the polynomials under -140 dB
+_LEAST_RUN = 1200  # samples in a cell: with fewer, beginning a run takes longer than what it saves
 _CHUNK = 8192
 
 
@@ -39,39 +43,49 @@ def stretch(whole: npt.NDArray[np.int64]) -> tuple[int, int]:
     return int(whole[0]) - REACH + 1, int(whole[-1]) + REACH + 1
 
 
-def resampled(samples: FloatArray, whole: npt.NDArray[np.int64], fraction: FloatArray) -> FloatArray:
+def resampled(
+    samples: FloatArray, whole: npt.NDArray[np.int64], fraction: FloatArray, rate_ppm: float
+) -> FloatArray:
     """The clip's value at every place.
 
     Parameters
     ----------
     samples : the clip over `stretch(whole)`.
-    whole, fraction : from `places`, shape (frames,).
+    whole, fraction : from `places` at `rate_ppm`, shape (frames,).
     """
+    cells, degree = _bank(rate_ppm)
+    cell = np.minimum((fraction * np.float32(cells)).astype(np.int64), cells - 1)
+    distance = (fraction - (cell + 0.5) / cells).astype(np.float32)
     out = np.empty(len(whole), dtype=np.float32)
-    first_needed = int(whole[0]) - REACH + 1
-    for first in range(0, len(whole), _CHUNK):
-        part = whole[first : first + _CHUNK]
-        at = int(part[0]) - REACH + 1 - first_needed
-        count = int(part[-1] - part[0]) + 1
-        piece = samples[at : at + count + TAPS - 1]
+    origin = int(whole[0])
+    cuts = {0, len(whole), *range(0, len(whole), _CHUNK), *(np.flatnonzero(np.diff(cell)) + 1).tolist()}
+    for first, stop in pairwise(sorted(cuts)):
+        part = whole[first:stop]
+        at = int(part[0]) - origin
+        piece = samples[at : at + int(part[-1] - part[0]) + TAPS]
         index = part - part[0]
-        distance = fraction[first : first + _CHUNK] - np.float32(0.5)
         value = np.zeros(len(part), dtype=np.float32)
-        for weights in _filters():  # Horner's scheme, the highest power first
-            np.multiply(value, distance, out=value)
+        for weights in _filters(cells, degree, int(cell[first])):  # Horner's scheme, the highest power first
+            np.multiply(value, distance[first:stop], out=value)
             np.add(value, np.take(filtered(piece, weights), index), out=value)
-        out[first : first + _CHUNK] = value
+        out[first:stop] = value
     return out
 
 
-@lru_cache(maxsize=1)
-def _filters() -> tuple[FloatArray, ...]:
-    """Weights of the samples around a place, (TAPS,), a power of (fraction - 1/2); the highest first."""
-    nodes = 0.5 - 0.5 * np.cos(np.pi * (np.arange(33) + 0.5) / 33)
+def _bank(rate_ppm: float) -> tuple[int, int]:
+    """Into how many cells a sample is cut at that rate, and the degree of the polynomials within one: the
+    finer the cells the fewer filters, but no finer than that a run of samples stays within one.
+    """
+    return next(bank for bank in _BANKS if bank[0] == 1 or bank[0] * abs(rate_ppm) * _LEAST_RUN <= 1e6)
+
+
+@lru_cache(maxsize=256)
+def _filters(cells: int, degree: int, cell: int) -> tuple[FloatArray, ...]:
+    """Weights of the samples around a place, (TAPS,), a power of the distance from the cell's centre; the
+    highest first."""
+    centre, half = (cell + 0.5) / cells, 0.5 / cells
+    nodes = -np.cos(np.pi * (np.arange(33) + 0.5) / 33)
     # `kernel(d)` delays by d; a place `fraction` after a sample is a delay by 1 - fraction of the next one.
-    rows = np.array([kernel(float(1.0 - node))[::-1] for node in nodes])
-    by_tap = np.zeros((TAPS, _DEGREE + 1))
-    for tap, weights in enumerate(rows.T):
-        fit = np.polynomial.Polynomial.fit(nodes - 0.5, weights, _DEGREE, domain=[-0.5, 0.5]).convert()
-        by_tap[tap, : len(fit.coef)] = fit.coef
-    return tuple(np.ascontiguousarray(by_tap[:, power], np.float32) for power in range(_DEGREE, -1, -1))
+    rows = np.array([kernel(float(1.0 - centre - half * node))[::-1] for node in nodes])
+    by_power = np.polynomial.polynomial.polyfit(nodes, rows, degree) / half ** np.arange(degree + 1)[:, None]
+    return tuple(np.ascontiguousarray(by_power[power], np.float32) for power in range(degree, -1, -1))

@@ -149,7 +149,7 @@ def _moved(lane: Lane, move: Move, reader: _SharedReader, start: int, frames: in
     samples = reader.read(*_stretch(lane, move, start, frames))
     if move.rate_ppm and frames:
         spots = drift.places(start, frames, lane.place_samples, move.shift_samples, move.rate_ppm)
-        samples = drift.resampled(samples, *spots)
+        samples = drift.resampled(samples, *spots, move.rate_ppm)
     elif fraction := split_shift(move.shift_samples)[1]:
         samples = delayed(samples, fraction)
     return np.negative(samples) if move.polarity < 0 else samples
