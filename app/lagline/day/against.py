@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Sequence
 from pathlib import Path
@@ -43,15 +44,27 @@ class LaneMove(Struct, frozen=True):
     cm: float
 
 
-def held_against(day: Day) -> Setup | None:
+class Held(Struct, frozen=True):
+    """What takes are held against. `repeated`: weak findings, by take and lane, that other takes bear out."""
+
+    setup: Setup
+    repeated: frozenset[tuple[str, str]] = frozenset()
+
+    def trusts(self, take: DayTake, lane: LaneFact) -> bool:
+        """Whether the lane's finding can be trusted: by itself, or because it repeats over the takes."""
+        return lane.trust_word in TRUSTED or (take.name, lane.name) in self.repeated
+
+
+def held_against(day: Day) -> Held | None:
     """The day's setup; without one where its lanes usually are; None while that is not known."""
-    return day.setup or usual(day.takes)
+    setup = day.setup or usual(day.takes)
+    return None if setup is None else Held(setup, _repeated(day.takes, setup))
 
 
 def usual(takes: Sequence[DayTake]) -> Setup | None:
-    """Where each lane usually is: the median over the takes, against the lane found in most of them.
+    """Where each lane usually is: the median over the takes, against the lane that is trusted in most.
 
-    Only strong and usable findings count. None before three takes tell.
+    None before three takes tell.
     """
     measured = [take for take in takes if take.is_measured]
     if len(measured) < TELLING_TAKES:
@@ -59,14 +72,16 @@ def usual(takes: Sequence[DayTake]) -> Setup | None:
     facts = max((take.facts for take in measured if take.facts), key=lambda facts: len(facts.lanes))
     plain = Setup("", facts.rate_hz, tuple(SetupLane(lane.name, Move()) for lane in facts.lanes))
     found = [_found(take, plain) for take in measured]
-    counts = {lane.name: sum(lane.name in one for one in found) for lane in plain.lanes}
-    reference = max(counts, key=lambda name: counts[name])
+    trusted = [name for one in found for name, place in one.items() if place.is_trusted]
+    if not trusted:
+        return None
+    reference = max(dict.fromkeys(trusted), key=trusted.count)
     late: dict[str, list[tuple[float, int]]] = defaultdict(list)
     for one in found:
         if reference in one:
-            zero, way = one[reference]
-            for name, (arrival, polarity) in one.items():
-                late[name].append((arrival - zero, polarity * way))
+            zero = one[reference]
+            for name, place in one.items():
+                late[name].append((place.arrival - zero.arrival, place.polarity * zero.polarity))
     lanes = tuple(
         SetupLane(
             name,
@@ -81,7 +96,28 @@ def usual(takes: Sequence[DayTake]) -> Setup | None:
     return Setup("usual", facts.rate_hz, lanes, anchor=reference) if len(lanes) > 1 else None
 
 
-def differences(take: DayTake, setup: Setup) -> tuple[Difference, ...]:
+def _repeated(takes: Sequence[DayTake], setup: Setup) -> frozenset[tuple[str, str]]:
+    """Weak findings at whose place two other takes found the lane too: chance does not repeat itself."""
+    late: dict[str, list[tuple[float, str, str]]] = defaultdict(list)
+    for take in takes:
+        found = _found(take, setup) if take.is_measured else {}
+        zero = found.get(setup.anchor or "")
+        if zero is not None:
+            for name, place in found.items():
+                late[name].append((place.arrival - zero.arrival, take.name, place.lane))
+    near = ms_to_samples(AGREEING_MS, setup.rate_hz)
+    out = set()
+    for places in late.values():
+        places.sort()
+        arrivals = [arrival for arrival, _, _ in places]
+        for arrival, name, lane in places:
+            alike = bisect_right(arrivals, arrival + near) - bisect_left(arrivals, arrival - near)
+            if alike >= TELLING_TAKES:
+                out.add((name, lane))
+    return frozenset(out)
+
+
+def differences(take: DayTake, held: Held) -> tuple[Difference, ...]:
     """What differs in a measured take, lanes in its order; nothing in one that agrees or is not measured.
 
     Where all lanes are off by the same, it is the one they were measured against that moved.
@@ -89,13 +125,14 @@ def differences(take: DayTake, setup: Setup) -> tuple[Difference, ...]:
     facts = take.facts
     if facts is None or not take.is_measured:
         return ()
+    setup = held.setup
     session, alignment = _light(take)
     matches = matched_lanes(setup, session)
     comparisons = compared(session, alignment, matches, setup.rate_hz)
     by_lane = {lane.name: lane for lane in facts.lanes}
     out = []
     for one in comparisons:
-        difference = _difference(one, by_lane[one.lane_id], take, one.lane_id in matches)
+        difference = _difference(one, by_lane[one.lane_id], take, held, one.lane_id in matches)
         if difference is not None:
             out.append(difference)
     out = _of_the_anchor(out, comparisons, take)
@@ -103,25 +140,25 @@ def differences(take: DayTake, setup: Setup) -> tuple[Difference, ...]:
     return (*out, *(Difference(known.name, "missing") for known in setup.lanes if known.name not in there))
 
 
-def moved_lanes(take: DayTake, setup: Setup) -> frozenset[str]:
+def moved_lanes(take: DayTake, held: Held) -> frozenset[str]:
     """Names of the lanes of a take that moved or were turned over, as they were measured."""
     if take.facts is None or not take.is_measured:
         return frozenset()
     session, alignment = _light(take)
-    found = compared(session, alignment, matched_lanes(setup, session), setup.rate_hz)
-    words = {lane.name: lane.trust_word for lane in take.facts.lanes}
-    return frozenset(one.lane_id for one in found if one.word == "moved" and words[one.lane_id] in TRUSTED)
+    found = compared(session, alignment, matched_lanes(held.setup, session), held.setup.rate_hz)
+    trusted = {lane.name for lane in take.facts.lanes if held.trusts(take, lane)}
+    return frozenset(one.lane_id for one in found if one.word == "moved" and one.lane_id in trusted)
 
 
-def moves_over(takes: Sequence[DayTake], setup: Setup) -> tuple[LaneMove, ...]:
+def moves_over(takes: Sequence[DayTake], held: Held) -> tuple[LaneMove, ...]:
     """Who moved, and when: a lane that differs from where it stood in the takes before it.
 
     In the order of the takes. A lane stands where the median of its findings since its last move has it.
     """
     moves: list[tuple[int, LaneMove]] = []
     numbered = [(number, take) for number, take in enumerate(takes) if take.is_measured]
-    off = {number: _off(take, setup) for number, take in numbered}
-    for known in setup.lanes:
+    off = {number: _off(take, held) for number, take in numbered}
+    for known in held.setup.lanes:
         stood: list[float] = []
         last = ""
         for number, take in numbered:
@@ -140,29 +177,34 @@ def moves_over(takes: Sequence[DayTake], setup: Setup) -> tuple[LaneMove, ...]:
     return tuple(move for _, move in sorted(moves, key=lambda one: one[0]))
 
 
-def late_ms(take: DayTake, setup: Setup) -> dict[str, float]:
+def late_ms(take: DayTake, held: Held) -> dict[str, float]:
     """By how many ms each lane hears the source later than the setup's anchor in a measured take, by its name
     in the setup. Lanes that can't be trusted are left out.
     """
     facts = take.facts
     if facts is None or not take.is_measured:
         return {}
-    found = _found(take, setup)
-    zero = found.get(setup.anchor or "", next(iter(found.values()), (0.0, 1)))[0]
-    return {name: samples_to_ms(arrival - zero, setup.rate_hz) for name, (arrival, _) in found.items()}
+    by_name = {lane.name: lane for lane in facts.lanes}
+    found = {
+        name: place.arrival
+        for name, place in _found(take, held.setup).items()
+        if held.trusts(take, by_name[place.lane])
+    }
+    zero = found.get(held.setup.anchor or "", next(iter(found.values()), 0.0))
+    return {name: samples_to_ms(arrival - zero, held.setup.rate_hz) for name, arrival in found.items()}
 
 
-def _off(take: DayTake, setup: Setup) -> dict[str, float]:
+def _off(take: DayTake, held: Held) -> dict[str, float]:
     """By how many ms each lane of the setup is later than it says, in a take where that can be trusted."""
     facts = take.facts
     assert facts is not None  # of a measured take
     session, _ = _light(take)
-    matches = matched_lanes(setup, session)
-    moved = {difference.lane: difference for difference in differences(take, setup)}
+    matches = matched_lanes(held.setup, session)
+    moved = {difference.lane: difference for difference in differences(take, held)}
     off = {}
     for lane in facts.lanes:
         known = matches.get(lane.name)
-        if known is None or lane.arrival_samples is None or lane.trust_word not in TRUSTED:
+        if known is None or lane.arrival_samples is None or not held.trusts(take, lane):
             continue
         difference = moved.get(lane.name)
         off[known.name] = (difference.ms or 0.0) if difference is not None else 0.0
@@ -185,17 +227,25 @@ def _of_the_anchor(
     return [_measured(facts.anchor, "moved", -by, take), *others]
 
 
-def _difference(one: LaneComparison, lane: LaneFact, take: DayTake, is_known: bool) -> Difference | None:
+def _difference(
+    one: LaneComparison, lane: LaneFact, take: DayTake, held: Held, is_known: bool
+) -> Difference | None:
     if not is_known:
         return Difference(lane.name, "not in the setup")
     if one.measured_samples is None:
         return Difference(lane.name, "not found")
-    if one.word != "moved" or one.difference_samples is None:
+    if one.difference_samples is None:
         return None
-    if lane.trust_word not in TRUSTED:
-        return _measured(lane.name, "unsure", one.difference_samples, take)
+    if not held.trusts(take, lane) and _is_off(one.difference_samples, take):
+        return _measured(lane.name, "unsure", one.difference_samples, take)  # however uncertain: no agreement
+    if one.word != "moved":
+        return None
     turned = one.polarity_agrees is False
     return _measured(lane.name, "other polarity" if turned else "moved", one.difference_samples, take)
+
+
+def _is_off(samples: float, take: DayTake) -> bool:
+    return take.facts is not None and abs(samples_to_ms(samples, take.facts.rate_hz)) > AGREEING_MS
 
 
 def _measured(lane: str, word: DifferenceWord, samples: float, take: DayTake) -> Difference:
@@ -205,22 +255,30 @@ def _measured(lane: str, word: DifferenceWord, samples: float, take: DayTake) ->
     return Difference(lane, word, samples, samples_to_ms(samples, facts.rate_hz), 100.0 * metres)
 
 
-def _found(take: DayTake, plain: Setup) -> dict[str, tuple[float, int]]:
-    """Arrival at the setup's rate, and polarity, of each lane that can be trusted, by the setup's name."""
+class _Place(Struct, frozen=True):
+    """Where a lane of the setup was found in a take: its arrival at the setup's rate, its polarity."""
+
+    lane: str  # by its name in the take
+    arrival: float
+    polarity: int
+    is_trusted: bool
+
+
+def _found(take: DayTake, setup: Setup) -> dict[str, _Place]:
+    """By the setup's names; lanes of which nothing was found are left out."""
     facts = take.facts
     assert facts is not None
     session, _ = _light(take)
-    matches = matched_lanes(plain, session)
+    matches = matched_lanes(setup, session)
     return {
-        matches[lane.name].name: (
-            lane.arrival_samples * plain.rate_hz / facts.rate_hz,
+        matches[lane.name].name: _Place(
+            lane.name,
+            lane.arrival_samples * setup.rate_hz / facts.rate_hz,
             1 if lane.polarity is None else lane.polarity,
+            lane.trust_word in TRUSTED,
         )
         for lane in facts.lanes
-        if lane.name in matches
-        and lane.arrival_samples is not None
-        and math.isfinite(lane.arrival_samples)
-        and lane.trust_word in TRUSTED
+        if lane.name in matches and lane.arrival_samples is not None and math.isfinite(lane.arrival_samples)
     }
 
 

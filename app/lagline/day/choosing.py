@@ -19,19 +19,19 @@ def to_accept(day: Day, takes: Sequence[DayTake]) -> tuple[Asked, ...]:
     """Measured takes that nothing was put in place in yet, and in which nothing differs. While there is
     nothing to hold them against: those with every lane found and to be trusted.
     """
-    setup = held_against(day)
+    held = held_against(day)
     return tuple(
         Asked(take, Accept(day.setup))
         for take in takes
-        if take.state == "measured" and (not differences(take, setup) if setup else _is_sure(take))
+        if take.state == "measured" and (not differences(take, held) if held else _is_sure(take))
     )
 
 
 def to_accept_moved(day: Day, takes: Sequence[DayTake]) -> tuple[Asked, ...]:
     """Measured takes that nothing was put in place in yet: what moved goes where it was measured."""
-    setup = held_against(day)
+    held = held_against(day)
     return tuple(
-        Asked(take, Accept(day.setup), moved=moved_lanes(take, setup) if setup else frozenset())
+        Asked(take, Accept(day.setup), moved=moved_lanes(take, held) if held else frozenset())
         for take in takes
         if take.state == "measured"
     )

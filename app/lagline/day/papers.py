@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline import __version__
-from lagline.day.against import differences, held_against, late_ms, moves_over
+from lagline.day.against import Held, differences, held_against, late_ms, moves_over
 from lagline.day.asking import decided_version
 from lagline.day.values import PICTURE_COLUMNS, Day, DayTake
 from lagline.day.words import difference_words, health_words, length_words, move_words
@@ -21,7 +21,6 @@ from lagline.deliver.sheet_text import sheet_table, sheets_csv
 from lagline.deliver.tables import Table
 from lagline.errors import CannotWrite, LaglineError
 from lagline.files import write_whole
-from lagline.session.setup import Setup
 from lagline.session.storage import load
 from lagline.units import samples_to_ms
 
@@ -60,9 +59,9 @@ def day_page(day: Day) -> str:
     """The report: what the day was, who moved and when, what is wrong, then a page a take. HTML that needs
     nothing beside it.
     """
-    setup = held_against(day)
+    held = held_against(day)
     measured = [take for take in day.takes if take.is_measured]
-    moves = moves_over(day.takes, setup) if setup is not None else ()
+    moves = moves_over(day.takes, held) if held is not None else ()
     return filled_page(
         "day.html.j2",
         title=f"A day's takes: {day.name}",
@@ -70,23 +69,24 @@ def day_page(day: Day) -> str:
         made_by=f"Lagline {__version__}",
         takes=len(day.takes),
         measured=len(measured),
-        against=_against_words(day, setup),
-        chart=arrivals_chart(measured, setup) if setup is not None and measured else "",
+        against=_against_words(day, held),
+        chart=arrivals_chart(measured, held) if held is not None and measured else "",
         moves=[move_words(move) for move in moves],
         failed=Table(["take", "why"], [[take.name, take.error] for take in day.takes if take.error]),
         faults=Table(
             ["take", "what is wrong"], [[take.name, fault] for take in day.takes for fault in take.faults]
         ),
-        overview=_overview(day, setup),
-        pages=[_take_page(take, setup) for take in day.takes if take.facts is not None],
+        overview=_overview(day, held),
+        pages=[_take_page(take, held) for take in day.takes if take.facts is not None],
     )
 
 
-def arrivals_chart(takes: Sequence[DayTake], setup: Setup) -> str:
+def arrivals_chart(takes: Sequence[DayTake], held: Held) -> str:
     """Every lane's arrival over the takes, in ms against the setup's anchor, as SVG: a line a lane, told
     apart by dashes and its name; gaps where a lane was not found.
     """
-    late = [late_ms(take, setup) for take in takes]
+    setup = held.setup
+    late = [late_ms(take, held) for take in takes]
     names = [known.name for known in setup.lanes if any(known.name in one for one in late)]
     values = [value for one in late for value in one.values()]
     low, high = min(values, default=0.0), max(values, default=1.0)
@@ -105,7 +105,7 @@ def arrivals_chart(takes: Sequence[DayTake], setup: Setup) -> str:
         if at is not None:
             plot.tag(wide + 0.5, at, name)
     by_name = {take.name: number for number, take in enumerate(takes, 1)}
-    for move in moves_over(takes, setup):
+    for move in moves_over(takes, held):
         at = late[by_name[move.after] - 1].get(move.lane)
         if at is not None:
             plot.dot(by_name[move.after], at, radius=3.0)
@@ -140,24 +140,24 @@ def _sheet_page(day: Day, sheets: Sequence[DelaySheet]) -> str:
     )
 
 
-def _against_words(day: Day, setup: Setup | None) -> str:
-    if setup is None:
+def _against_words(day: Day, held: Held | None) -> str:
+    if held is None:
         return "Nothing: fewer than three takes were measured, and no setup was chosen."
     if day.setup is None:
-        return f"where the lanes usually are on this day, against {setup.anchor}"
-    return f"the setup {setup.name}"
+        return f"where the lanes usually are on this day, against {held.setup.anchor}"
+    return f"the setup {held.setup.name}"
 
 
-def _overview(day: Day, setup: Setup | None) -> Table:
+def _overview(day: Day, held: Held | None) -> Table:
     rows = []
     for take in day.takes:
-        found = differences(take, setup) if setup is not None else ()
+        found = differences(take, held) if held is not None else ()
         said = "; ".join(difference_words(one) for one in found)
         rows.append([take.name, length_words(take), take.state, health_words(take), said])
     return Table(["take", "length", "state", "health", "what differs"], rows)
 
 
-def _take_page(take: DayTake, setup: Setup | None) -> dict[str, object]:
+def _take_page(take: DayTake, held: Held | None) -> dict[str, object]:
     facts = take.facts
     assert facts is not None
     rows = []
@@ -176,7 +176,7 @@ def _take_page(take: DayTake, setup: Setup | None) -> dict[str, object]:
         "facts": f"{length_words(take)}, {facts.rate_hz / 1000:g} kHz, {len(rows)} lanes, {take.state}",
         "picture": _picture(take.picture),
         "lanes": Table(["lane", "arrival", "samples", "polarity", "trust", "shift now"], rows),
-        "differs": [difference_words(one) for one in (differences(take, setup) if setup else ())],
+        "differs": [difference_words(one) for one in (differences(take, held) if held else ())],
         "said": [*take.faults, *take.problems, *take.notes, *([take.error] if take.error else [])],
         "version": take.decided,
         "delivered": delivered,

@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from tests.support.day_takes import told, told_day
 
-from lagline.day.against import differences, held_against, late_ms, moved_lanes, moves_over, usual
+from lagline.day.against import Held, differences, held_against, late_ms, moved_lanes, moves_over, usual
+from lagline.day.values import Day
 from lagline.day.words import differs_words, move_words
 from lagline.session.setup import Setup, SetupLane
 from lagline.session.values import Move
@@ -29,13 +31,13 @@ def test_where_the_lanes_usually_are_is_told_by_three_takes() -> None:
 
 def test_a_lane_that_moved_is_named_with_samples_and_centimetres() -> None:
     day = told_day([USUALLY] * 3 + [{**USUALLY, "near": -196.0 + 30 * ONE_CM}])
-    setup = held_against(day)
-    assert setup is not None
-    assert [differences(take, setup) for take in day.takes[:3]] == [(), (), ()]
-    (moved,) = differences(day.takes[3], setup)
+    held = held_against(day)
+    assert held is not None
+    assert [differences(take, held) for take in day.takes[:3]] == [(), (), ()]
+    (moved,) = differences(day.takes[3], held)
     assert (moved.lane, moved.word) == ("near", "moved")
     assert moved.samples == pytest.approx(30 * ONE_CM) and moved.cm == pytest.approx(30, abs=0.1)
-    assert moved_lanes(day.takes[3], setup) == {"near"}
+    assert moved_lanes(day.takes[3], held) == {"near"}
     assert differs_words(day.takes[3], (moved,)) == "near moved +42.0 samples, +30 cm"
     assert differs_words(day.takes[0], ()) == "as usual"
 
@@ -43,23 +45,23 @@ def test_a_lane_that_moved_is_named_with_samples_and_centimetres() -> None:
 def test_where_all_are_off_alike_the_anchor_moved() -> None:
     off = {name: at - 50.0 if name != "room" else 0.0 for name, at in USUALLY.items()}
     day = told_day([USUALLY] * 4 + [off])
-    setup = held_against(day)
-    assert setup is not None
-    (moved,) = differences(day.takes[4], setup)
+    held = held_against(day)
+    assert held is not None
+    (moved,) = differences(day.takes[4], held)
     assert (moved.lane, moved.samples) == ("room", 50.0)
 
 
 def test_foreign_missing_and_new_lanes_are_told() -> None:
     setup = Setup("s", 48_000, tuple(SetupLane(name, Move(-at)) for name, at in USUALLY.items()), "room")
     take = told("x", {"near": None, "side": -140.0, "guest": -10.0, "room": 0.0})
-    assert {(one.lane, one.word) for one in differences(take, setup)} == {
+    assert {(one.lane, one.word) for one in differences(take, Held(setup))} == {
         ("near", "not found"), ("guest", "not in the setup"), ("spot", "missing"),
     }  # fmt: skip
 
 
 def test_a_setup_of_another_rate_says_the_same() -> None:
     setup = Setup("s", 96_000, tuple(SetupLane(name, Move(-2 * at)) for name, at in USUALLY.items()), "room")
-    assert differences(told("x", USUALLY), setup) == ()
+    assert differences(told("x", USUALLY), Held(setup)) == ()
 
 
 def test_each_move_of_the_day_is_told_once_with_its_takes() -> None:
@@ -69,9 +71,9 @@ def test_each_move_of_the_day_is_told_once_with_its_takes() -> None:
         arrivals[number]["side"] += 25 * ONE_CM
     arrivals[7]["near"] -= 40 * ONE_CM
     day = told_day(arrivals)
-    setup = held_against(day)
-    assert setup is not None
-    told_moves = [move_words(move) for move in moves_over(day.takes, setup)]
+    held = held_against(day)
+    assert held is not None
+    told_moves = [move_words(move) for move in moves_over(day.takes, held)]
     assert told_moves == [
         "side moved 25 cm away between Take 5 and Take 6",
         "near moved 40 cm nearer between Take 7 and Take 8",
@@ -82,11 +84,45 @@ def test_each_move_of_the_day_is_told_once_with_its_takes() -> None:
 @given(st.lists(st.floats(-2.0, 2.0), min_size=3, max_size=20))
 def test_a_performer_who_sways_by_less_than_is_told_moves_nobody(sway: list[float]) -> None:
     day = told_day([{**USUALLY, "near": -196.0 + off} for off in sway])
-    setup = held_against(day)
-    assert setup is not None and moves_over(day.takes, setup) == ()
+    held = held_against(day)
+    assert held is not None and moves_over(day.takes, held) == ()
 
 
 def test_arrivals_for_the_chart_count_from_the_setups_anchor() -> None:
     setup = Setup("s", 48_000, tuple(SetupLane(name, Move(-at)) for name, at in USUALLY.items()), "near")
-    late = late_ms(told("x", USUALLY), setup)
+    late = late_ms(told("x", USUALLY), Held(setup))
     assert late["room"] == pytest.approx(196 / 48) and late["near"] == 0.0
+
+
+def test_a_weak_finding_counts_where_other_takes_bear_it_out() -> None:
+    """A lane that is only weakly found, but ten times at one place and ten times at another, moved; one that
+    is found somewhere else just once may have."""
+    takes = []
+    for number in range(20):
+        at = -140.0 if number < 10 else -95.0
+        take = told(f"Take {number}", {**USUALLY, "side": 300.0 if number == 4 else at})
+        assert take.facts is not None
+        lanes = tuple(
+            replace(one, trust_word="weak") if one.name == "side" else one for one in take.facts.lanes
+        )
+        takes.append(replace(take, facts=replace(take.facts, lanes=lanes)))
+    day = Day("day", tuple(takes))
+    held = held_against(day)
+    assert held is not None
+    assert [one.word for one in differences(takes[4], held)] == ["unsure"]
+    (move,) = moves_over(takes, held)
+    assert (move.lane, move.before, move.after) == ("side", "Take 9", "Take 10")
+    assert "side" in late_ms(takes[12], held) and "side" not in late_ms(takes[4], held)
+
+
+def test_a_foreign_lane_agrees_with_nothing_however_uncertain_it_is() -> None:
+    take = told("Take 9", {**USUALLY, "near": 20.0})
+    assert take.facts is not None
+    lanes = tuple(
+        replace(lane, trust_word="weak", uncertainty_samples=108.0) if lane.name == "near" else lane
+        for lane in take.facts.lanes
+    )
+    day = Day("day", (*told_day([USUALLY] * 5).takes, replace(take, facts=replace(take.facts, lanes=lanes))))
+    held = held_against(day)
+    assert held is not None
+    assert [(one.lane, one.word) for one in differences(day.takes[-1], held)] == [("near", "unsure")]

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 from tests.support.day_takes import write_day
 
-from lagline.day.against import differences, held_against, moved_lanes, moves_over
+from lagline.day.against import differences, held_against, moved_lanes, moves_over, usual
 from lagline.day.asking import Accept, Asked, Decide, Deliver, Measure, Outcome, What, session_of
 from lagline.day.document import load_day, place_of_list, save_day
 from lagline.day.listing import listed, refreshed
@@ -36,8 +36,8 @@ def measured(folder: Path) -> Day:
 def work(day: Day, what: What, takes: list[DayTake] | None = None) -> Day:
     """As the desk does it, in this process; the real processes have a test of their own."""
     for take in takes if takes is not None else day.takes:
-        setup = held_against(day)
-        moved = moved_lanes(take, setup) if setup is not None else frozenset[str]()
+        held = held_against(day)
+        moved = moved_lanes(take, held) if held is not None else frozenset[str]()
         day = day.with_take(done(Asked(take, what, moved=moved)).take)
     assert [take.error for take in day.takes] == [""] * len(day.takes)
     return day
@@ -55,15 +55,15 @@ def test_a_new_list_has_names_lengths_and_lanes(folder: Path) -> None:
 def test_measured_takes_say_what_moved(measured: Day) -> None:
     assert {take.state for take in measured.takes} == {"measured"}
     assert all(take.is_checked and not take.faults and len(take.picture) == 96 for take in measured.takes)
-    setup = held_against(measured)
-    assert setup is not None
+    held = held_against(measured)
+    assert held is not None
     moved = {
         (take.name, one.lane, round(one.samples or 0))
         for take in measured.takes
-        for one in differences(take, setup)
+        for one in differences(take, held)
     }
     assert moved == {("Take 4", "side", 48), ("Take 5", "side", 48)}
-    (move,) = moves_over(measured.takes, setup)
+    (move,) = moves_over(measured.takes, held)
     assert (move.lane, move.before, move.after) == ("side", "Take 3", "Take 4")
 
 
@@ -74,7 +74,7 @@ def test_a_list_made_again_knows_what_was_done(measured: Day, folder: Path) -> N
 
 
 def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, folder: Path) -> None:
-    day = work(measured, Accept(held_against(measured)))
+    day = work(measured, Accept(usual(measured.takes)))
     assert {take.state for take in day.takes} == {"lined up"}
     side = load(day.takes[3].session).lane_named("side")
     version = load(day.takes[3].session).current_version

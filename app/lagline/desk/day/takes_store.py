@@ -122,10 +122,10 @@ class TakesStore(QObject):
 def _found(day: Day, cancelled: Stopped) -> Found:
     from lagline.day.against import differences, held_against  # loads the analysis
 
-    setup = held_against(day)
+    held = held_against(day)
     found = {}
     for take in day.takes:
         if cancelled():
             raise Cancelled
-        found[take.name] = None if setup is None else differences(take, setup)
+        found[take.name] = None if held is None else differences(take, held)
     return found
