@@ -21,7 +21,7 @@ from msgspec import Struct
 from lagline.deliver.csv_text import csv_text
 from lagline.deliver.placement import Placement
 from lagline.deliver.stamps import first_sample
-from lagline.deliver.timeline import Json, otio_object, time, track, whole_timeline
+from lagline.deliver.timeline import Json, marker_objects, otio_object, time, track, whole_timeline
 from lagline.files import readable
 from lagline.session.values import Session, Version
 
@@ -103,7 +103,8 @@ def edit_timeline(
     """The edit as OpenTimelineIO; `urls` : how each recording is reached."""
     tracks = [track(row.lane, _pieces(row, session.rate_hz, urls[row.path])) for row in rows]
     begins = time((session.time_reference or 0) + where.start, session.rate_hz)
-    return whole_timeline(f"{session.name}, {version.name}, recordings", begins, version.note, tracks)
+    name = f"{session.name}, {version.name}, recordings"
+    return whole_timeline(name, begins, version.note, tracks, marker_objects(session, where.start))
 
 
 def urls_from(folder: Path, rows: tuple[EditedLane, ...]) -> dict[Path, str]:

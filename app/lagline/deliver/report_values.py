@@ -20,6 +20,7 @@ from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
 from lagline.session.balance_words import balance_words, pan_words
 from lagline.session.findings import Finding, trust_figure
+from lagline.session.markers import marker_words
 from lagline.session.ranking_words import place_words, ranking_sentence
 from lagline.session.trial_words import trial_words, when_words
 from lagline.session.values import ORIGINAL_ID, Lane, Ranking, Session, Trial, Version
@@ -90,6 +91,7 @@ class ReportWords(Struct, frozen=True):
     rates: Table
     roundings: Table
     sheet_remarks: list[str]
+    markers: Table
     trials: Table
     rankings: list[RankingWords]
     files: Table
@@ -139,6 +141,10 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
         rates=rates_table(sheet),
         roundings=rounding_table(sheet),
         sheet_remarks=list(sheet.remarks),
+        markers=Table(
+            ["marker", "where"],
+            [[marker.name, marker_words(marker, session.rate_hz)] for marker in session.markers],
+        ),
         trials=Table(
             ["when", "kind", "versions", "result", "probability", "note"],
             [_trial_row(session, trial) for trial in session.trials],

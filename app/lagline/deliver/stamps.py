@@ -14,6 +14,7 @@ from lagline.deliver.own import BLEND, ORIGINATOR, mark
 from lagline.deliver.placement import Placement
 from lagline.media.bext import Bext, ascii_only, pack_bext
 from lagline.media.carry import Carried, retimed_chunks
+from lagline.media.cue import CuePoint, named_cue, pack_cues
 from lagline.media.ixml import Family
 from lagline.media.riff import Chunk
 from lagline.media.write import BITS
@@ -50,8 +51,21 @@ def lane_chunks(
         time_reference=where.time_reference,
         stretch=stretch(version.move(lane.id)),
         family=family,
+        markers=marker_cues(session, where),
     )
     return [_bext_chunk(bext, loudness), *others]
+
+
+def marker_cues(session: Session, where: Placement) -> list[CuePoint]:
+    """The take's markers in the files of a set; those that lie outside are left out."""
+    cues: list[CuePoint] = []
+    for marker in session.markers:
+        stop = marker.at_samples if marker.stop_samples is None else marker.stop_samples
+        first, last = (round(where.samples_later(at, session.rate_hz)) for at in (marker.at_samples, stop))
+        if 0 <= first <= last <= where.frames:
+            length = None if marker.stop_samples is None else last - first
+            cues.append(named_cue(len(cues) + 1, first, marker.name, length))
+    return cues
 
 
 def stretch(move: Move) -> float:
@@ -78,7 +92,7 @@ def blend_chunks(
     bext = replace(
         _new_bext(f"{session.name}, blend, {version.name}"), time_reference=where.time_reference
     ).with_history(_history(where.rate_hz, subtype, "mono" if mono else "stereo", blend_words(gain_db)))
-    return [_bext_chunk(bext, loudness)]
+    return [_bext_chunk(bext, loudness), *pack_cues(tuple(marker_cues(session, where)))]
 
 
 def _new_bext(description: str) -> Bext:

@@ -35,17 +35,37 @@ def timeline(session: Session, version: Version, files: Iterable[DeliveredFile],
         for channel, held in enumerate(file.held, start=1)
     ]
     begins = time(where.time_reference, where.rate_hz)
-    return whole_timeline(f"{session.name}, {version.name}", begins, version.note, tracks)
+    name = f"{session.name}, {version.name}"
+    return whole_timeline(name, begins, version.note, tracks, marker_objects(session, where.start))
 
 
-def whole_timeline(name: str, begins: Json, note: str, tracks: Iterable[Json]) -> bytes:
-    """The document: tracks that begin together at a time."""
+def marker_objects(session: Session, start: int) -> list[Json]:
+    """The take's markers, from the timeline's start; a place is a range without length."""
+    rate_hz = session.rate_hz
+    return [
+        otio_object(
+            "Marker.2",
+            name=marker.name,
+            marked_range=otio_object(
+                "TimeRange.1",
+                start_time=time(marker.at_samples - start, rate_hz),
+                duration=time((marker.stop_samples or marker.at_samples) - marker.at_samples, rate_hz),
+            ),
+        )
+        for marker in session.markers
+    ]
+
+
+def whole_timeline(
+    name: str, begins: Json, note: str, tracks: Iterable[Json], markers: Iterable[Json]
+) -> bytes:
+    """The document: tracks that begin together at a time, and marks over them."""
     document = otio_object(
         "Timeline.1",
         name=name,
         global_start_time=begins,
         metadata={"lagline": {"made_by": f"Lagline {__version__}", "note": note}},
-        tracks=otio_object("Stack.1", name="tracks", children=list(tracks)),
+        tracks=otio_object("Stack.1", name="tracks", children=list(tracks), markers=list(markers)),
     )
     return msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
 

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from lagline.errors import FileMissing, NoPermission, NotAudio
 from lagline.files import for_libsndfile
 from lagline.media.bext import Bext, parse_bext
-from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues
+from lagline.media.cue import CuePoint, moved_cues, pack_cues, parse_cues, renumbered
 from lagline.media.flac_blocks import read_kept_chunks
 from lagline.media.ixml import NEW_IXML, Family, retimed_ixml
 from lagline.media.loops import moved_loops
@@ -167,6 +167,7 @@ def retimed_chunks(
     time_reference: int,
     stretch: float = 1.0,
     family: Family | None = None,
+    markers: Sequence[CuePoint] = (),
 ) -> tuple[Chunk, ...]:
     """Everything but the bext, for a file that holds channels of the recording.
 
@@ -179,6 +180,7 @@ def retimed_chunks(
     frames, bits, time_reference : of the new file.
     stretch : how much longer the content lasts in the new file: not 1 where drift was taken out.
     family : the files it is delivered with.
+    markers : more marks, where they lie in the new file; they are numbered after those of the recording.
     """
     chunks: list[Chunk] = []
     told = carried.ixml or (NEW_IXML if names else None)
@@ -200,5 +202,7 @@ def retimed_chunks(
         loops = moved_loops(carried.loops, later_samples, stretch * wanted_hz / rate_hz, wanted_hz, frames)
         if loops is not None:
             chunks.append(Chunk(b"smpl", loops))
-    chunks += pack_cues(moved_cues(carried.cues, later_samples, rate_hz, wanted_hz, frames, stretch))
+    cues = moved_cues(carried.cues, later_samples, rate_hz, wanted_hz, frames, stretch)
+    taken = max((point.id for point in cues), default=0)
+    chunks += pack_cues((*cues, *(renumbered(point, taken + point.id) for point in markers)))
     return tuple(chunks)

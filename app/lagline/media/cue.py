@@ -25,6 +25,21 @@ class CuePoint(Struct, frozen=True):
     texts: tuple[Chunk, ...] = ()
 
 
+def named_cue(id: int, at_samples: int, name: str, length_samples: int | None = None) -> CuePoint:
+    """A mark with its label, and its length where it is a region."""
+    number = struct.pack("<I", id)
+    texts = [Chunk(b"labl", number + name.encode() + b"\0")]
+    if length_samples is not None:
+        texts.append(Chunk(b"ltxt", number + struct.pack("<I4s4H", length_samples, b"rgn ", 0, 0, 0, 0)))
+    return CuePoint(id, at_samples, tuple(texts))
+
+
+def renumbered(point: CuePoint, id: int) -> CuePoint:
+    """The same mark under another number."""
+    number = struct.pack("<I", id)
+    return CuePoint(id, point.at_samples, tuple(Chunk(one.id, number + one.data[4:]) for one in point.texts))
+
+
 def parse_cues(cue: bytes, adtl: bytes = b"") -> tuple[CuePoint, ...]:
     """The points of a cue chunk; `adtl` is the data of the LIST chunk, beginning with "adtl"."""
     if len(cue) < 4:

@@ -30,6 +30,12 @@ def check(session: Session) -> None:
         _check_count("its loop", *session.loop)
         if session.loop[0] >= session.loop[1]:
             raise ValueError("its loop ends before it starts")
+    for marker in session.markers:
+        _check_name("a marker", marker.name)
+        stop = marker.at_samples if marker.stop_samples is None else marker.stop_samples
+        _check_count("a marker", marker.at_samples, stop)
+        if stop < marker.at_samples:
+            raise ValueError(f"its region {marker.name} ends before it starts")
     if not -100 <= session.temperature_c <= 100:
         raise ValueError(f"an air temperature of {session.temperature_c} degrees C makes no sense")
     _check_stamp(session.time_reference)

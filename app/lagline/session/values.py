@@ -184,6 +184,14 @@ def run_key(mode: str, version_ids: tuple[str, str]) -> str:
     return " ".join((mode, *sorted(version_ids)))
 
 
+class Marker(Struct, frozen=True):
+    """A named place of the take, or a region of it."""
+
+    at_samples: int  # session time
+    name: str
+    stop_samples: int | None = None  # where a region ends; None for a place
+
+
 class Session(Struct, frozen=True):
     """One take and everything decided about it. Times are samples at `rate_hz`.
 
@@ -207,6 +215,7 @@ class Session(Struct, frozen=True):
     )  # of trials, by `run_key`, since the last kept
     marks: dict[str, Mark] = field(default_factory=dict)  # by a combination's id (`combinations.cells.Cell`)
     rankings: tuple[Ranking, ...] = ()
+    markers: tuple[Marker, ...] = ()  # in order of time
     notes: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
 

@@ -32,6 +32,7 @@ from lagline.session.values import (
     Before,
     Lane,
     Mark,
+    Marker,
     Move,
     Origin,
     Ranked,
@@ -45,9 +46,9 @@ from lagline.session.values import (
 
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
-    Session, Lane, Source, Version, Move, Balance, Mark, Ranking, Ranked, Origin, SameSound, Before, Trial,
-    Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan, PlannedLane,
-    Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
+    Session, Lane, Source, Version, Move, Balance, Mark, Marker, Ranking, Ranked, Origin, SameSound, Before,
+    Trial, Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan,
+    PlannedLane, Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
     Day, DayTake, Facts, LaneFact, Delivered,
 )  # fmt: skip
 

@@ -9,6 +9,7 @@ from PySide6.QtGui import QIcon, QPixmap
 from PySide6.QtWidgets import QMenu, QWidget
 
 from lagline.desk.actions import Actions
+from lagline.desk.commanding.marker_commands import MarkerCommands
 from lagline.desk.lanes.selection import Selection
 from lagline.desk.parts import DeskParts
 from lagline.desk.theme import theme_of
@@ -21,7 +22,17 @@ LANE = (
     "polarity", "mute", "solo", "anchor", "link", GROUP, "rename", "fold", "move_up", "move_down", "remove",
 )  # fmt: skip
 TIME = ("play", "loop", "zoom_loop", GROUP, "fit", "zoom_samples", "next_attack", "last_attack", GROUP)
-RULER = (*TIME, "loop_start", "loop_stop", "loop_view", "loop_whole")
+RULER = (
+    *TIME,
+    "marker",
+    "next_marker",
+    "last_marker",
+    GROUP,
+    "loop_start",
+    "loop_stop",
+    "loop_view",
+    "loop_whole",
+)
 MARK = 12
 
 
@@ -29,8 +40,8 @@ class ContextMenus:
     """One for a lane's header, its wave, the ruler, the sum and a finding. A lane under the pointer is chosen
     first, unless it is one of several chosen ones."""
 
-    def __init__(self, parts: DeskParts, actions: Actions) -> None:
-        self._parts, self._actions = parts, actions
+    def __init__(self, parts: DeskParts, actions: Actions, markers: MarkerCommands) -> None:
+        self._parts, self._actions, self._markers = parts, actions, markers
         parts.lanes.stack.menu_requested.connect(self._lane)
         self._on(parts.lanes.ruler, RULER)
         self._on(parts.lanes.sum, TIME[:-1])
@@ -44,8 +55,15 @@ class ContextMenus:
         widget.customContextMenuRequested.connect(partial(self._show, widget, commands))
 
     def _show(self, widget: QWidget, commands: tuple[str, ...], at: QPoint) -> None:
-        if self._parts.store.session is not None:
-            self._menu(commands).popup(widget.mapToGlobal(at))
+        if self._parts.store.session is None:
+            return
+        menu, ruler = self._menu(commands), self._parts.lanes.ruler
+        marker = ruler.marker_at(at.x()) if widget is ruler else None
+        if marker is not None:
+            menu.addSeparator()
+            menu.addAction(f"Rename marker {marker.name}…", partial(self._markers.rename, marker))
+            menu.addAction(f"Remove marker {marker.name}", partial(self._markers.remove, marker))
+        menu.popup(widget.mapToGlobal(at))
 
     def _lane(self, lane_id: str, at: QPoint, is_wave: bool) -> None:
         stack = self._parts.lanes.stack

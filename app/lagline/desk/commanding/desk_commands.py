@@ -10,6 +10,7 @@ from lagline.desk.commanding.board_commands import BoardCommands
 from lagline.desk.commanding.dialog_commands import DialogCommands
 from lagline.desk.commanding.lane_commands import LaneCommands
 from lagline.desk.commanding.listen_commands import ListenCommands
+from lagline.desk.commanding.marker_commands import MarkerCommands
 from lagline.desk.commanding.restore_commands import RestoreCommands
 from lagline.desk.commanding.same_sound import SameSoundCommands
 from lagline.desk.commanding.takes_commands import TakesCommands
@@ -42,6 +43,7 @@ class DeskCommands:
         self.board = BoardCommands(parts, self.listen)
         self.points = RestoreCommands(parts)
         self.same_sound = SameSoundCommands(parts)
+        self.markers = MarkerCommands(parts)
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
         self.takes = TakesCommands(parts)
@@ -61,6 +63,7 @@ class DeskCommands:
             **self.dialogs.handlers(),
             **self.points.handlers(),
             **self.same_sound.handlers(),
+            **self.markers.handlers(),
             "welcome": self.welcome,
             **self.setups.handlers(),
             **self.sheets.handlers(),

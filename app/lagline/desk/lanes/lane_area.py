@@ -194,6 +194,7 @@ class LaneArea(QWidget):
             count = len(session.lanes)
             self._facts.setText(f"{count} lane{'s' if count != 1 else ''} · {session.rate_hz / 1000:g} kHz")
             self.ruler.show_rate(session.rate_hz)
+            self.ruler.show_markers(session.markers)
         self.plate.show_session(session)
         self.stack.show_session(session)
         self.sum.show_session(with_before(session) if session is not None else None)

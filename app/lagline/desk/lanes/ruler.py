@@ -24,10 +24,19 @@ from lagline.desk.lanes.loop_hand import LoopHand
 from lagline.desk.lanes.ticks import Tick, ticks
 from lagline.desk.theme import theme_of
 from lagline.desk.timeview import TimeViewModel
+from lagline.session.values import Marker
 
 HEIGHT, LOOP_TOP = 44, 25
 HANDLE_PX = 7  # on either side of the playhead
 WIDEST_LABEL = 200  # pixels, and more
+FLAG_PAD = 4
+
+
+def small(font: QFont) -> QFont:
+    """The font of figures and flags."""
+    smaller = QFont(font)
+    smaller.setPointSizeF(max(font.pointSizeF() - 1.0, 6.5))
+    return smaller
 
 
 class Ruler(QWidget):
@@ -37,6 +46,7 @@ class Ruler(QWidget):
     scrub_requested = Signal(float)  # the hand drags the playhead over this session sample ...
     scrub_ended = Signal(float)  # ... and lets go
     loop_requested = Signal(object, str)  # (start, stop) or None, undo group
+    rename_requested = Signal(object)  # a Marker
 
     def __init__(self, times: TimeViewModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -44,6 +54,7 @@ class Ruler(QWidget):
         self._rate_hz = 48_000
         self._loop: tuple[int, int] | None = None
         self._is_looping = False
+        self._markers: tuple[Marker, ...] = ()
         self._playhead: float | None = None
         self._pointed: float | None = None
         self._pan_x: float | None = None
@@ -80,6 +91,21 @@ class Ruler(QWidget):
             self._loop, self._is_looping = loop, is_looping
             self.update()
 
+    def show_markers(self, markers: tuple[Marker, ...]) -> None:
+        """Draw the take's markers and regions."""
+        if markers != self._markers:
+            self._markers = markers
+            self.update()
+
+    def marker_at(self, x: float) -> Marker | None:
+        """The marker whose flag lies under pixel `x`; of several the last."""
+        metrics = QFontMetrics(small(self.font()))
+        for marker in reversed(self._markers):
+            left = self._times.view.x_of(marker.at_samples)
+            if left - 2 <= x <= left + metrics.horizontalAdvance(marker.name) + 2 * FLAG_PAD:
+                return marker
+        return None
+
     def show_playhead(self, sample: float | None) -> None:
         """Move the playhead; repaints only where it was and where it is."""
         if sample != self._playhead:
@@ -105,9 +131,7 @@ class Ruler(QWidget):
         painter.fillRect(self.rect(), QColor(theme.window))
         painter.fillRect(0, LOOP_TOP, self.width(), HEIGHT - LOOP_TOP - 1, QColor(theme.surface))
         view = self._times.view
-        font = QFont(self.font())
-        font.setPointSizeF(max(font.pointSizeF() - 1.0, 6.5))
-        painter.setFont(font)
+        painter.setFont(small(self.font()))
         left, right = event.rect().left() - 1, event.rect().right() + 1
         marks = ticks(view, self.width(), self._rate_hz)
         shown = [tick for tick in marks if left <= tick.x <= right]
@@ -121,6 +145,7 @@ class Ruler(QWidget):
         for x, label in whole_labels(near, painter.fontMetrics(), self.width()):
             painter.drawText(QPointF(x, 14), label)
         self._paint_loop(painter)
+        self._paint_markers(painter)
         if self._times.chosen_x is not None:
             paint_chosen(painter, theme, self._times.chosen_x, HEIGHT)
         painter.setPen(QColor(theme.line))
@@ -158,6 +183,25 @@ class Ruler(QWidget):
         if box.width() > 70:
             painter.setPen(QColor(theme.text))
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "Loop" if self._is_looping else "Loop off")
+
+    def _paint_markers(self, painter: QPainter) -> None:
+        """A line from top to bottom with a flag; a bar over the whole of a region."""
+        theme, view, metrics = theme_of(self.palette()), self._times.view, painter.fontMetrics()
+        for marker in self._markers:
+            left = view.x_of(marker.at_samples)
+            stop = left if marker.stop_samples is None else view.x_of(marker.stop_samples)
+            width = metrics.horizontalAdvance(marker.name) + 2 * FLAG_PAD
+            if stop < -width or left > self.width():
+                continue
+            flag = QRectF(left, LOOP_TOP + 1, width, HEIGHT - LOOP_TOP - 3)
+            painter.setPen(QPen(QColor(theme.text_muted), 1))
+            painter.drawLine(QPointF(left, 0), QPointF(left, HEIGHT))
+            if stop > left:
+                painter.fillRect(QRectF(left, LOOP_TOP - 3, stop - left, 3), QColor(theme.text_muted))
+            painter.setBrush(QColor(theme.raised))
+            painter.drawRect(flag)
+            painter.setPen(QColor(theme.text))
+            painter.drawText(flag, Qt.AlignmentFlag.AlignCenter, marker.name)
 
     # the hand
 
@@ -211,7 +255,10 @@ class Ruler(QWidget):
         self._hand.release()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        if event.position().y() >= LOOP_TOP and self._loop is not None:
+        marker = self.marker_at(event.position().x())
+        if marker is not None:
+            self.rename_requested.emit(marker)
+        elif event.position().y() >= LOOP_TOP and self._loop is not None:
             self.loop_requested.emit(None, "")
 
     def wheelEvent(self, event: QWheelEvent) -> None:
