@@ -13,20 +13,23 @@ from collections.abc import Callable
 from pathlib import Path
 
 from msgspec.structs import replace
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QWidget
 
 from lagline.analysis.options import AnalysisOptions
+from lagline.combinations.cells import laid_out, parts_of
 from lagline.desk.app import picture_of_desk
+from lagline.desk.panels.board import BoardPanel
 from lagline.desk.panels.evidence import EvidencePanel
 from lagline.desk.panels.findings_panel import FindingsPanel
 from lagline.desk.planner.window import PlannerWindow
 from lagline.desk.style import dress
 from lagline.desk.welcome.welcome_dialog import WelcomeDialog
+from lagline.jobs.combine import measure_cells
 from lagline.jobs.decide import measured_and_accepted
 from lagline.jobs.demo import load_demo
 from lagline.session.edits import with_version
 from lagline.session.plan import Plan, PlannedLane
-from lagline.session.values import Session
+from lagline.session.values import ORIGINAL_ID, Session
 
 PICTURES = Path(__file__).resolve().parent / "pictures"
 DESK_PX = (1280, 800)
@@ -65,6 +68,7 @@ def main() -> None:
     grab(lambda: findings(chapel), out / "findings.png", 500, 460)
     for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
         grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
+    grab(lambda: board(chapel), out / "combinations.png", 640, 560)
     grab(planner, out / "planner.png", *DESK_PX)
     grab(lambda: WelcomeDialog("samples", None), out / "welcome.png", *WELCOME_PX)
 
@@ -96,6 +100,23 @@ def evidence(session: Session, tab: int) -> QWidget:
     panel.show_session(session)
     panel.show_lane(session.lane_named(SHOWN_LANE).id)
     panel.tabs.setCurrentIndex(tab)
+    return panel
+
+
+def board(session: Session) -> QWidget:
+    """One of the near microphones, the far one and the pickup."""
+    cells = laid_out(
+        parts_of(session, [lane.id for lane in session.lanes if lane.name != "near_right"]),
+        (ORIGINAL_ID, session.current_version_id),
+    )
+    panel = BoardPanel()
+    panel.show_session(session)
+    for box in panel.findChildren(QCheckBox):
+        if box.text() == "near_right":
+            box.setChecked(False)
+    panel.show_facts(measure_cells(session, cells))
+    panel.table.choose(cells[7])
+    panel.show_heard(cells[7].id)
     return panel
 
 

@@ -7,10 +7,10 @@ import shutil
 import subprocess
 from pathlib import Path
 
-import numpy as np
 import pyloudnorm
 import pytest
 import soundfile
+from tests.support.close_far_line import FAR_M, NEAR_M, RATE_HZ, SPEED_M_S, take
 
 from lagline.analysis.options import AnalysisOptions
 from lagline.combinations.cells import laid_out, parts_of, with_cell_kept
@@ -20,41 +20,6 @@ from lagline.jobs.combine import hand_over_cells, measure_cells
 from lagline.jobs.decide import measured_and_accepted
 from lagline.jobs.open_take import open_take
 from lagline.session.storage import load, save
-
-RATE_HZ = 48_000
-SPEED_M_S = 343.2  # in air of 20 degrees C, ISO 9613-1
-NEAR_M, FAR_M = 0.30, 0.75
-
-
-def plucked(seconds: float) -> np.ndarray:
-    """Plucked strings after K. Karplus and A. Strong (1983): bursts of noise in loops that average."""
-    rng = np.random.default_rng(4)
-    out = np.zeros(round(seconds * RATE_HZ))
-    for start_s in np.arange(0.3, seconds - 1.0, 0.37):
-        period = int(rng.integers(150, 500))
-        loop = rng.standard_normal(period)
-        note = np.empty(RATE_HZ)
-        for at in range(0, RATE_HZ, period):
-            note[at : at + period] = loop[: len(note[at : at + period])]
-            loop = 0.996 * 0.5 * (loop + np.roll(loop, 1))
-        first = round(start_s * RATE_HZ)
-        out[first : first + RATE_HZ] += 0.05 * note[: len(out) - first]
-    return out
-
-
-def take(folder: Path) -> list[Path]:
-    """The close microphone hears the string 0.30 m away, the far one 0.75 m away, the line at once."""
-    folder.mkdir()
-    sound, paths = plucked(8.0), []
-    spectrum = np.fft.rfft(sound)
-    turns = -2j * np.pi * np.fft.rfftfreq(len(sound), 1 / RATE_HZ)
-    rng = np.random.default_rng(5)
-    for name, metres, level in (("close", NEAR_M, 1.0), ("far", FAR_M, 0.8), ("line", 0.0, 0.9)):
-        late = np.fft.irfft(spectrum * np.exp(turns * metres / SPEED_M_S), len(sound))
-        paths.append(folder / f"{name}.wav")
-        noise = 1e-4 * rng.standard_normal(len(sound))
-        soundfile.write(paths[-1], level * late + noise, RATE_HZ, subtype="PCM_24")
-    return paths
 
 
 def by_ffmpeg(path: Path) -> float:

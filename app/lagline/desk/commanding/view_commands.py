@@ -166,7 +166,10 @@ class ViewCommands:
         self._was_asked, self._steps_aside = True, False
         self._parts.side.show()
         self._check("panel", True)
-        self._parts.side.tabs.show_tab(index)
+        tabs = self._parts.side.tabs
+        tabs.show_tab(index)
+        if index == tabs.indexOf(tabs.board):
+            tabs.board.table.setFocus()  # worked by keys from the first one on
 
     def _step_area(self, by: int) -> None:
         """F6: strip, lanes, side panel, takes list, and round again."""

@@ -116,6 +116,7 @@ class BoardPanel(Themed):
         self.table.balance_asked.connect(self._show_balance)
         self.plot = CellPlot()
         self.table.plot_asked.connect(self._show_plot)
+        self.table.deliver_asked.connect(self._ask_deliver)
         self.table.currentCellChanged.connect(self._show_cell)
         self._words = plain_label(selectable=True)
         self._words.setAccessibleName("What this combination does")
@@ -149,7 +150,7 @@ class BoardPanel(Themed):
         self._plot = _button("Plot", "Its tone against the fullest combination (P)", self._show_plot)
         self._plot.setCheckable(True)
         self._rank = _button("Compare blind…", "", self._ask_rank)
-        self._deliver = _button("Deliver…", "Write several as files, equally loud", self._ask_deliver)
+        self._deliver = _button("Deliver…", "Write several as files, equally loud (D)", self._ask_deliver)
         for button in (self._balance, self._plot):
             button.setMinimumWidth(button.sizeHint().width() + PAD)  # bold while it is open
 

@@ -34,6 +34,7 @@ _OWN_KEYS = {
     Qt.Key.Key_K,
     Qt.Key.Key_B,
     Qt.Key.Key_P,
+    Qt.Key.Key_D,
     *_STAR_KEYS,
 }
 
@@ -70,7 +71,8 @@ class _WholeClauses(QStyledItemDelegate):
 class BoardTable(QTableWidget):
     """Arrow keys and clicks hear a cell; 1 to 5 rate it, 0 takes the stars away, Delete strikes it out or
     takes it back, V keeps it as a version, Enter hears it again, M mends it with the least change and hears
-    that, K keeps what M found, B opens the balance, P the plot of the tone."""
+    that, K keeps what M found, B opens the balance, P the plot of the tone,
+    D delivers."""
 
     hear_asked = Signal(object)  # Cell
     stars_asked = Signal(int)
@@ -80,6 +82,7 @@ class BoardTable(QTableWidget):
     mend_kept = Signal()
     balance_asked = Signal()
     plot_asked = Signal()
+    deliver_asked = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -92,7 +95,8 @@ class BoardTable(QTableWidget):
         self.setItemDelegate(_WholeClauses(self))
         self.setAccessibleName("Combinations")
         self.setToolTip(
-            "Arrow keys hear · 1 to 5 rate · Delete strikes out · V keeps\nM mends · B balances · P plots"
+            "Arrow keys hear · 1 to 5 rate · Delete strikes out\n"
+            "V keeps · M mends · B balances · P plots · D delivers"
         )
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
@@ -155,7 +159,7 @@ class BoardTable(QTableWidget):
             item = QTableWidgetItem()
             self.setItem(row, column, item)
         heard = f"{HEARD} " if look.cell.id == self._heard else ""
-        stars = f"{STAR * look.mark.rating} " if look.mark.rating else ""
+        stars = f"{look.mark.rating}{STAR} " if look.mark.rating else ""
         text = f"{heard}{stars}{look.words}"
         if item.text() != text:
             item.setText(text)
@@ -199,6 +203,7 @@ class BoardTable(QTableWidget):
             Qt.Key.Key_K: self.mend_kept,
             Qt.Key.Key_B: self.balance_asked,
             Qt.Key.Key_P: self.plot_asked,
+            Qt.Key.Key_D: self.deliver_asked,
         }
         if key in _STAR_KEYS:
             self.stars_asked.emit(_STAR_KEYS[key])

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from msgspec.structs import replace
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QFormLayout,
@@ -29,6 +29,7 @@ from lagline.desk.stoppable import StoppableDialog
 from lagline.desk.theme import MARGIN, PAD
 
 TITLE = "Deliver combinations"
+_ROW = 26  # pixels
 
 
 class CellsDialog(StoppableDialog):
@@ -63,6 +64,7 @@ class CellsDialog(StoppableDialog):
         self._list.setToolTip("Space ticks a combination")
         for name in names.values():
             item = QListWidgetItem(name)
+            item.setSizeHint(QSize(0, _ROW))
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             self._list.addItem(item)
         self._folder = QLineEdit()
@@ -72,7 +74,7 @@ class CellsDialog(StoppableDialog):
         self._depth = Chooser("Bit depth", "Of the printed combinations")
         self._depth.offer(
             [
-                ("as the recordings", "source"),
+                ("as recorded", "source"),
                 ("16 bit", "16"),
                 ("24 bit", "24"),
                 ("32-bit float", "float"),
@@ -93,6 +95,10 @@ class CellsDialog(StoppableDialog):
         self._folder.textChanged.connect(self._refresh)
         self._lay_out(tuple(starred))
         self.show_ended("")
+        self._folder.setFocus()
+        first = self.ticked[:1]
+        if first:
+            self._list.setCurrentRow(self._cells.index(first[0]))
         self.resize(520, 560)
 
     def _lay_out(self, starred: tuple[Cell, ...]) -> None:
