@@ -83,11 +83,11 @@ def cell_version(session: Session, cell: Cell) -> Version:
 
     A lane that is muted in that version takes part where the cell has it. Raises NotInSession.
     """
-    version = session.version(cell.version_id)
-    balances = {
-        lane.id: replace(version.balance(lane.id), mute=lane.id not in cell.lane_ids)
-        for lane in session.lanes
-    }
+    version, sounding = session.version(cell.version_id), set(cell.lane_ids)
+    balances = {}
+    for lane in session.lanes:
+        balance, mute = version.balance(lane.id), lane.id not in sounding
+        balances[lane.id] = balance if balance.mute == mute else replace(balance, mute=mute)
     return Version(cell.id, f"{cell.name}, {timing_name(session, cell)}", version.moves, balances)
 
 

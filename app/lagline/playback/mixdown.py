@@ -12,7 +12,7 @@ from lagline.blend.signals import Signals, signals_of
 from lagline.playback.level_track import shares_of
 from lagline.session.values import ORIGINAL_ID, Session, Version
 
-MOST_SIGNALS = 48  # rendered ahead; versions that would need more, to keep the moment, keep the clock
+MOST_SIGNALS = 64  # rendered ahead; versions that would need more, to keep the moment, keep the clock
 FloatArray = npt.NDArray[np.float32]
 Parts = tuple[tuple[int, float, float], ...]  # signal, its gain on the left and on the right; none below 0
 

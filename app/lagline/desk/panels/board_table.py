@@ -141,10 +141,12 @@ class BoardTable(QTableWidget):
 
     def show_heard(self, version_id: str) -> None:
         """Mark the cell whose version is heard."""
-        if version_id != self._heard:
-            self._heard = version_id
-            for row, line in enumerate(self._looks):
-                for column, look in enumerate(line):
+        if version_id == self._heard:
+            return
+        before, self._heard = self._heard, version_id
+        for row, line in enumerate(self._looks):
+            for column, look in enumerate(line):
+                if look.cell.id in (before, version_id):
                     self._fill(row, column, look)
 
     def refresh(self) -> None:
