@@ -272,7 +272,7 @@ class JournalMismatch(TakeError):
         self.path = path
         super().__init__(
             f"{path} can't be continued ({reason}). "
-            f"Choose another folder for the results, or delete this one."
+            f"Ask as before, choose another folder for the results, or delete this one."
         )
 
 

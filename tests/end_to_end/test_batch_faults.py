@@ -115,3 +115,16 @@ def test_takes_are_delivered_in_the_same_run_and_told_line_by_line(
     capsys.readouterr()
     assert run([*asked, "--deliver", "--json"], NoDesk()) == 0  # nothing is left to do
     assert capsys.readouterr().out == ""
+
+
+def test_notes_are_told_below_the_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import soundfile
+
+    root = tmp_path / "archive"
+    take(root / "song", 3)
+    samples, _ = soundfile.read(root / "song" / "Far.wav", dtype="float32")
+    recording(root / "song" / "Far.wav", 0.5 * samples + 0.1, RATE_HZ)  # an offset is worth a note
+    run(["batch", str(root), "--out", str(tmp_path / "out"), "--workers", "1"], NoDesk())
+    printed = capsys.readouterr().out
+    noted = json.loads((tmp_path / "out" / "summary.json").read_text())["results"][0]["warnings"]
+    assert noted and all(f"note on song: {note}" in printed for note in noted)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from lagline.jobs.find_takes import FoundTake
     from lagline.jobs.journal import TakeResult
 
+MOST_NOTES = 20  # below the table; more would hide what is wrong
 ALL_WELL, NOTHING_DONE, DONE_WITH_FAULTS = 0, 1, 3
 
 
@@ -188,6 +189,11 @@ def _show(results: Sequence[TakeResult], files: Sequence[Path]) -> None:
     for result in results:
         for fault in result.faults:
             print_line(f"fault in {result.take}: {fault}")
+    notes = [f"note on {result.take}: {warning}" for result in results for warning in result.warnings]
+    for line in notes[:MOST_NOTES]:
+        print_line(line)
+    if len(notes) > MOST_NOTES:
+        print_line(f"{len(notes) - MOST_NOTES} more notes: {files[-1].name} has them all.")
     failed = sum(result.state == "failed" for result in results)
     faulty = sum(bool(result.faults) for result in results)
     first, *others = files

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 
+import msgspec
 from msgspec import Struct
 
 from lagline.analysis.options import AnalysisOptions
@@ -21,7 +22,7 @@ from lagline.jobs.many import worked
 from lagline.session import edits
 from lagline.session.findings import Alignment
 from lagline.session.setup import Setup, applied, matched_lanes
-from lagline.session.storage import SUFFIX, save
+from lagline.session.storage import SUFFIX, save, stamp_of
 from lagline.session.values import Session
 from lagline.units import DEFAULT_TEMPERATURE_C
 
@@ -41,14 +42,29 @@ class BatchOptions(Struct, frozen=True):
     delivers: bool = False  # each take's aligned files, blends and sheet, beside its session
 
     def said(self) -> str:
-        """What was asked for, to tell whether a batch that was begun can be gone on with."""
-        setup = "" if self.setup is None else f", setup {self.setup.name}: {self.setup.lanes}"
-        return (
-            f"{self.takes_from or 'takes'}, anchor {self.anchor}, search {self.search_ms} ms, "
-            f"rate {self.rate_hz} Hz, {self.temperature_c} degrees C, "
-            f"whole samples {self.rounding == 'all'}{' within uncertainty' * (self.rounding == 'within')}"
-            f"{setup}{', delivered' if self.delivers else ''}"
-        )
+        """What was asked for, in words, to tell whether a batch that was begun can be gone on with."""
+        anchors = {"latest": "the lane that hears the source last", "first": "the first lane"}
+        roundings = {
+            "none": "",
+            "all": "shifts in whole samples",
+            "within": "whole samples where they may be",
+        }
+        said = [
+            self.takes_from or "takes",
+            f"lined up on {anchors.get(self.anchor, self.anchor)}",
+            "" if self.search_ms is None else f"searched within {self.search_ms:g} ms",
+            "" if self.rate_hz is None else f"at {self.rate_hz} Hz",
+            f"air at {self.temperature_c:g} degrees C",
+            roundings[self.rounding],
+            "" if self.setup is None else f"kept to the setup {self.setup.name} ({_known_by(self.setup)})",
+            "delivered" if self.delivers else "",
+        ]
+        return "; ".join(part for part in said if part)
+
+
+def _known_by(setup: Setup) -> str:
+    """A few letters that another setup of the same name does not share."""
+    return stamp_of(msgspec.json.encode(setup))[:8]
 
 
 Work = Callable[..., TakeResult]  # called as `one_take`

@@ -10,6 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -45,12 +46,31 @@ def held_back() -> Iterator[None]:
             signal.raise_signal(signal.SIGINT)
 
 
+def start_the_tracker() -> None:
+    """Start the process that clears up what others share (multiprocessing's), unless it runs already.
+
+    Python keeps it from hearing Ctrl+C and TERM, but not from a closing terminal, and it would call it a leak
+    when its parent was killed and it clears up: what it is there for.
+    """
+    if sys.platform == "win32":
+        return  # there is none
+    from multiprocessing import resource_tracker
+
+    quiet = "ignore::UserWarning:multiprocessing.resource_tracker"
+    with _masked(signal.SIGHUP):
+        sys.warnoptions.append(quiet)  # handed down to it
+        try:
+            resource_tracker.ensure_running()
+        finally:
+            sys.warnoptions.remove(quiet)
+
+
 @contextmanager
-def _masked() -> Iterator[None]:
+def _masked(number: int = signal.SIGINT) -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {number})
     try:
         yield
     finally:

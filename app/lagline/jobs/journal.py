@@ -68,8 +68,17 @@ def read_journal(folder: Path, asked: str) -> list[TakeResult]:
         return []
     head, results = _read(path)
     if head.asked != asked:
-        raise JournalMismatch(path, f"the batch begun there was asked for: {head.asked}")
+        raise JournalMismatch(path, _otherwise(head.asked.split("; "), asked.split("; ")))
     return results
+
+
+def _otherwise(then: list[str], now: list[str]) -> str:
+    """What differs, in words."""
+    gone = [part for part in then if part not in now]
+    new = [part for part in now if part not in then]
+    return (
+        f"the batch begun there: {', '.join(gone) or 'without'}; asked for now: {', '.join(new) or 'without'}"
+    )
 
 
 def finished(folder: Path) -> list[TakeResult]:

@@ -95,6 +95,7 @@ def _alone(work: Callable[[Item], Result], item: Item, died: Callable[[Item], Re
 def _staff(workers: int) -> Iterator[tuple[Executor, Callable[[], None]]]:
     """The processes, and a function that asks them to stop. An interrupt or an error waits for the work under
     way, not for what is still queued."""
+    interrupts.start_the_tracker()
     told, teller = multiprocessing.Pipe(duplex=False)
     with told, teller, _pool(workers, told) as pool:
         try:

@@ -11,6 +11,8 @@ from lagline.errors import JournalMismatch
 from lagline.jobs.batch import BatchOptions, run_batch
 from lagline.jobs.find_takes import FoundTake
 from lagline.jobs.journal import TakeResult
+from lagline.session.setup import Setup, SetupLane
+from lagline.session.values import Move
 
 
 def run(names: list[str], results: Path, workers: int = 2) -> dict[str, TakeResult]:
@@ -57,8 +59,16 @@ def test_a_stopped_batch_goes_on_where_it_was(tmp_path: Path) -> None:
 
 def test_another_request_in_the_same_folder_is_refused(tmp_path: Path) -> None:
     run(["a"], tmp_path)
-    with pytest.raises(JournalMismatch):
+    with pytest.raises(JournalMismatch) as told:
         run_batch([], tmp_path, BatchOptions(rounding="all"), workers=1, progress=print, work=by_name)
+    said = "(the batch begun there: without; asked for now: shifts in whole samples)"
+    assert said in str(told.value) and "None" not in str(told.value)
+
+
+def test_setups_of_one_name_are_told_apart(tmp_path: Path) -> None:
+    one, other = (Setup("pair", 48_000, (SetupLane("near", Move(shift)),)) for shift in (1.0, 2.0))
+    assert BatchOptions(setup=one).said() == BatchOptions(setup=one).said()
+    assert BatchOptions(setup=one).said() != BatchOptions(setup=other).said()
 
 
 def test_a_take_that_failed_is_tried_again(tmp_path: Path) -> None:

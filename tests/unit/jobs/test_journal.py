@@ -52,7 +52,7 @@ def test_nothing_begun(tmp_path: Path) -> None:
 
 def test_another_request_is_not_mixed_in(tmp_path: Path) -> None:
     written(tmp_path)
-    with pytest.raises(JournalMismatch, match="asked for: align"):
+    with pytest.raises(JournalMismatch, match="begun there: align; asked for now: align --whole"):
         read_journal(tmp_path, "align --whole-samples")
 
 
