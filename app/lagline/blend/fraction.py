@@ -18,7 +18,6 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from numpy.lib.stride_tricks import sliding_window_view
 
 FloatArray = npt.NDArray[np.float32]
 
@@ -96,7 +95,9 @@ def filtered(padded: FloatArray, weights: FloatArray) -> FloatArray:
     out = np.empty(frames, dtype=np.float32)
     table = _table()
     before, after = weights[:REACH, np.newaxis], weights[: REACH - 1 : -1, np.newaxis]
-    forwards = sliding_window_view(padded, frames)
+    samples = np.ascontiguousarray(padded, dtype=np.float32)
+    step = samples.itemsize
+    forwards = np.ndarray((TAPS, frames), np.float32, samples, 0, (step, step))  # row n begins at sample n
     for start in range(0, frames, _CHUNK):
         first = min(start, frames - 2)  # for the same reason
         count = min(_CHUNK, frames - first)
