@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QApplication
 from lagline.desk.app_icon import app_icon
 from lagline.desk.faults import Faults
 from lagline.desk.file_opening import follow_system
-from lagline.desk.settings import DeskSettings
+from lagline.desk.settings import SCALES, DeskSettings
 from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.errors import CannotWrite
@@ -33,8 +33,11 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
 
     With `measure` the take is measured as soon as it is there, so that a newcomer sees findings first.
     """
-    application = make_application(sys.argv)
     settings = QSettings("Lagline", "Lagline")
+    percent = DeskSettings(settings).scale_percent
+    if percent != SCALES[0]:
+        os.environ.setdefault("QT_SCALE_FACTOR", f"{percent / 100:g}")  # read once, by the application
+    application = make_application(sys.argv)
     dress(application, DeskSettings(settings).theme)
     window = DeskWindow(Player(), settings)
     application.styleHints().colorSchemeChanged.connect(window.follow_system_theme)

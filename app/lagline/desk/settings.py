@@ -15,6 +15,7 @@ from lagline.playback.guard import HIGHEST_CEILING_DBFS, USUAL_RISE_DB
 from lagline.playback.protocol import DeviceChoice
 
 MOST_RECENT = 10
+SCALES = (100, 125, 150, 175, 200)  # per cent
 
 
 class DeskSettings:
@@ -32,6 +33,16 @@ class DeskSettings:
     @unit.setter
     def unit(self, unit: Unit) -> None:
         self._settings.setValue("unit", unit)
+
+    @property
+    def scale_percent(self) -> int:
+        """How large the interface is drawn; one of SCALES."""
+        found = round(self._number("scale_percent") or SCALES[0])
+        return found if found in SCALES else SCALES[0]
+
+    @scale_percent.setter
+    def scale_percent(self, percent: int) -> None:
+        self._settings.setValue("scale_percent", percent)
 
     @property
     def theme(self) -> ThemeChoice:

@@ -227,6 +227,7 @@ class ViewCommands:
         dialog.magnet_requested.connect(self._show_magnet)
         dialog.whole_within_requested.connect(self._take_whole)
         dialog.follow_requested.connect(self._show_follow)
+        dialog.scale_requested.connect(partial(setattr, self._parts.settings, "scale_percent"))
         self._parts.questions.show(dialog)
 
     def _check(self, command_id: str, on: bool) -> None:

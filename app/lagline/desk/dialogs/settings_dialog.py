@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 
 from lagline.desk.amounts import UNITS, Unit
 from lagline.desk.boxes import ComboBox, DoubleSpinBox
-from lagline.desk.settings import DeskSettings
+from lagline.desk.settings import SCALES, DeskSettings
 from lagline.desk.theme import MARGIN, ThemeChoice
 from lagline.units import speed_of_sound
 
@@ -40,6 +40,7 @@ class SettingsDialog(QDialog):
     magnet_requested = Signal(bool)
     whole_within_requested = Signal(bool)
     follow_requested = Signal(bool)
+    scale_requested = Signal(int)  # per cent
 
     def __init__(
         self, settings: DeskSettings, temperature_c: float | None, parent: QWidget | None = None
@@ -50,6 +51,9 @@ class SettingsDialog(QDialog):
         self.unit.addItems([UNIT_NAMES[unit] for unit in UNITS])
         self.theme = ComboBox()
         self.theme.addItems([THEME_NAMES[choice] for choice in get_args(ThemeChoice)])
+        self.scale = ComboBox()
+        self.scale.addItems([f"{percent} %" for percent in SCALES])
+        self.scale.setToolTip("How large everything is drawn, from the next start on")
         self.temperature = DoubleSpinBox()
         self.temperature.setRange(-40.0, 60.0)
         self.temperature.setDecimals(1)
@@ -64,6 +68,7 @@ class SettingsDialog(QDialog):
             self.temperature.setValue(20.0 if temperature_c is None else temperature_c)
         self.unit.setCurrentIndex(UNITS.index(settings.unit))
         self.theme.setCurrentIndex(get_args(ThemeChoice).index(settings.theme))
+        self.scale.setCurrentIndex(SCALES.index(settings.scale_percent))
         self.magnet.setChecked(settings.magnet)
         self.whole_within.setChecked(settings.whole_within)
         self.follow.setChecked(settings.follow)
@@ -72,6 +77,7 @@ class SettingsDialog(QDialog):
         form.addRow("&Shifts in", self.unit)
         form.addRow("&Air temperature", self.temperature)
         form.addRow("&Theme", self.theme)
+        form.addRow("Si&ze", self.scale)
         form.addRow("", self.magnet)
         form.addRow("", self.whole_within)
         form.addRow("", self.follow)
@@ -84,6 +90,7 @@ class SettingsDialog(QDialog):
         column.addWidget(buttons)
         self.unit.currentIndexChanged.connect(self._ask_unit)
         self.theme.currentIndexChanged.connect(self._ask_theme)
+        self.scale.currentIndexChanged.connect(self._ask_scale)
         self.temperature.valueChanged.connect(self._ask_temperature)
         self.magnet.toggled.connect(self.magnet_requested)
         self.whole_within.toggled.connect(self.whole_within_requested)
@@ -96,6 +103,9 @@ class SettingsDialog(QDialog):
 
     def _ask_theme(self, index: int) -> None:
         self.theme_requested.emit(get_args(ThemeChoice)[index])
+
+    def _ask_scale(self, index: int) -> None:
+        self.scale_requested.emit(SCALES[index])
 
     def _ask_temperature(self, temperature_c: float) -> None:
         self._tell_speed(temperature_c)
