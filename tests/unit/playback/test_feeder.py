@@ -230,3 +230,32 @@ def test_the_end_of_the_longest_version_ends_the_programme(shift: float):
     assert (
         rig.mixer.place[1] == max(10_000, 10_000 + int(np.ceil(shift))) - rig.mixer.place[0].programme.start
     )
+
+
+def steady_rig() -> Rig:
+    """A lane that stands still: every dip and every step shows."""
+    rig = Rig({"a": ArrayClip(np.full(3 * RATE_HZ, 0.5))})
+    rig.play(40)
+    return rig
+
+
+def test_an_edit_goes_over_without_a_dip_in_what_is_heard():
+    rig = steady_rig()
+    level = float(rig.play(1)[-1, 0])
+    rig.show(edits.with_gain(rig.session, "a", -6.0))
+    out = rig.play(60)[:, 0]
+    assert out[-1] == pytest.approx(level * 10 ** (-6 / 20), rel=1e-4)
+    assert out.min() == pytest.approx(out[-1], rel=1e-4)
+    assert np.abs(np.diff(out)).max() < level * np.pi / 2 / (BLEND_IN_S * RATE_HZ)
+
+
+def test_what_is_switched_to_before_an_edit_is_made_is_gone_to_in_silence_rather_than_with_a_click():
+    rig = steady_rig()
+    level = float(rig.play(1)[-1, 0])
+    rig.feeder.show(Material(edits.with_gain(rig.session, "a", -20.0), IDS, is_mixed=rig.is_mixed))
+    while rig.mixer.offer is rig.mixer.answered[0]:
+        assert rig.feeder.work()
+    rig.mixer.wanted = replace(rig.mixer.wanted, view=View("v1"))  # its beginning was not mixed
+    out = rig.play(60)[:, 0]
+    assert out[-1] == pytest.approx(level / 10, rel=1e-4)
+    assert np.abs(np.diff(out)).max() < 1.01 * level * np.pi / 2 / (0.005 * RATE_HZ)
