@@ -23,7 +23,8 @@ LaglineError
 │   ├── DemoMissing
 │   ├── NotMeasured     what was found is asked for, and nothing was looked for
 │   ├── JournalMismatch  a batch folder that was begun for something else
-│   └── NoBatch         a folder that holds no results of a batch
+│   ├── NoBatch         a folder that holds no results of a batch
+│   └── ClusterUnusable  a cluster of machines that can't be handed work
 ├── SessionError        a session file
 │   ├── SessionUnreadable
 │   ├── SessionTooNew
@@ -284,6 +285,14 @@ class NoBatch(TakeError):
         super().__init__(
             f"{folder} holds no results of a batch. Give the folders that `lagline batch` wrote them to."
         )
+
+
+class ClusterUnusable(TakeError):
+    """Takes can't be handed to the cluster at `address`; `step` is what to do."""
+
+    def __init__(self, address: str, reason: str, step: str) -> None:
+        self.address = address
+        super().__init__(f"The cluster{f' at {address}' if address else ''} can't be used: {reason}. {step}")
 
 
 class SessionError(LaglineError):

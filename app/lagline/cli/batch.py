@@ -48,6 +48,13 @@ Pattern = Annotated[
 Workers = Annotated[
     int | None, typer.Option(help="Takes measured at once. By default one a processor.", min=1, max=256)
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Let the workers of a dask.distributed scheduler do it, such as tcp://10.0.0.1:8786.",
+    ),
+]
 Share = Annotated[
     str | None,
     typer.Option(
@@ -71,6 +78,7 @@ def batch_command(
     out: Results = None,
     pattern: Pattern = None,
     workers: Workers = None,
+    cluster: Cluster = None,
     share: Share = None,
     shard: OldShare = None,
     setup: SetupOption = None,
@@ -111,7 +119,8 @@ def batch_command(
                 takes,
                 results,
                 asked,
-                workers=workers or os.cpu_count() or 1,
+                workers=_workers(workers, cluster),
+                cluster=cluster or "",
                 progress=tell,
                 finished=_print_line if as_json else lambda _: None,
             )
@@ -124,6 +133,12 @@ def batch_command(
     if not any(result.state == "done" for result in done):
         return NOTHING_DONE
     return ALL_WELL if all(result.is_well for result in done) else DONE_WITH_FAULTS
+
+
+def _workers(workers: int | None, cluster: str | None) -> int:
+    if cluster and workers:
+        raise typer.BadParameter("--workers is for this machine; a cluster has its own. Leave one out.")
+    return workers or os.cpu_count() or 1
 
 
 def _takes(root: Path, pattern: str | None, results: Path, share: str | None) -> Sequence[FoundTake]:

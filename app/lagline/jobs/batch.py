@@ -8,12 +8,14 @@ from pathlib import Path
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from lagline.analysis.options import AnalysisOptions
 from lagline.deliver.options import DeliveryOptions
 from lagline.errors import LaglineError
 from lagline.jobs.apply_setup import LaneComparison, compared
 from lagline.jobs.check import check_recordings
+from lagline.jobs.cluster import worked_on_cluster
 from lagline.jobs.find_takes import FoundTake, opened
 from lagline.jobs.hand_over import hand_over_take
 from lagline.jobs.journal import Journal, LaneResult, TakeResult, read_journal
@@ -90,6 +92,7 @@ def run_batch(
     options: BatchOptions,
     *,
     workers: int,
+    cluster: str = "",
     progress: Callable[[float], None],
     finished: Callable[[TakeResult], None] = lambda _: None,
     cancelled: Callable[[], bool] = never,
@@ -101,21 +104,30 @@ def run_batch(
     their files may have been mended. What comes back, sorted by take, does not depend on the number of
     workers or on interruptions. `finished` is told of each take when it is on the disk.
 
+    cluster : the address of a scheduler whose workers do it instead of processes here (`worked_on_cluster`);
+    they find the takes and `results` under the same paths.
+
     Raises
     ------
     JournalMismatch
         `results` holds a batch asked for something else.
     CannotWrite
         The journal can't be kept; nothing is worth doing then.
+    ClusterUnusable
     """
     before = read_journal(results, options.said())
     done = {result.take: result for result in before if result.state == "done"}
-    todo = [take for take in takes if take.name not in done]
+    todo = [_anywhere(take) for take in takes if take.name not in done]
     total = len(done) + len(todo)
     journal = Journal(results, options.said())
     try:
-        one = partial(work, results=results, options=options)
-        for result in worked(one, todo, _died, workers=workers, cancelled=cancelled):
+        one = partial(work, results=results.absolute(), options=options)
+        made = (
+            worked_on_cluster(one, todo, _died, address=cluster, cancelled=cancelled)
+            if cluster
+            else worked(one, todo, _died, workers=workers, cancelled=cancelled)
+        )
+        for result in made:
             journal.add(result)
             done[result.take] = result
             finished(result)
@@ -123,6 +135,11 @@ def run_batch(
     finally:
         journal.close()
     return tuple(sorted(done.values(), key=lambda result: result.take))
+
+
+def _anywhere(take: FoundTake) -> FoundTake:
+    """Whatever folder a worker was started in."""
+    return replace(take, paths=tuple(path.absolute() for path in take.paths))
 
 
 def _measured(take: FoundTake, results: Path, options: BatchOptions) -> TakeResult:
