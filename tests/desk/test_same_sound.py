@@ -13,11 +13,11 @@ from tests.support.fake_desk import FakePlayer
 
 from lagline.desk.lanes.lane_wave import LaneWave
 from lagline.desk.window import DeskWindow
-from lagline.session.edits import with_link, with_shift
+from lagline.session.edits import with_link, with_move, with_shift
 from lagline.session.origin_words import placement_words, same_sound_words
 from lagline.session.same_sound import with_same_sound
 from lagline.session.storage import load, save
-from lagline.session.values import SameSound, Session
+from lagline.session.values import Move, SameSound, Session
 
 BURST_S = 0.2  # of "near"; "side" has it 56 samples later, "room" 96
 SIDE_LATE, ROOM_LATE = 56, 96
@@ -107,6 +107,25 @@ def test_both_places_are_kept_and_told(take: Session, tmp_path: Path) -> None:
     save(moved, tmp_path / "kept.lagline")
     assert load(tmp_path / "kept.lagline") == moved
     assert placement_words(with_shift(moved, near, 3.0).current_version, near) == "by hand"
+
+
+def test_both_fall_together_where_drift_is_taken_out(take: Session) -> None:
+    near, room = take.lane_named("near").id, take.lane_named("room").id
+    drifting = with_move(take, near, Move(0.0, 1, 20.0))
+    at = 48_000_000.0  # 1000 s
+    moved = with_same_sound(drifting, near, SameSound(room, at, at + 500.0))
+    move = moved.current_version.move(near)
+    assert (at + 500.0 + move.shift_samples) / move.pace == pytest.approx(at, abs=1e-6)
+    assert move.rate_ppm == 20.0
+
+
+def test_a_lane_that_is_removed_meanwhile_is_forgotten(desk: DeskWindow, qtbot: QtBot) -> None:
+    press(desk, "B")
+    click_burst(desk, "room", qtbot)
+    room = lane_id(desk, "room")
+    desk.parts.edits.remove(room)
+    click_burst(desk, "near", qtbot)
+    assert desk.parts.messages.text.startswith("near stays.") and shift_of(desk, "near") == 0
 
 
 def test_linked_lanes_cannot_be_lined_up_on_each_other(take: Session) -> None:

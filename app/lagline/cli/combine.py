@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from lagline.cli import options, progress
-from lagline.cli.telling import note
+from lagline.cli.telling import manner, note
 
 if TYPE_CHECKING:
     from lagline.cli.documents import CombineDocument, Mended
@@ -114,7 +114,7 @@ def combine_command(
         for said in done.warnings:
             note(said)
         for path in done.paths:
-            print(path, file=sys.stderr if as_json else sys.stdout)
+            print(path, file=sys.stderr if as_json or manner().csv else sys.stdout)
 
 
 def _decided(take: list[Path]) -> Session:

@@ -70,7 +70,7 @@ def marker_cues(session: Session, where: Placement) -> list[CuePoint]:
 
 def stretch(move: Move) -> float:
     """How much longer a lane lasts in its file than in the recording: not 1 where drift is taken out."""
-    return 1.0 / (1.0 + move.rate_ppm * 1e-6)
+    return 1.0 / move.pace
 
 
 def first_sample(version: Version, lane: Lane) -> float:

@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Iterable
 
 USUAL_RISE_DB = 6.0  # a second
-MARGIN_DB = 1.0  # levels of short stretches are known to some tenths: aim below what is promised
+MARGIN_DB = 1.6  # levels of short stretches are known to half a dB: aim below what is promised
 HIGHEST_CEILING_DBFS = -1.0  # of peaks; the engineer's own may be lower
 START_LUFS = -45.0  # nothing begins louder after another take or device, and at launch
 SILENT_LUFS = -90.0  # heard below this says nothing about what the ear is used to

@@ -17,8 +17,9 @@ def with_same_sound(session: Session, lane_id: str, sound: SameSound) -> Session
     if sound.lane_id in linked_lanes(session, lane_id):
         raise ValueError(f"{session.lane(lane_id).name} moves along with the lane it is to be lined up on")
     version = session.current_version
-    shift = sound.there_samples + version.move(sound.lane_id).shift_samples - sound.here_samples
-    session = with_shift(session, lane_id, shift)
+    there, here = version.move(sound.lane_id), version.move(lane_id)
+    heard = (sound.there_samples + there.shift_samples) / there.pace
+    session = with_shift(session, lane_id, heard * here.pace - sound.here_samples)
     version = session.current_version
     origin = version.origin(lane_id)
     if origin is None:  # it is where it was recorded

@@ -47,10 +47,9 @@ class Lane(Struct, frozen=True):
 
     def reach(self, rate_hz: int, move: Move) -> tuple[int, int]:
         """First and one-past-last session sample at which the lane sounds under a move."""
-        pace = 1.0 + move.rate_ppm * 1e-6  # samples of the recording heard in one of the session
         start = self.place_samples + move.shift_samples
         stop = start + self.frames(rate_hz)
-        return math.floor(start / pace), math.ceil(stop / pace)
+        return math.floor(start / move.pace), math.ceil(stop / move.pace)
 
 
 class Move(Struct, frozen=True):
@@ -59,6 +58,11 @@ class Move(Struct, frozen=True):
     shift_samples: float = 0.0  # positive: later
     polarity: int = 1  # +1 as recorded, -1 flipped
     rate_ppm: float = 0.0  # the lane's drift that is taken out: positive = it was getting later
+
+    @property
+    def pace(self) -> float:
+        """Samples of the recording that are heard in one of the session."""
+        return 1.0 + self.rate_ppm * 1e-6
 
 
 class Balance(Struct, frozen=True):

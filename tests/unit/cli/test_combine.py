@@ -131,3 +131,9 @@ def test_the_least_change_that_mends_a_comb_is_proposed(tmp_path: Path) -> None:
     assert code == 0 and "close 1.00 ms later: fills " in out
     _, out, _ = lagline(tmp_path / "two.lagline", "--mend", "far, as recorded")
     assert "least change to far, as recorded: it has no notch to mend." in out
+
+
+def test_csv_keeps_to_itself_on_stdout(session_file: Path, tmp_path: Path) -> None:
+    code, out, err = lagline(session_file, "--csv", "--out", tmp_path / "out")
+    assert code == 0
+    assert "combinations.csv" in err and "combinations.csv" not in out

@@ -77,8 +77,10 @@ class SameSoundCommands:
     def _begin_or_take(self) -> None:
         stack = self._parts.lanes.stack
         if self._is_on:
-            if stack.selection.current is not None:
-                self.point(stack.selection.current, self._parts.playing.state.position_samples)
+            lane_id, session = stack.selection.current, self._parts.store.session
+            if lane_id is not None and session is not None:  # waves are drawn at the recording's pace
+                pace = session.current_version.move(lane_id).pace
+                self.point(lane_id, self._parts.playing.state.position_samples * pace)
             return
         self._is_on = True
         stack.let_point(True)
@@ -93,6 +95,11 @@ class SameSoundCommands:
         if session is None or not self._is_on:
             return
         lane_id, at, begins = pointed
+        there_are = {lane.id for lane in session.lanes}
+        if lane_id not in there_are:
+            return
+        if self._first is not None and self._first[0] not in there_are:
+            self._first = None
         if self._first is None or self._first[0] == lane_id:
             self._first = pointed
             self._parts.lanes.stack.show_marks({lane_id: at})

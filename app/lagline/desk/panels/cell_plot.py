@@ -75,7 +75,7 @@ class CellPlot(PlotPane):
         self.redraw(self.theme)
         least = int(np.argmin(self._tone))
         below = f"{signed(float(self._tone[least]), 1)} dB in the third octave of"
-        self.say(f"{name}: {below} {frequency_text(self._bands[least])}, against the fullest.")
+        self.summarise(f"{name}: {below} {frequency_text(self._bands[least])}, against the fullest.")
 
     def redraw(self, theme: Theme) -> None:
         """Draw in the colours of a theme."""

@@ -87,7 +87,7 @@ class CloseUpPlot(PlotPane):
             self.cursor_line.setVisible(False)
             self._cursor_below.setVisible(False)
         if is_new:
-            self.say(self._summary(data))
+            self.summarise(self._summary(data))
         self.redraw(self.theme)
 
     def explain_next(self, is_open: bool) -> None:

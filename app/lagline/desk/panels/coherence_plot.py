@@ -112,7 +112,7 @@ class CoherencePlot(PlotPane):
         self.plot.setXRange(low, high, padding=0)
         self.cursor_line.setVisible(False)
         self.redraw(self.theme)
-        self.say(self._summary())
+        self.summarise(self._summary())
 
     def redraw(self, theme: Theme) -> None:
         low, high = self._band

@@ -96,7 +96,7 @@ class MatchPlot(PlotPane):
             self.plot.setYRange(-height, height, padding=0)
             self.cursor_line.setVisible(False)
             self.redraw(self.theme)
-            self.say(self._summary())
+            self.summarise(self._summary())
         if session is not None:
             if same_curve and session.current_version_id != version_id:
                 self.redraw(self.theme)

@@ -173,6 +173,12 @@ class PlotPane(Themed):
         shown(self._readout, text)
         self.setAccessibleDescription(text)
 
+    def summarise(self, text: str) -> None:
+        """Another picture: its summary is what is read out when there is no cursor."""
+        self._said_before = text
+        self.cursor_line.setVisible(False)
+        self.say(text)
+
     @property
     def said(self) -> str:
         """What is written above the plot: its summary, or the figures at the cursor."""

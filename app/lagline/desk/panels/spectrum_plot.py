@@ -71,7 +71,7 @@ class TwoCurves(PlotPane):
         self.plot.setXRange(low, high, padding=0)
         self.plot.setYRange(*self.y_range(), padding=0)
         self.redraw(self.theme)
-        self.say(self.summary())
+        self.summarise(self.summary())
 
     def curve(self, report: ToneReport, version: VersionTone) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Frequencies in Hz and what is drawn over them."""

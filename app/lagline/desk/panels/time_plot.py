@@ -90,7 +90,7 @@ class TimePlot(PlotPane):
         margin = max(0.1 * (top - bottom), 1.0)
         self.plot.setYRange(bottom - margin, top + margin, padding=0)
         self.redraw(self.theme)
-        self.say(self._summary())
+        self.summarise(self._summary())
 
     def redraw(self, theme: Theme) -> None:
         finding = self._finding

@@ -92,7 +92,7 @@ class ToneChangePlot(PlotPane):
         self.plot.setXRange(low, high, padding=0)
         self.plot.setYRange(*self._y_range(), padding=0)
         self.redraw(self.theme)
-        self.say(self._summary())
+        self.summarise(self._summary())
 
     def _y_range(self) -> tuple[float, float]:
         """It holds bars and curve: the fine curve swings further than the bands, which average it."""
