@@ -24,6 +24,16 @@ CONTROLS: tuple[tuple[str, str], ...] = (
     ("Enter on a button or a box", "press it, open it; Space plays or stops, whatever has the focus"),
     ("Space in a dialog", "press the button that has the focus"),
 )
+BOARD: tuple[tuple[str, str], ...] = (
+    ("Arrow keys, Enter", "hear another combination; the same again"),
+    ("1 to 5, 0", "give it stars, take them away"),
+    ("Delete", "strike it out, take it back"),
+    ("V", "keep it as a version"),
+    ("M, K", "mend its worst notch by the least change, the next one; keep that as a version"),
+    ("B", "balance two or three: arrow keys, with Shift finely, Home all equal, Esc back"),
+    ("P", "plot its tone"),
+    ("D", "deliver combinations"),
+)
 SHARED = {"Tab", "Return", "Enter"}  # in the lanes they mean something else than on the other controls
 MOUSE: tuple[tuple[str, str], ...] = (
     ("Drag over waveforms", "choose a stretch of time, and the lanes it passes"),
@@ -62,7 +72,7 @@ class KeyboardMap(QDialog):
             side_by_side.addLayout(column, 1)
         with_keys = [one for one in COMMANDS if one.keys]
         sections = [(menu, _rows([one for one in with_keys if one.menu == menu])) for menu in MENUS]
-        others = ("Controls", CONTROLS), ("Mouse", MOUSE)
+        others = ("In the combinations", BOARD), ("Controls", CONTROLS), ("Mouse", MOUSE)
         sections = [*((menu, rows) for menu, rows in sections if rows), *others]
         heights = [0, 0]
         for title, rows in sections:
