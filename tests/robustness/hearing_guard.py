@@ -66,7 +66,7 @@ class Person:
 
     def act(self) -> None:
         usual = [self.switch] * 6 + [self.flip, self.mute, self.solo, self.gain] * 2
-        others = [self.monitor] * 3 + [self.equal, self.views, self.seek, self.stop, self.open]
+        others = [self.monitor] * 3 + [self.equal, self.views, self.seek, self.stop, self.open, self.mix]
         rare = [self.device, self.kill_engine, self.kill_meter]
         action = self.dice.choice(rare if self.dice.random() < 0.03 else usual + others)
         action()
@@ -114,6 +114,10 @@ class Person:
         self.player.set_difference(self.difference)
         self.player.set_mono(self.mono)
         self.player.set_same_moment(self.same_moment)
+
+    def mix(self) -> None:
+        """As when the combinations board is opened or left."""
+        self.player.mix_from_lanes(self.dice.random() < 0.7)
 
     def seek(self) -> None:
         self.player.seek(self.dice.randrange(20 * RATE_HZ))
