@@ -30,8 +30,14 @@ Take = Annotated[
         show_default=False,
     ),
 ]
-VersionName = Annotated[
-    str | None, typer.Option("--version", help="Lined up as in this version. By default the current one.")
+VersionNames = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--version",
+        help="Lined up as in this version, beside as recorded; give it again for more. By default the "
+        "current one.",
+        metavar="NAME",
+    ),
 ]
 LaneNames = Annotated[
     list[str] | None,
@@ -70,7 +76,7 @@ ToMend = Annotated[
 
 def combine_command(
     take: Take,
-    version: VersionName = None,
+    version: VersionNames = None,
     lane: LaneNames = None,
     most: Most = 31,
     sort: Sort = "size",
@@ -86,11 +92,12 @@ def combine_command(
     from lagline.session.values import ORIGINAL_ID
 
     session = _decided(take)
-    timing = options.version_named(session, version)
-    session = session.compared(timing.id)
+    named: list[str | None] = [*version] if version else [None]
+    timings = [options.version_named(session, name).id for name in named]
+    session = session.compared(*timings)
     lane_ids = None if lane is None else [session.lane_named(name).id for name in lane]
     try:
-        cells = laid_out(parts_of(session, lane_ids), (ORIGINAL_ID, timing.id), most)
+        cells = laid_out(parts_of(session, lane_ids), (ORIGINAL_ID, *timings), most)
     except ValueError as error:
         raise typer.BadParameter(f"{error}; name them with --lane") from error
     if combination is not None and out is None:

@@ -54,6 +54,11 @@ def test_lanes_and_version_can_be_chosen(session_file: Path) -> None:
     assert found["combinations"][-1]["lanes"] == ["Near", "Room"]
 
 
+def test_several_versions_stand_side_by_side(session_file: Path) -> None:
+    found = document(session_file, "--lane", "Near", "--version", "wide", "--version", "close")
+    assert [one["timing"] for one in found["combinations"]] == ["as recorded", "Wide", "Close"]
+
+
 @pytest.mark.parametrize(
     ("order", "key", "falls"),
     [("ripple", "ripple_db", False), ("loudness", "loudness_lufs", True), ("crest", "crest_db", True)],
