@@ -49,8 +49,8 @@ from lagline.session.values import Move, Session, Version
 REAL = Path(__file__).parents[2].parent / "shared" / "real-takes"
 RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 WITHIN = 0.1  # dB and LU
-LOWEST_PEAK_DBTP = -30.0  # ffmpeg tells peaks with three decimals: 0.14 dB below that
-LONGEST_S = 12.0  # of a real take, so that they are many
+FFMPEG_STEP = 0.001  # it tells peaks with three decimals
+LONGEST_S, MOST_FILES = 4.0, 5  # of a real take, so that they are many
 FORMS: tuple[dict[str, Any], ...] = (
     {},
     {"layout": "recorded"},
@@ -98,7 +98,7 @@ def takes(count: int, folder: Path) -> Iterator[tuple[str, Path]]:
         if len(files) > 1:
             target = folder / place.name
             target.mkdir()
-            for file in files[:9]:
+            for file in files[:MOST_FILES]:
                 with soundfile.SoundFile(file) as sound:
                     samples = sound.read(int(LONGEST_S * sound.samplerate), dtype="int32", always_2d=True)
                     name = target / f"{file.parent.name} {file.stem}{file.suffix}"
@@ -174,8 +174,10 @@ def measured(file: DeliveredFile, path: Path, count: Count, where: str) -> None:
         ("ffmpeg", by_ffmpeg(path)),
         ("libraries", by_libraries(path, has_loudness)),
     ):
-        if meter == "libraries" or file.true_peak_dbtp > LOWEST_PEAK_DBTP:
-            count.level("true peak", file.true_peak_dbtp, peak, f"{where} by {meter}")
+        ours = file.true_peak_dbtp
+        if meter == "ffmpeg" and abs(10 ** (ours / 20) - 10 ** (peak / 20)) <= FFMPEG_STEP / 2:
+            peak = ours  # as near as it tells
+        count.level("true peak", ours, peak, f"{where} by {meter}")
         if has_loudness:
             count.level("loudness", file.loudness_lufs or 0.0, loudness, f"{where} by {meter}")
 

@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from lagline.blend.mix import ClipLike
-from lagline.deliver.certify import certified
+from lagline.blend.mix import ClipLike, pan_gains
+from lagline.deliver.certify import Part, certified
 from lagline.deliver.delivered import Cancelled, DeliveredFile, Delivery, Progress, clipping_warning
 from lagline.deliver.loudness_fields import FileLoudness, LoudnessFields
 from lagline.deliver.options import DEFAULTS, DeliveryOptions, blend_subtype
 from lagline.deliver.own import with_mark
 from lagline.deliver.placement import Placement, as_written, drift_warning, placement
-from lagline.deliver.render import blend_blocks, watched
+from lagline.deliver.render import MONO_GAIN, blend_blocks, watched
 from lagline.deliver.staging import Staging, staged
-from lagline.deliver.stamps import blend_chunks, blend_words
+from lagline.deliver.stamps import blend_chunks, blend_words, first_sample
 from lagline.deliver.stems import session_sources
+from lagline.media.clip import Clip
 from lagline.media.riff import Chunk
 from lagline.media.write import Written, write_audio
 from lagline.session.values import Session, Version
+from lagline.units import db_to_gain
 
 
 def write_blend(
@@ -97,9 +99,37 @@ def stage_blend(
         session.rate_hz,
         time_reference=where.time_reference,
         chunks=given[-1],
+        parts=_parts(session, applied, clips, where, gain_db, mono),
     )
     said = (clipping_warning(name, written.clipped_samples), drift_warning(version, options))
     return file, [warning for warning in said if warning]
+
+
+def _parts(
+    session: Session,
+    version: Version,
+    clips: Mapping[str, ClipLike],
+    where: Placement,
+    gain_db: float,
+    mono: bool,
+) -> list[Part]:
+    """What the blend is made of."""
+    parts = []
+    for lane in session.audible_lanes(version):
+        if lane.id not in clips:  # it is silent
+            continue
+        move, balance = version.move(lane.id), version.balance(lane.id)
+        gain = db_to_gain(balance.gain_db + gain_db)
+        left, right = pan_gains(balance.pan)
+        part = Part(
+            recording=Clip(lane.source.path, lane.source.channel),
+            begins_samples=where.samples_later(first_sample(version, lane), session.rate_hz),
+            polarity=move.polarity,
+            drift_ppm=move.rate_ppm,
+            gains=(gain * (left + right) * float(MONO_GAIN),) if mono else (gain * left, gain * right),
+        )
+        parts.append(part)
+    return parts
 
 
 def _described(

@@ -15,7 +15,8 @@ CHECKS: dict[Checked, str] = {
     "stamp": "the time stamp, which all files share",
     "metadata": "every chunk, byte for byte as it was to be written",
     "samples": "every lane against its recording: bit for bit where it was only moved by whole samples; else "
-    f"what is left when the moved recording is taken away, {-LEFT_DB:.0f} dB down or more",
+    f"what is left when the moved recording is taken away, {-LEFT_DB:.0f} dB down or more; blends likewise "
+    "against the sum of the recordings",
     "levels": "loudness and true peak (ITU-R BS.1770), of the samples as they were read back",
     "text": "documents: every lane, and its figure, stands in them",
 }
@@ -35,7 +36,7 @@ def certificate_html(take: str, made_by: str, made_at: str, files: Sequence[Deli
         made_at=made_at,
         checks=_checks(files),
         audio=Table(
-            ["file", "samples", "rate", "format", "LUFS", "dBTP", "clipped", "checked"],
+            ["file", "samples", "rate", "format", "LUFS", "dBTP", "clipped", "left", "checked"],
             [_audio_row(file) for file in files if file.kind in ("lane", "blend")],
         ),
         lanes=Table(
@@ -75,6 +76,7 @@ def _audio_row(file: DeliveredFile) -> list[str]:
         _level(file.loudness_lufs),
         _level(file.true_peak_dbtp),
         str(file.clipped_samples),
+        "–" if file.left_db is None else f"{file.left_db:.0f} dB",
         _words(file.checked),
     ]
 

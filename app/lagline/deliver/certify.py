@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from lagline.deliver.delivered import Checked, DeliveredFile
-from lagline.deliver.null import LEFT_DB, Made, copies, left_db
+from lagline.deliver.null import LEFT_DB, Made, blend_left_db, copies, left_db
 from lagline.errors import CannotWrite
 from lagline.files import for_libsndfile
 from lagline.media.carry import fates, metadata_chunks, same_chunks
@@ -18,6 +18,16 @@ from lagline.media.clip import Clip
 from lagline.media.probe import probe
 from lagline.media.riff import Chunk
 from lagline.media.write import BITS
+
+
+class Part(Struct, frozen=True):
+    """A lane of a blend: its recording, where it lies in the file, and how loud in each channel."""
+
+    recording: Clip
+    begins_samples: float  # at the file's rate
+    polarity: int
+    drift_ppm: float
+    gains: tuple[float, ...]
 
 
 class Compared(Struct, frozen=True):
@@ -39,9 +49,10 @@ def certified(
     *,
     time_reference: int,
     chunks: Sequence[Chunk],
+    parts: Sequence[Part] = (),
 ) -> DeliveredFile:
     """The file as read back from `path`, with what was checked and what is left of each lane when its
-    recording is taken away.
+    recording is taken away. `parts` : of a blend.
 
     Loudness and true peak were measured on the samples that went into the file; `write_audio` read those
     back, so they hold for it. Raises CannotWrite when it is not as it was meant to be.
@@ -50,24 +61,41 @@ def certified(
         problems = [*header_problems(file, path), *stamp_problems(path, time_reference)]
         there = metadata_chunks(path)
         found = compared(file, path, recordings, session_rate_hz)
+        left = _blend_left_db(file, path, parts, session_rate_hz)
         sources = {recording.path for recording in recordings}
         before = metadata_chunks(sources.pop()) if len(sources) == 1 else ()
     except (OSError, soundfile.LibsndfileError) as error:
         raise CannotWrite(path, "it can't be read back") from error
     problems += [one.problem for one in found if one.problem]
+    if left is not None and left > LEFT_DB and not file.clipped_samples:
+        problems.append(f"it does not hold its lanes as blended: {left:.0f} dB are left of them")
     problems += [] if same_chunks(there, chunks) else ["its metadata is not what was written"]
     if problems:
         raise CannotWrite(path, "; ".join(problems))
     checked: list[Checked] = ["format", "stamp", "metadata"]
-    checked += ["samples"] if recordings else []
+    checked += ["samples"] if recordings or parts else []
     checked += ["levels"] if file.true_peak_dbtp is not None else []
     file = replace(file, checked=tuple(checked), metadata=fates(before, there) if before else {})
     if not recordings:
-        return file
+        return replace(file, left_db=left)
     if not file.channels:
         return replace(file, left_db=found[0].left_db)
     held = [replace(lane, left_db=one.left_db) for lane, one in zip(file.channels, found, strict=True)]
     return replace(file, channels=tuple(held))
+
+
+def _blend_left_db(
+    file: DeliveredFile, path: Path, parts: Sequence[Part], session_rate_hz: int
+) -> float | None:
+    found = [
+        (
+            part.recording,
+            Made(part.begins_samples, part.polarity, part.drift_ppm, _noise(file), session_rate_hz),
+            part.gains,
+        )
+        for part in parts
+    ]
+    return blend_left_db(path, found) if found else None
 
 
 def stamp_problems(path: Path, time_reference: int) -> list[str]:

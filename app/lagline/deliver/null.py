@@ -79,34 +79,71 @@ def left_db(file: Path, recording: Clip, made: Made, channel: int = 0) -> float 
     """
     with soundfile.SoundFile(for_libsndfile(file)) as ours:
         later_s = made.begins_samples / ours.samplerate
-        step_s = 1.0 / recording.rate_hz / (1.0 + made.drift_ppm * 1e-6)  # of the recording, in file time
         first = max(0.0, later_s)
-        last = min(ours.frames / ours.samplerate, later_s + recording.frames * step_s)
-        long_s = min(STRETCH_S, last - first)
-        if long_s < SHORTEST_S:
-            return None
-        lowest_hz = min(ours.samplerate, recording.rate_hz, made.through_hz or ours.samplerate)
-        highest = HIGHEST_SHARE * lowest_hz
-        frequencies = np.linspace(LOWEST_HZ, highest, _BINS)
-        file_step_s = 1.0 / ours.samplerate
-        there = left = 0.0
-        for start in np.linspace(first, last - long_s, STRETCHES):
-            count = math.floor(long_s / file_step_s)
-            begin = math.ceil(start / file_step_s)
-            ours.seek(begin)
-            samples = ours.read(count, dtype="float32", always_2d=True)[:, channel]
-            at_s = begin * file_step_s - start
-            spectrum, weight = _spectrum(samples, at_s, file_step_s, long_s, frequencies)
-            begin = math.ceil((start - later_s) / step_s)
-            samples = recording.read(begin, begin + math.floor(long_s / step_s))
-            at_s = later_s + begin * step_s - start
-            expected, _ = _spectrum(samples, at_s, step_s, long_s, frequencies)
+        last = min(ours.frames / ours.samplerate, later_s + recording.frames * _step_s(recording, made))
+        return _left_db(ours, channel, [(recording, made, 1.0)], first, last)
+
+
+def blend_left_db(file: Path, parts: Sequence[tuple[Clip, Made, Sequence[float]]]) -> float | None:
+    """The same of a blend, the worst of its channels, against the power of its parts together: each recording
+    with its gain in every channel.
+    """
+    with soundfile.SoundFile(for_libsndfile(file)) as ours:
+        last = ours.frames / ours.samplerate
+        left = [
+            _left_db(ours, channel, [(clip, made, gains[channel]) for clip, made, gains in parts], 0.0, last)
+            for channel in range(ours.channels)
+        ]
+    return max((db for db in left if db is not None), default=None)
+
+
+def _left_db(
+    ours: soundfile.SoundFile,
+    channel: int,
+    parts: Sequence[tuple[Clip, Made, float]],
+    first_s: float,
+    last_s: float,
+) -> float | None:
+    long_s = min(STRETCH_S, last_s - first_s)
+    if long_s < SHORTEST_S:
+        return None
+    rates = [ours.samplerate, *(clip.rate_hz for clip, _, _ in parts)]
+    rates += [made.through_hz for _, made, _ in parts if made.through_hz]
+    frequencies = np.linspace(LOWEST_HZ, HIGHEST_SHARE * min(rates), _BINS)
+    noise = max((made.noise for _, made, _ in parts), default=0.0)
+    step_s = 1.0 / ours.samplerate
+    there = left = 0.0
+    for start_s in np.linspace(first_s, last_s - long_s, STRETCHES):
+        begin = math.ceil(start_s / step_s)
+        ours.seek(begin)
+        samples = ours.read(math.floor(long_s / step_s), dtype="float32", always_2d=True)[:, channel]
+        error, weight = _spectrum(samples, begin * step_s - start_s, step_s, long_s, frequencies)
+        for clip, made, gain in parts:
+            expected = gain * _expected(
+                clip, made, made.begins_samples * step_s, start_s, long_s, frequencies
+            )
+            error = error - expected
             there += float(np.sum(np.abs(expected) ** 2))
-            error = float(np.sum(np.abs(spectrum - made.polarity * expected) ** 2))
-            left += max(0.0, error - 2.0 * _BINS * made.noise * weight)
+        left += max(0.0, float(np.sum(np.abs(error) ** 2)) - 2.0 * _BINS * noise * weight)
     if there == 0.0:
         return None
     return 10.0 * math.log10(max(left / there, FLOOR))
+
+
+def _step_s(recording: Clip, made: Made) -> float:
+    """From one sample of the recording to the next, in the file's time."""
+    return 1.0 / recording.rate_hz / (1.0 + made.drift_ppm * 1e-6)
+
+
+def _expected(
+    recording: Clip, made: Made, later_s: float, start_s: float, long_s: float, frequencies: FloatArray
+) -> ComplexArray:
+    """The recording as it was moved, under the same window."""
+    step_s = _step_s(recording, made)
+    begin = math.ceil((start_s - later_s) / step_s)
+    samples = recording.read(begin, begin + math.floor(long_s / step_s))
+    spectrum, _ = _spectrum(samples, later_s + begin * step_s - start_s, step_s, long_s, frequencies)
+    return made.polarity * spectrum
 
 
 def _spectrum(

@@ -18,7 +18,7 @@ from lagline.units import db_to_gain
 FloatArray = npt.NDArray[np.float32]
 
 BLOCK_FRAMES = 1 << 16
-_MONO = np.float32(np.sqrt(0.5))  # a lane panned to the centre comes out as loud as it went in
+MONO_GAIN = np.float32(np.sqrt(0.5))  # a lane panned to the centre comes out as loud as it went in
 
 
 def lane_blocks(
@@ -48,7 +48,7 @@ def blend_blocks(
     def render(start: int, frames: int) -> FloatArray:
         block = blend(session, version, clips, start, frames)
         if mono:
-            block = (block[:, :1] + block[:, 1:]) * _MONO
+            block = (block[:, :1] + block[:, 1:]) * MONO_GAIN
         return block if gain_db == 0.0 else block * gain
 
     return _at_rate(session, where, 1 if mono else 2, render)

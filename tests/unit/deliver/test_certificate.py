@@ -11,6 +11,8 @@ from msgspec.structs import replace
 from tests.support.recordings import noise
 from tests.support.takes import lane_on_disk
 
+from lagline.blend.mix import pan_gains
+from lagline.deliver import blends as blends_module
 from lagline.deliver.certify import certified
 from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.options import DeliveryOptions
@@ -20,7 +22,7 @@ from lagline.jobs.hand_over import hand_over_take
 from lagline.media.bext import Bext, pack_bext
 from lagline.media.riff import Chunk
 from lagline.media.write import write_audio
-from lagline.session.values import Move, Session, Version
+from lagline.session.values import Balance, Move, Session, Version
 
 INFO = Chunk(b"LIST", b"INFOIART\x07\0\0\0Nobody\0\0")
 UNKNOWN = Chunk(b"abcd", b"odd")
@@ -57,7 +59,7 @@ def test_one_page_tells_of_both_folders(tmp_path: Path, session: Session, file_f
         for file in json.loads(path.read_text("utf-8"))["files"]:
             wanted = {
                 "lane": ["format", "stamp", "metadata", "samples", "levels"],
-                "blend": ["format", "stamp", "metadata", "levels"],
+                "blend": ["format", "stamp", "metadata", "samples", "levels"],
                 "certificate": [],
             }.get(file["kind"], ["text"])
             assert file["checked"] == wanted, file["name"]
@@ -125,3 +127,31 @@ def test_a_bundle_with_a_damaged_recording_is_no_delivery(tmp_path: Path, sessio
     bundle.write_bytes(data)
     with pytest.raises(CannotWrite, match="damaged"):
         read_back(DeliveredFile("edit", bundle.name, 0, ""), bundle, ())
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        DeliveryOptions(),
+        DeliveryOptions(depth="float", mono_blend=True),
+        DeliveryOptions(depth="16", rate_hz=44_100),
+    ],
+)
+def test_a_blend_is_the_sum_of_its_recordings(
+    tmp_path: Path, session: Session, options: DeliveryOptions, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By spectra, not by the code that mixes: see `null`."""
+    balances = {session.lanes[0].id: Balance(-4.0, 0.3), session.lanes[1].id: Balance(2.0, -1.0)}
+    moves = dict(session.versions[0].moves)
+    moves[session.lanes[1].id] = Move(-3.25, -1, 12.0)
+    version = replace(session.versions[0], balances=balances, moves=moves)
+    mixed = replace(session, versions=(version,))
+    hand_over_take(mixed, tmp_path / "out", "v1", options)
+    files = json.loads((tmp_path / "out" / "delivery.json").read_text("utf-8"))["files"]
+    blends = [file for file in files if file["kind"] == "blend"]
+    assert len(blends) == 2 and all(file["left_db"] < -100 for file in blends)
+    monkeypatch.setattr(blends_module, "pan_gains", lambda pan: pan_gains(-pan))  # sides taken for each other
+    if not options.mono_blend:
+        with pytest.raises(CannotWrite, match="does not hold its lanes as blended"):
+            hand_over_take(mixed, tmp_path / "wrong", "v1", options)
+        assert not (tmp_path / "wrong").exists()
