@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from statistics import median
 from typing import Literal
@@ -22,7 +22,16 @@ from lagline.units import ms_to_samples, samples_to_metres, samples_to_ms
 TELLING_TAKES = 3  # takes that tell where a lane usually is
 TRUSTED = ("strong", "usable")
 
-DifferenceWord = Literal["moved", "other polarity", "unsure", "not found", "not in the setup", "missing"]
+DifferenceWord = Literal[
+    "moved",
+    "other polarity",
+    "swapped",
+    "of another take",
+    "unsure",
+    "not found",
+    "not in the setup",
+    "missing",
+]
 
 
 class Difference(Struct, frozen=True):
@@ -33,6 +42,7 @@ class Difference(Struct, frozen=True):
     samples: float | None = None
     ms: float | None = None
     cm: float | None = None  # of air
+    other: str = ""  # the lane it is swapped with, or the take whose recording it is
 
 
 class LaneMove(Struct, frozen=True):
@@ -45,10 +55,13 @@ class LaneMove(Struct, frozen=True):
 
 
 class Held(Struct, frozen=True):
-    """What takes are held against. `repeated`: weak findings, by take and lane, that other takes bear out."""
+    """What takes are held against. `repeated`: weak findings, by take and lane, that other takes bear out.
+    `copies`: by take and lane, the earlier take whose very recording it is.
+    """
 
     setup: Setup
     repeated: frozenset[tuple[str, str]] = frozenset()
+    copies: Mapping[tuple[str, str], str] = {}
 
     def trusts(self, take: DayTake, lane: LaneFact) -> bool:
         """Whether the lane's finding can be trusted: by itself, or because it repeats over the takes."""
@@ -58,7 +71,18 @@ class Held(Struct, frozen=True):
 def held_against(day: Day) -> Held | None:
     """The day's setup; without one where its lanes usually are; None while that is not known."""
     setup = day.setup or usual(day.takes)
-    return None if setup is None else Held(setup, _repeated(day.takes, setup))
+    return None if setup is None else Held(setup, _repeated(day.takes, setup), copies_in(day.takes))
+
+
+def copies_in(takes: Sequence[DayTake]) -> dict[tuple[str, str], str]:
+    """Lanes whose very samples an earlier take has too, by take and lane: the name of that take."""
+    first: dict[str, str] = {}
+    copies = {}
+    for take in takes:
+        for lane in take.facts.lanes if take.facts is not None else ():
+            if lane.fingerprint and first.setdefault(lane.fingerprint, take.name) != take.name:
+                copies[take.name, lane.name] = first[lane.fingerprint]
+    return copies
 
 
 def usual(takes: Sequence[DayTake]) -> Setup | None:
@@ -130,12 +154,18 @@ def differences(take: DayTake, held: Held) -> tuple[Difference, ...]:
     matches = matched_lanes(setup, session)
     comparisons = compared(session, alignment, matches, setup.rate_hz)
     by_lane = {lane.name: lane for lane in facts.lanes}
-    out = []
+    out = [
+        Difference(lane, "of another take", other=earlier)
+        for (name, lane), earlier in held.copies.items()
+        if name == take.name
+    ]
+    copied = {one.lane for one in out}
+    comparisons = tuple(one for one in comparisons if one.lane_id not in copied)
     for one in comparisons:
         difference = _difference(one, by_lane[one.lane_id], take, held, one.lane_id in matches)
         if difference is not None:
             out.append(difference)
-    out = _of_the_anchor(out, comparisons, take)
+    out = _swapped(_of_the_anchor(out, comparisons, take), comparisons, take)
     there = {known.name for known in matches.values()}
     return (*out, *(Difference(known.name, "missing") for known in setup.lanes if known.name not in there))
 
@@ -225,6 +255,27 @@ def _of_the_anchor(
         return found
     others = [one for one in found if one not in moved]
     return [_measured(facts.anchor, "moved", -by, take), *others]
+
+
+def _swapped(
+    found: list[Difference], comparisons: Sequence[LaneComparison], take: DayTake
+) -> list[Difference]:
+    """Two lanes of which each is where the other belongs are not moved, but plugged the wrong way round."""
+    by_lane = {one.lane_id: one for one in comparisons}
+    moved = [one.lane for one in found if one.word in ("moved", "other polarity")]
+    for number, a in enumerate(moved):
+        for b in moved[number + 1 :]:
+            if _is_at(by_lane.get(a), by_lane.get(b), take) and _is_at(by_lane.get(b), by_lane.get(a), take):
+                rest = [one for one in found if one.lane not in (a, b)]
+                return [Difference(a, "swapped", other=b), Difference(b, "swapped", other=a), *rest]
+    return found
+
+
+def _is_at(one: LaneComparison | None, other: LaneComparison | None, take: DayTake) -> bool:
+    """Whether the one lane is where the other belongs."""
+    if one is None or other is None or one.measured_samples is None or other.expected_samples is None:
+        return False
+    return not _is_off(one.measured_samples - other.expected_samples, take)
 
 
 def _difference(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from msgspec.structs import replace
 
 from lagline.blend.clips import open_clips
 from lagline.blend.mix import blend
@@ -24,16 +25,19 @@ def facts_of(session: Session, stamp: str = "") -> Facts:
     for lane in session.lanes:
         found = alignment.finding(lane.id) if alignment is not None else None
         move = version.move(lane.id)
-        fact = LaneFact(lane.name, shift_samples=move.shift_samples, is_flipped=move.polarity < 0)
+        fact = LaneFact(
+            lane.name,
+            shift_samples=move.shift_samples,
+            is_flipped=move.polarity < 0,
+            fingerprint=lane.source.fingerprint,
+        )
         if found is not None:
-            fact = LaneFact(
-                lane.name,
-                found.arrival_samples,
-                found.uncertainty_samples,
-                found.told_polarity,
-                found.trust_word,
-                move.shift_samples,
-                move.polarity < 0,
+            fact = replace(
+                fact,
+                arrival_samples=found.arrival_samples,
+                uncertainty_samples=found.uncertainty_samples,
+                polarity=found.told_polarity,
+                trust_word=found.trust_word,
             )
         lanes.append(fact)
     start, stop = session.span()

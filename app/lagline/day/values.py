@@ -29,6 +29,7 @@ class LaneFact(Struct, frozen=True):
     trust_word: TrustWord = "none"
     shift_samples: float = 0.0
     is_flipped: bool = False
+    fingerprint: str = ""  # of its sound; empty: not known
 
 
 class Facts(Struct, frozen=True):

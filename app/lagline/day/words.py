@@ -14,6 +14,8 @@ if TYPE_CHECKING:  # what compares takes loads the analysis
 _WORDS = {
     "moved": "moved",
     "other polarity": "is the other way up",
+    "swapped": "and {other} are swapped",
+    "of another take": "is the recording of {other}",
     "unsure": "may have moved",
     "not found": "was not found",
     "not in the setup": "is not in the setup",
@@ -38,7 +40,7 @@ def health_words(take: DayTake) -> str:
 
 def difference_words(one: Difference) -> str:
     """`Near moved +42.0 samples, +30 cm`."""
-    said = f"{one.lane} {_WORDS[one.word]}"
+    said = f"{one.lane} {_WORDS[one.word]}".replace("{other}", one.other)
     if one.word in ("moved", "unsure") and one.samples is not None and one.cm is not None:
         said += f" {_signed(one.samples, 1)} samples, {_signed(one.cm, 0)} cm"
     return said
@@ -50,7 +52,13 @@ def differs_words(take: DayTake, found: Sequence[Difference] | None) -> str:
         return ""
     if found is None:
         return "nothing to hold it against yet"
-    return "; ".join(difference_words(one) for one in found) or "as usual"
+    return "; ".join(difference_words(one) for one in found if not _told(one, found)) or "as usual"
+
+
+def _told(one: Difference, found: Sequence[Difference]) -> bool:
+    """Whether the other of two swapped lanes has said it already."""
+    before = found[: list(found).index(one)]
+    return one.word == "swapped" and any(other.lane == one.other for other in before)
 
 
 def move_words(move: LaneMove) -> str:

@@ -126,3 +126,41 @@ def test_a_foreign_lane_agrees_with_nothing_however_uncertain_it_is() -> None:
     held = held_against(day)
     assert held is not None
     assert [(one.lane, one.word) for one in differences(day.takes[-1], held)] == [("near", "unsure")]
+
+
+def test_two_lanes_the_wrong_way_round_are_swapped_not_moved() -> None:
+    day = told_day([USUALLY] * 4 + [{**USUALLY, "near": USUALLY["side"], "side": USUALLY["near"]}])
+    held = held_against(day)
+    assert held is not None
+    found = differences(day.takes[4], held)
+    assert [(one.lane, one.word, one.other) for one in found] == [
+        ("near", "swapped", "side"), ("side", "swapped", "near"),
+    ]  # fmt: skip
+    assert differs_words(day.takes[4], found) == "near and side are swapped"
+
+
+def test_a_lane_that_holds_an_earlier_takes_recording_is_named() -> None:
+    takes = []
+    for number in range(1, 6):
+        take = told(f"Take {number}", {**USUALLY, "near": -400.0 if number == 5 else -196.0})
+        assert take.facts is not None
+        lanes = tuple(
+            replace(lane, fingerprint=f"{lane.name} {2 if lane.name == 'near' and number == 5 else number}")
+            for lane in take.facts.lanes
+        )
+        takes.append(replace(take, facts=replace(take.facts, lanes=lanes)))
+    held = held_against(Day("day", tuple(takes)))
+    assert held is not None
+    assert [differs_words(take, differences(take, held)) for take in takes] == [
+        *["as usual"] * 4, "near is the recording of Take 2",
+    ]  # fmt: skip
+
+
+@given(st.lists(st.tuples(*[st.floats(-1.1, 1.1)] * 4), min_size=3, max_size=8))
+def test_clean_days_have_neither_swapped_nor_copied_lanes(sway: list[tuple[float, ...]]) -> None:
+    """Close lanes whose places cross over as players sway are not called swapped."""
+    close = {"near": -196.0, "side": -195.0, "spot": -150.0, "room": 0.0}
+    day = told_day([{n: at + off for (n, at), off in zip(close.items(), one, strict=True)} for one in sway])
+    held = held_against(day)
+    assert held is not None
+    assert [one for take in day.takes for one in differences(take, held)] == []
