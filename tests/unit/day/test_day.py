@@ -103,7 +103,7 @@ def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, 
     assert len(sheet) == 1 + 5 * 3 and sheet[1].startswith("Take 1,Warm,")
     page = (out / "report.html").read_text(encoding="utf-8")
     assert "side moved" in page and "between Take 3 and Take 4" in page
-    assert page.count("break-before: page") == 5 and page.count("<svg") == 6
+    assert page.count("page-break-before: always") == 5 and page.count("<svg") == 6
 
     # What is changed after its delivery is not delivered any more.
     changed = edits.with_gain(one, one.lane_named("near").id, -1.0)
