@@ -18,7 +18,7 @@ CHECKS: dict[Checked, str] = {
     f"what is left when the moved recording is taken away, {-LEFT_DB:.0f} dB down or more; blends likewise "
     "against the sum of the recordings",
     "levels": "loudness and true peak (ITU-R BS.1770), of the samples as they were read back",
-    "text": "documents: every lane, and its figure, stands in them",
+    "text": "documents: every lane stands in them, on a delay sheet with its figure",
 }
 _FATES: tuple[tuple[Fate, str], ...] = (
     ("same", "as in the recording"), ("changed", "brought in line"), ("added", "added"),
@@ -97,7 +97,9 @@ def _lane_row(file: DeliveredFile, number: int) -> list[str]:
 def _held(lane: HeldLane) -> str:
     if lane.copied:
         return "bit for bit"
-    return "silent" if lane.left_db is None else f"{lane.left_db:.0f} dB left"
+    if lane.left_db is None:
+        return "not held: silent, or too short"
+    return f"{lane.left_db:.0f} dB left" + (", clipped" if lane.left_db > LEFT_DB else "")
 
 
 def _fate_row(file: DeliveredFile) -> list[str]:
@@ -106,7 +108,7 @@ def _fate_row(file: DeliveredFile) -> list[str]:
 
 
 def _words(checked: Iterable[Checked]) -> str:
-    return ", ".join(checked) or "not read"
+    return ", ".join(checked) or "–"
 
 
 def _level(level: float | None) -> str:

@@ -65,6 +65,27 @@ def test_one_page_tells_of_both_folders(tmp_path: Path, session: Session, file_f
             assert file["checked"] == wanted, file["name"]
 
 
+def test_what_does_not_hold_is_not_ticked(tmp_path: Path) -> None:
+    """A float lane over full scale, shifted by half a sample and written with 16 bits, is clipped."""
+    loud = lane_on_disk(tmp_path / "Loud.wav", 12.0 * noise(48_000)[:, 0], subtype="FLOAT")
+    calm = lane_on_disk(tmp_path / "Calm.wav", noise(48_000, seed=1)[:, 0], subtype="FLOAT")
+    session = Session(
+        48_000, (loud, calm), name="Loud", versions=(Version("v1", "Shifted", {loud.id: Move(0.5)}),)
+    )
+    hand_over_take(session, tmp_path / "out", "v1", DeliveryOptions(depth="16"))
+    told = json.loads((tmp_path / "out" / "aligned" / "delivery.json").read_text("utf-8"))["files"]
+    ticked = {file["lane"]: "samples" in file["checked"] for file in told if file["kind"] == "lane"}
+    assert ticked == {"Loud": False, "Calm": True}
+    assert "dB left, clipped" in words_of((tmp_path / "out" / "certificate.html").read_text("utf-8"))
+
+
+def test_a_document_of_which_nothing_was_asked_is_not_ticked(tmp_path: Path) -> None:
+    (tmp_path / "cells.txt").write_text("anything", "utf-8")
+    file = DeliveredFile("sheet", "cells.txt", 8, "")
+    assert read_back(file, tmp_path / "cells.txt", []).checked == ()
+    assert read_back(file, tmp_path / "cells.txt", [("anything",)]).checked == ("text",)
+
+
 def test_what_became_of_the_metadata(tmp_path: Path, session: Session) -> None:
     hand_over_take(session, tmp_path / "out", "v1", DeliveryOptions())
     near, room, *_ = json.loads((tmp_path / "out" / "aligned" / "delivery.json").read_text("utf-8"))["files"]
