@@ -67,8 +67,8 @@ class Walk:
     def key(self, *names: str) -> None:
         """Press these, one after the other."""
         for name in names:
-            press(self._desk, name)
             self.keys += 1
+            press(self._desk, name)
 
     def open(self, folder: Path) -> None:
         """As `lagline FOLDER` does."""
@@ -129,8 +129,8 @@ class Walk:
             assert isinstance(QApplication.focusWidget(), QLineEdit)
             type_text(str(out))
             self._told("about to deliver")
-            QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
             self.keys += 1
+            QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
             wait_for(lambda: "written to" in dialog._said.text(), "the files")
             self._told("delivered")
 

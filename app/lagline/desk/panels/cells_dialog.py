@@ -89,6 +89,7 @@ class CellsDialog(StoppableDialog):
         self._said.setAccessibleName("Result")
         self._deliver = _button("Deliver", "Write the ticked combinations (Enter)", self._ask_deliver)
         self._deliver.setDefault(True)
+        self._deliver.setMinimumWidth(self._deliver.sizeHint().width() + 3 * PAD)  # bold, with a number
         self._close = _button("Close", "Close, or stop what is being written (Esc)", self.reject)
         self._tick(ticked)
         self._list.itemChanged.connect(self._refresh)
