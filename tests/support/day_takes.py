@@ -31,6 +31,16 @@ def write_day(
     return root
 
 
+def write_lane_folders(root: Path, takes: int) -> Path:
+    """The same with a folder for each lane: `near/001.wav`, `side/001.wav`, `room/001.wav`."""
+    apart = write_day(root.with_name(f"{root.name} apart"), takes)
+    for number in range(1, takes + 1):
+        for lane in USUAL:
+            (root / lane).mkdir(parents=True, exist_ok=True)
+            (apart / f"Take {number}" / f"{lane}.wav").rename(root / lane / f"{number:03}.wav")
+    return root
+
+
 def told(name: str, arrivals: Mapping[str, float | None], **more: object) -> DayTake:
     """A take that was measured against "room", without recordings; None for a lane that was not found."""
     lanes = tuple(

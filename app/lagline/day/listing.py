@@ -13,7 +13,7 @@ from lagline.day.facts import facts_of
 from lagline.day.values import Day, DayTake, in_order
 from lagline.errors import LaglineError
 from lagline.files import is_file, is_there, readable
-from lagline.jobs.apply_setup import path_beside
+from lagline.jobs.apply_setup import folders_beside, path_beside
 from lagline.jobs.find_takes import FoundTake, ToldBy, find_takes, opened
 from lagline.jobs.line_up import never, no_progress
 from lagline.session.storage import SUFFIX as SESSION_SUFFIX
@@ -43,8 +43,8 @@ def listed(
 ) -> Listed:
     """The takes below `roots`, told apart as `find_takes` has it, in the order people count.
 
-    A take whose recordings are on the list `before` keeps what is known of it. A session that lies beside
-    the recordings and is of them, and no others, is the take's.
+    A take that is on the list `before` keeps what is known of it, and its session for as long as that can be
+    read. Else a session that lies beside the recordings and is of them, and no others, is the take's.
 
     Raises
     ------
@@ -53,12 +53,13 @@ def listed(
     Cancelled
     """
     found, problems = _found(roots, told_by, pattern)
-    folders = {path.parent for take in found for path in take.paths}
-    known = _sessions_in(folders)
-    old = {frozenset(take.paths): take for take in (before.takes if before else ())}
+    old = before.takes if before is not None else ()
+    folders = {folder for take in found for folder in folders_beside(take.paths)}
+    known = _sessions_in(folders | {take.session.parent for take in old})
+    lines = _Lines({frozenset(take.paths): take for take in old}, {take.name: take for take in old})
 
     def one(take: FoundTake) -> DayTake:
-        return _line(take, known, old.get(frozenset(take.paths)))
+        return _line(take, known, lines.of(take))
 
     takes = spread(one, found, threads=OPENERS, progress=progress, cancelled=cancelled)
     takes.sort(key=lambda take: in_order(take.name))
@@ -122,6 +123,21 @@ def _with_own_names(found: list[FoundTake]) -> list[FoundTake]:
     return named
 
 
+class _Lines(Struct, frozen=True):
+    """The lines of an earlier list, by their recordings and by name."""
+
+    by_paths: dict[frozenset[Path], DayTake]
+    by_name: dict[str, DayTake]
+
+    def of(self, take: FoundTake) -> DayTake | None:
+        """The take's line: of its recordings, or of its name where some were added or left out since."""
+        paths = frozenset(take.paths)
+        line = self.by_paths.get(paths) or self.by_name.get(take.name)
+        if line is None or not (paths <= frozenset(line.paths) or frozenset(line.paths) <= paths):
+            return None
+        return line
+
+
 class _Saved(Struct, frozen=True):
     path: Path
     stamp: str
@@ -129,24 +145,30 @@ class _Saved(Struct, frozen=True):
     age: int  # when it was written, ns
 
 
-def _sessions_in(folders: set[Path]) -> dict[frozenset[Path], _Saved]:
-    """Every session beside the recordings, by what it is of; the newest of several."""
-    known: dict[frozenset[Path], _Saved] = {}
+class _Sessions(Struct, frozen=True):
+    """The sessions that are there, by their place and by what they are of; the newest of several."""
+
+    by_path: dict[Path, _Saved]
+    by_recordings: dict[frozenset[Path], _Saved]
+
+
+def _sessions_in(folders: set[Path]) -> _Sessions:
+    by_path: dict[Path, _Saved] = {}
     for folder in folders:
         for path in folder.glob(f"*{SESSION_SUFFIX}"):
             try:
-                one = _Saved(path, stamp(path) or "", load(path), path.stat().st_mtime_ns)
+                by_path[path] = _Saved(path, stamp(path) or "", load(path), path.stat().st_mtime_ns)
             except (LaglineError, OSError) as error:
                 _log.info("%s is passed over: %s", path, error)
-                continue
-            of = frozenset(lane.source.path for lane in one.session.lanes)
-            if of not in known or known[of].age < one.age:
-                known[of] = one
-    return known
+    oldest_first = sorted(by_path.values(), key=lambda one: one.age)
+    return _Sessions(
+        by_path, {frozenset(lane.source.path for lane in one.session.lanes): one for one in oldest_first}
+    )
 
 
-def _line(take: FoundTake, known: dict[frozenset[Path], _Saved], old: DayTake | None) -> DayTake:
-    saved = known.get(frozenset(take.paths))
+def _line(take: FoundTake, known: _Sessions, old: DayTake | None) -> DayTake:
+    saved = known.by_path.get(old.session) if old is not None else None
+    saved = saved or known.by_recordings.get(frozenset(take.paths))
     line = old or DayTake(take.name, take.paths, Path())
     line = replace(line, name=take.name, paths=take.paths, error="")
     if saved is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -129,12 +129,18 @@ def decided(
 
 def path_beside(session: Session) -> Path:
     """Where a take's session is kept when nobody chose a place: in its recordings' (common) folder."""
-    folders = [lane.source.path.parent for lane in session.lanes]
+    return (
+        folders_beside([lane.source.path for lane in session.lanes])[0] / f"{safe_stem(session.name)}{SUFFIX}"
+    )
+
+
+def folders_beside(recordings: Sequence[Path]) -> list[Path]:
+    """Where a session of these recordings may lie: in the folder they share first, then in their own."""
+    own = [path.parent for path in recordings]
     try:
-        folder = Path(os.path.commonpath(folders))
+        return list(dict.fromkeys((Path(os.path.commonpath(own)), *own)))
     except ValueError:  # on several drives of Windows
-        folder = folders[0]
-    return folder / f"{safe_stem(session.name)}{SUFFIX}"
+        return list(dict.fromkeys(own))
 
 
 def compared(

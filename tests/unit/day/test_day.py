@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
-from tests.support.day_takes import write_day
+from tests.support.day_takes import write_day, write_lane_folders
 
 from lagline.day.against import differences, held_against, moved_lanes, moves_over, usual
 from lagline.day.asking import Accept, Asked, Decide, Deliver, Measure, Outcome, What, session_of
@@ -71,6 +72,35 @@ def test_a_list_made_again_knows_what_was_done(measured: Day, folder: Path) -> N
     again = listed([folder], before=measured).day
     assert again == measured
     assert [take.state for take in listed([folder]).day.takes] == ["measured"] * 5
+
+
+def test_takes_with_a_folder_for_each_lane_keep_their_work(tmp_path: Path) -> None:
+    root = write_lane_folders(tmp_path / "day", 2)
+    day = work(listed([root], "number").day, Measure())
+    assert {take.session.parent for take in day.takes} == {root}
+    assert listed([root], "number", before=day).day == day
+    again = listed([root], "number").day
+    assert [take.state for take in again.takes] == ["measured"] * 2
+    assert [take.session for take in again.takes] == [take.session for take in day.takes]
+
+
+def test_a_take_keeps_its_session_whatever_lanes_it_has_now(tmp_path: Path) -> None:
+    """Without a lane that was left out on the desk; kept elsewhere; with a recording more in the folder."""
+    day = work(listed([write_day(tmp_path / "day", 3)]).day, Measure())
+    first, second, third = day.takes
+    session = load(first.session)
+    save(edits.without_lane(session, session.lane_named("side").id), first.session)
+    (tmp_path / "desk").mkdir()
+    save(load(second.session), tmp_path / "desk" / "mine.lagline")
+    second.session.unlink()
+    day = day.with_take(replace(second, session=tmp_path / "desk" / "mine.lagline"))
+    side = third.paths[0].parent / "side.wav"
+    shutil.copy(side, side.with_name("spare.wav"))
+    again = listed([tmp_path / "day"], before=day).day
+    assert [take.state for take in again.takes] == ["measured"] * 3
+    assert [take.session for take in again.takes] == [take.session for take in day.takes]
+    assert again.takes[0].facts is not None and len(again.takes[0].facts.lanes) == 2
+    assert len(again.takes[2].paths) == 4
 
 
 def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, folder: Path) -> None:
