@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -53,19 +53,14 @@ class BalancePad(QWidget):
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-
-    def sizeHint(self) -> QSize:
-        return QSize(240, _TRIANGLE_HEIGHT if len(self._names) > 2 else _LINE_HEIGHT)
-
-    def minimumSizeHint(self) -> QSize:
-        return QSize(120, self.sizeHint().height())
+        self.setMinimumWidth(120)
+        self.setFixedHeight(_LINE_HEIGHT)
 
     def show_shares(self, names: Sequence[str], shares: Sequence[float]) -> None:
         """The parts, and the share of each in the power."""
         if (tuple(names), tuple(shares)) == (self._names, self._shares):
             return
-        if len(names) != len(self._names):
-            self.updateGeometry()
+        self.setFixedHeight(_TRIANGLE_HEIGHT if len(names) > 2 else _LINE_HEIGHT)  # at once: keys may follow
         self._names, self._shares = tuple(names), tuple(shares)
         self.setAccessibleDescription(", ".join(self._labels()))
         self.update()
