@@ -15,6 +15,10 @@ MAINS_HZ = (50, 60)  # IEC 60038 systems
 _HARMONICS = 8
 _NEEDED = 3  # multiples that must stand out, one of them among the first three
 _STANDS_OUT_DB = 15.0  # over the median of the neighbourhood
+_LONE_WINDOWS = 4  # that a tone without multiples must show in
+_LONE_STANDS_OUT_DB = 30.0
+_LONE_STEADY_DB = 3.0  # between the loudest window and the quietest
+_LONE_WANDERS_HZ = 0.3  # from the mains frequency; grids keep to 0.2 Hz, common practice, no source
 _WINDOWS = 6
 _AS_QUIET = 2.0  # windows up to 6 dB over the quietest are looked at
 _WINDOW_S = 1.3  # so long that 0.8 Hz are told apart
@@ -56,10 +60,11 @@ def find_hum(read: Read, starts: list[int], frames: int, rate_hz: int) -> tuple[
         return None
     size = window_frames(rate_hz)
     highest_hz = (_HARMONICS + 1) * max(MAINS_HZ)
-    power = _quiet_power(read, starts, size, int(min(0.5, highest_hz / rate_hz) * size))
+    spectra = _quiet_spectra(read, starts, size, int(min(0.5, highest_hz / rate_hz) * size))
+    power = np.median(spectra, axis=0)  # what is steady stays
     found: tuple[int, float] | None = None
     for mains_hz in MAINS_HZ:
-        level = _hum_power(power, rate_hz / size, mains_hz)
+        level = _hum_power(power, rate_hz / size, mains_hz) or _lone_power(spectra, rate_hz / size, mains_hz)
         if level > 0.0:
             level_db = 10.0 * float(np.log10(level))
             if found is None or level_db > found[1]:
@@ -67,12 +72,12 @@ def find_hum(read: Read, starts: list[int], frames: int, rate_hz: int) -> tuple[
     return found
 
 
-def _quiet_power(read: Read, starts: list[int], size: int, bins: int) -> npt.NDArray[np.float64]:
-    """Median over the windows of the squared amplitude of a sine at each frequency: what is steady stays."""
+def _quiet_spectra(read: Read, starts: list[int], size: int, bins: int) -> npt.NDArray[np.float64]:
+    """Squared amplitude of a sine at each frequency in each window: shape (windows, bins)."""
     window = np.hanning(size + 1)[:size]
     scale = 2.0 / window.sum()
     spectra = [np.abs(np.fft.rfft(read(start, start + size) * window)[:bins]) * scale for start in starts]
-    return np.asarray(np.median(np.square(spectra), axis=0))
+    return np.square(np.asarray(spectra, dtype=np.float64))
 
 
 def _hum_power(power: npt.NDArray[np.float64], step_hz: float, mains_hz: int) -> float:
@@ -93,6 +98,36 @@ def _hum_power(power: npt.NDArray[np.float64], step_hz: float, mains_hz: int) ->
     if len(strong) < _NEEDED or min(strong) > 3:
         return 0.0
     return sum(strong.values())
+
+
+def _lone_power(spectra: npt.NDArray[np.float64], step_hz: float, mains_hz: int) -> float:
+    """Power of a tone at the mains frequency, or twice it, that stands by itself: at just that frequency, far
+    over what is around it, and as loud in every window, which no note is; 0 without one.
+    """
+    power = np.median(spectra, axis=0)
+    total = 0.0
+    for multiple in (1, 2):
+        near = _around(power, step_hz, multiple * mains_hz, 12.0)
+        if near.start >= near.stop or len(spectra) < _LONE_WINDOWS:
+            break
+        peak_bin = near.start + int(np.argmax(power[near]))
+        floor = max(float(np.median(power[near])), 1e-30)
+        levels = spectra[:, peak_bin]
+        is_steady = float(levels.max()) < 10.0 ** (_LONE_STEADY_DB / 10.0) * max(float(levels.min()), 1e-30)
+        off_hz = abs(_peak_bin(power, peak_bin) * step_hz - multiple * mains_hz)
+        stands_out = float(power[peak_bin]) > floor * 10.0 ** (_LONE_STANDS_OUT_DB / 10.0)
+        if is_steady and stands_out and off_hz < multiple * _LONE_WANDERS_HZ:
+            total += float(power[peak_bin])
+    return total
+
+
+def _peak_bin(power: npt.NDArray[np.float64], peak_bin: int) -> float:
+    """The place of a peak between bins: a parabola through three levels."""
+    if not 0 < peak_bin < len(power) - 1:
+        return float(peak_bin)
+    below, at, above = np.log(np.maximum(power[peak_bin - 1 : peak_bin + 2], 1e-30))
+    bend = below - 2.0 * at + above
+    return peak_bin + (0.5 * float(below - above) / float(bend) if bend < 0.0 else 0.0)
 
 
 def _around(power: npt.NDArray[np.float64], step_hz: float, centre_hz: float, reach_hz: float) -> slice:
