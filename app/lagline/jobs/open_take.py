@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -228,14 +228,14 @@ def _conversions(infos: Sequence[RecordingInfo], rate_hz: int) -> list[str]:
 def _lanes(infos: Sequence[RecordingInfo], starts: Sequence[int]) -> list[Lane]:
     lanes: list[Lane] = []
     taken: set[str] = set()
-    for info, start in zip(infos, starts, strict=True):
+    for info, start, names in zip(infos, starts, _names(infos), strict=True):
         link = f"file-{len(lanes) + 1}" if info.channels == 2 else None
         known = _fingerprints(info)
-        for channel, name in enumerate(_channel_names(info)):
+        for channel, name in enumerate(names):
             lanes.append(
                 Lane(
                     id=f"lane-{len(lanes) + 1}",
-                    name=_unused(name, readable(info.path.parent.name), taken),
+                    name=_unused(name, taken),
                     source=Source(
                         path=info.path,
                         channel=channel,
@@ -260,6 +260,22 @@ def _fingerprints(info: RecordingInfo) -> tuple[str, ...]:
         return ("",) * info.channels
 
 
+def _names(infos: Sequence[RecordingInfo]) -> list[list[str]]:
+    """Of each file's channels; where files of several folders share a name, all with their folder's."""
+    names = [_channel_names(info) for info in infos]
+    folders: dict[str, set[Path]] = defaultdict(set)
+    for info, own in zip(infos, names, strict=True):
+        for name in own:
+            folders[name.casefold()].add(info.path.parent)
+    return [
+        [
+            f"{readable(info.path.parent.name)} {name}" if len(folders[name.casefold()]) > 1 else name
+            for name in own
+        ]
+        for info, own in zip(infos, names, strict=True)
+    ]
+
+
 def _channel_names(info: RecordingInfo) -> list[str]:
     stem = readable(info.path.stem)
     if info.channels == 1:
@@ -269,8 +285,8 @@ def _channel_names(info: RecordingInfo) -> list[str]:
     return [f"{stem} {channel + 1}" for channel in range(info.channels)]
 
 
-def _unused(name: str, folder: str, taken: set[str]) -> str:
-    candidates = [name, f"{folder} {name}", *(f"{name} ({n})" for n in range(2, len(taken) + 3))]
+def _unused(name: str, taken: set[str]) -> str:
+    candidates = [name, *(f"{name} ({n})" for n in range(2, len(taken) + 3))]
     chosen = next(candidate for candidate in candidates if candidate.casefold() not in taken)
     taken.add(chosen.casefold())
     return chosen

@@ -52,7 +52,7 @@ def test_lanes_of_the_same_name_are_told_apart(tmp_path: Path) -> None:
         (tmp_path / folder).mkdir()
         recording(tmp_path / folder / "mic.wav", noise(480))
     paths = [tmp_path / folder / "mic.wav" for folder in ("one", "two", "three")]
-    assert [lane.name for lane in open_take(paths).session.lanes] == ["mic", "two mic", "three mic"]
+    assert [lane.name for lane in open_take(paths).session.lanes] == ["one mic", "two mic", "three mic"]
     assert len(open_take([paths[0], paths[0]]).session.lanes) == 1
 
 
