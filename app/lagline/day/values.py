@@ -66,6 +66,7 @@ class DayTake(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     picture: bytes = b""  # peak of the sum, 0 to 255, per column
     decided: str = ""  # name of the version that goes out
+    own_timing: str = ""  # id of the version that keeps the take's own, where the decided one has another
     delivered: Delivered | None = None
     error: str = ""  # why the last work on it failed
     extra: dict[str, Any] = field(default_factory=dict)

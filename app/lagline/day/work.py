@@ -32,7 +32,7 @@ from lagline.jobs.write_report import report_file, report_page
 from lagline.session import edits
 from lagline.session.setup import Setup, applied, matched_lanes
 from lagline.session.storage import save
-from lagline.session.values import ORIGINAL, Session
+from lagline.session.values import ORIGINAL, Session, Version
 
 
 def work_on(
@@ -86,8 +86,8 @@ def _done(asked: Asked) -> Outcome:
     elif isinstance(asked.what, Accept):
         session = _accepted(session, asked.what.setup, asked.moved)
     else:
-        session = _with_decided(session, asked.what)
-        take = replace(take, decided=asked.what.name)
+        session, own_timing = _with_decided(session, take, asked.what)
+        take = replace(take, decided=asked.what.name, own_timing=own_timing)
     if not isinstance(asked.what, Decide):
         take = replace(take, picture=picture_of(session, cancelled=stop_asked))
     if asked.session is not None:
@@ -127,14 +127,28 @@ def _accepted(session: Session, setup: Setup | None, moved: frozenset[str]) -> S
     return decided(setup, session, session.alignment, matches, new)
 
 
-def _with_decided(session: Session, what: Decide) -> Session:
-    """With a version of that name, which is made over where there is one already."""
-    base = session.current_version
+def _own_timing(session: Session, take: DayTake) -> Version:
+    """The version with the take's own timing: the one worked in, unless that was decided with another's."""
+    current = session.current_version
+    if current.name != take.decided:
+        return current
+    return next((version for version in session.versions if version.id == take.own_timing), current)
+
+
+def _with_decided(session: Session, take: DayTake, what: Decide) -> tuple[Session, str]:
+    """With a version of that name, which is made over where there is one already; and the id of the version
+    that keeps the take's own timing where this one does not.
+    """
+    base = _own_timing(session, take)
     old = next((version for version in session.versions if version.name == what.name), None)
     if old is None:
         session = edits.with_new_version(session, what.name, copy_of=base.id)
         old = session.current_version
     session = edits.with_current_version(session, old.id)
+    others = [version.id for version in session.versions if version.origins and version.id != old.id]
+    kept = "" if what.timing == "own" else base.id
+    if kept == old.id:  # made over: what is left of it is where the take was lined up first
+        kept = others[0] if others else ""
     if what.timing == "recorded":
         fresh = replace(old, moves={}, origins={}, trying={}, balances=base.balances)
     else:
@@ -144,9 +158,9 @@ def _with_decided(session: Session, what: Decide) -> Session:
     session = edits.with_version(session, replace(fresh, note=what.model.notes or fresh.note))
     matches = matched_lanes(what.model, session)
     if what.timing == "model":
-        return applied(what.model, session, matches)
+        return applied(what.model, session, matches), kept
     balances = {lane_id: known.balance for lane_id, known in matches.items() if known.balance is not None}
-    return edits.with_balances(session, balances)
+    return edits.with_balances(session, balances), kept
 
 
 def _delivered(take: DayTake, session: Session, what: Deliver, known: str | None) -> DayTake:

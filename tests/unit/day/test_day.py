@@ -11,6 +11,7 @@ from tests.support.day_takes import write_day, write_lane_folders
 
 from lagline.day.against import differences, held_against, moved_lanes, moves_over, usual
 from lagline.day.asking import Accept, Asked, Decide, Deliver, Measure, Outcome, What, session_of
+from lagline.day.choosing import to_accept
 from lagline.day.document import load_day, place_of_list, save_day
 from lagline.day.listing import listed, refreshed
 from lagline.day.pace import Pace
@@ -77,11 +78,20 @@ def test_a_list_made_again_knows_what_was_done(measured: Day, folder: Path) -> N
 def test_takes_with_a_folder_for_each_lane_keep_their_work(tmp_path: Path) -> None:
     root = write_lane_folders(tmp_path / "day", 2)
     day = work(listed([root], "number").day, Measure())
+    assert day.takes[0].facts is not None
+    assert [lane.name for lane in day.takes[0].facts.lanes] == ["near 001", "room 001", "side 001"]
     assert {take.session.parent for take in day.takes} == {root}
     assert listed([root], "number", before=day).day == day
     again = listed([root], "number").day
     assert [take.state for take in again.takes] == ["measured"] * 2
     assert [take.session for take in again.takes] == [take.session for take in day.takes]
+
+
+def test_takes_with_a_folder_for_each_lane_are_held_against_each_other(tmp_path: Path) -> None:
+    day = work(listed([write_lane_folders(tmp_path / "day", 3)], "number").day, Measure())
+    held = held_against(day)
+    assert held is not None and [differences(take, held) for take in day.takes] == [()] * 3
+    assert len(to_accept(day, day.takes)) == 3
 
 
 def test_a_take_keeps_its_session_whatever_lanes_it_has_now(tmp_path: Path) -> None:
@@ -139,6 +149,25 @@ def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, 
     changed = edits.with_gain(one, one.lane_named("near").id, -1.0)
     save(changed, day.takes[4].session)
     assert refreshed(day.takes[4]).state == "decided"
+
+
+def test_each_takes_own_timing_is_there_after_other_decisions(tmp_path: Path) -> None:
+    day = work(listed([write_day(tmp_path / "day", 1)]).day, Measure())
+    day = work(day, Accept())
+    own = load(day.takes[0].session).current_version
+    assert own.moves
+    model = setup_of(load(day.takes[0].session), replace(own, moves={}), "as recorded")
+    for timing, name in (("recorded", "Day"), ("model", "Day"), ("model", "Night"), ("recorded", "Third")):
+        day = work(day, Decide(model, name, timing))
+        assert not any(
+            move.shift_samples for move in load(day.takes[0].session).current_version.moves.values()
+        )
+    day = work(day, Decide(model, "Day"))
+    made = load(day.takes[0].session).current_version
+    assert made.name == "Day" and made.moves == own.moves and made.origins == own.origins
+    day = work(day, Decide(model, "Day", "recorded"))
+    day = work(day, Decide(model, "Day"))
+    assert load(day.takes[0].session).current_version.moves == own.moves
 
 
 def test_a_bad_take_is_listed_and_can_be_tried_again(tmp_path: Path) -> None:
