@@ -111,8 +111,8 @@ def test_a_day_of_takes_in_few_actions(person: Person, tmp_path: Path) -> None:
 
     check_shifts(day)
     assert len(list(out.glob("Take */aligned/*.wav"))) == 6 * TAKES
-    assert len((out / "delay sheet.csv").read_text(encoding="utf-8-sig").splitlines()) == 1 + 6 * TAKES
-    page = (out / "report.html").read_text(encoding="utf-8")
+    assert len((out / "day delay sheet.csv").read_text(encoding="utf-8-sig").splitlines()) == 1 + 6 * TAKES
+    page = (out / "day report.html").read_text(encoding="utf-8")
     for lane, first, _ in MOVES:
         between = rf"between Take \d+ and Take {place_in(first, TAKES)}\."
         assert re.search(rf"{lane} moved \d+ cm \w+ {between}", page)

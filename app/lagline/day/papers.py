@@ -14,14 +14,15 @@ from lagline.day.against import Held, differences, held_against, late_ms, moves_
 from lagline.day.asking import decided_version
 from lagline.day.values import PICTURE_COLUMNS, Day, DayTake
 from lagline.day.words import difference_words, health_words, length_words, move_words
+from lagline.deliver.names import safe_stem
 from lagline.deliver.page import filled_page
 from lagline.deliver.plots import Axis, Plot
 from lagline.deliver.sheet import DelaySheet, delay_sheet
 from lagline.deliver.sheet_text import sheet_table, sheets_csv
 from lagline.deliver.tables import Table
 from lagline.errors import CannotWrite, LaglineError
-from lagline.files import write_whole
-from lagline.session.storage import load
+from lagline.files import is_there, write_whole
+from lagline.session.storage import load, stamp
 from lagline.units import samples_to_ms
 
 SHEET, REPORT = "delay sheet", "report"
@@ -36,23 +37,34 @@ class Papers(Struct, frozen=True):
     problems: tuple[str, ...] = ()
 
 
-def write_papers(day: Day, folder: Path) -> Papers:
+def write_papers(day: Day, folder: Path, *, overwrite: bool = False) -> Papers:
     """Write the delay sheet (CSV and a page to print) of what was delivered below `folder`, and the report of
-    the whole day, into it. What is there of them is replaced. Raises CannotWrite.
+    the whole day, into it, by the day's name. What is there is replaced with `overwrite` alone; else " (2)"
+    and on follows the names. Raises CannotWrite.
     """
     sheets, problems = _sheets(day, folder)
-    files = {
-        folder / f"{SHEET}.csv": sheets_csv(sheets).encode("utf-8-sig"),  # tells spreadsheets it is UTF-8
-        folder / f"{SHEET}.html": _sheet_page(day, sheets).encode(),
-        folder / f"{REPORT}.html": day_page(day).encode(),
+    papers = {
+        f"{SHEET}.csv": sheets_csv(sheets).encode("utf-8-sig"),  # tells spreadsheets it is UTF-8
+        f"{SHEET}.html": _sheet_page(day, sheets).encode(),
+        f"{REPORT}.html": day_page(day).encode(),
     }
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        files = dict(zip(_places(day, folder, list(papers), overwrite), papers.values(), strict=True))
         for path, data in files.items():
             write_whole(path, data)
     except OSError as error:
         raise CannotWrite(folder, error) from error
     return Papers(tuple(files), tuple(problems))
+
+
+def _places(day: Day, folder: Path, names: Sequence[str], overwrite: bool) -> list[Path]:
+    first = [folder / f"{safe_stem(day.name)} {name}" for name in names]
+    places, number = first, 1
+    while not overwrite and any(is_there(place) for place in places):
+        number += 1
+        places = [place.with_stem(f"{place.stem} ({number})") for place in first]
+    return places
 
 
 def day_page(day: Day) -> str:
@@ -113,6 +125,7 @@ def arrivals_chart(takes: Sequence[DayTake], held: Held) -> str:
 
 
 def _sheets(day: Day, folder: Path) -> tuple[list[DelaySheet], list[str]]:
+    """Of what was delivered and is as it was then, and what is said of the others."""
     sheets: list[DelaySheet] = []
     problems: list[str] = []
     for take in day.takes:
@@ -122,6 +135,12 @@ def _sheets(day: Day, folder: Path) -> tuple[list[DelaySheet], list[str]]:
             session = load(take.session)
         except LaglineError as error:
             problems.append(str(error))
+            continue
+        if stamp(take.session) != take.delivered.stamp:
+            problems.append(
+                f"{take.name} changed after it was delivered, so it is not on the delay sheet. "
+                "Deliver it again to have it there."
+            )
             continue
         version = session.version(decided_version(session, take))
         sheets.append(replace(delay_sheet(session, version), take=take.name))

@@ -117,7 +117,7 @@ def test_a_day_goes_from_its_folder_to_its_delivery(
     questions.with_dialog = deliver
     work(window, "takes_deliver", qtbot)
     assert texts(model, STATE) == ["● delivered"] * 5
-    assert (out / "report.html").is_file() and (out / "delay sheet.csv").is_file()
+    assert (out / "day report.html").is_file() and (out / "day delay sheet.csv").is_file()
     assert len(list((out / "Take 4" / "aligned").glob("*.wav"))) == 3
     qtbot.waitUntil(lambda: (day / "day.lagline-day").is_file(), timeout=10_000)
     window.parts.takes.settle()

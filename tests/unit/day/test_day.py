@@ -139,9 +139,9 @@ def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, 
     assert (out / "Take 1" / "aligned").is_dir()
     papers = write_papers(day, out)
     assert not papers.problems
-    sheet = (out / "delay sheet.csv").read_text(encoding="utf-8-sig").splitlines()
+    sheet = (out / "day delay sheet.csv").read_text(encoding="utf-8-sig").splitlines()
     assert len(sheet) == 1 + 5 * 3 and sheet[1].startswith("Take 1,Warm,")
-    page = (out / "report.html").read_text(encoding="utf-8")
+    page = (out / "day report.html").read_text(encoding="utf-8")
     assert "side moved" in page and "between Take 3 and Take 4" in page
     assert page.count("page-break-before: always") == 5 and page.count("<svg") == 6
 
@@ -149,6 +149,15 @@ def test_a_day_is_lined_up_decided_and_delivered_with_its_papers(measured: Day, 
     changed = edits.with_gain(one, one.lane_named("near").id, -1.0)
     save(changed, day.takes[4].session)
     assert refreshed(day.takes[4]).state == "decided"
+
+    # Papers that are there stay; a take that changed is named, not told as what was never delivered.
+    again = write_papers(day, out)
+    assert [path.name for path in again.paths][2] == "day report (2).html"
+    assert (out / "day report.html").read_text(encoding="utf-8") == page
+    assert len((out / "day delay sheet (2).csv").read_text(encoding="utf-8-sig").splitlines()) == 1 + 4 * 3
+    (problem,) = again.problems
+    assert problem.startswith("Take 5 changed after it was delivered")
+    assert write_papers(day, out, overwrite=True).paths == papers.paths
 
 
 def test_each_takes_own_timing_is_there_after_other_decisions(tmp_path: Path) -> None:

@@ -348,7 +348,7 @@ class TakesCommands(QObject):
         if here is not None and self._parts.store.is_modified and not self._parts.keeping.save():
             return
         chosen = to_deliver(self._parts.takes_panel.chosen, wish)
-        self._start(chosen, "These takes are delivered already.", wish.folder)
+        self._start(chosen, "These takes are delivered already.")
 
     def retry(self) -> None:
         """Once more what failed of the last work."""
@@ -356,7 +356,7 @@ class TakesCommands(QObject):
 
         day, work = self._parts.takes.day, self._parts.takes_work
         if day is not None:
-            self._start(to_retry(day, work.asked), "Nothing of the last work failed.", work.folder)
+            self._start(to_retry(day, work.asked), "Nothing of the last work failed.")
 
     def _current_name(self) -> str:
         """The take that a person means: the one on the desk, else the one with the cursor."""
@@ -379,7 +379,7 @@ class TakesCommands(QObject):
         version = session.version(decided_version(session, take))
         return setup_of(session, version, take.name)
 
-    def _start(self, asked: Sequence[Asked], nothing: str, folder: Path | None = None) -> None:
+    def _start(self, asked: Sequence[Asked], nothing: str) -> None:
         """The take on the desk is worked on as it is there, and changed there: it can be undone."""
         parts, day = self._parts, self._parts.takes.day
         if day is None or parts.takes_work.is_busy:
@@ -394,7 +394,7 @@ class TakesCommands(QObject):
             else one
             for one in asked
         ]
-        parts.takes_work.start(WORKING, asked, day, folder)
+        parts.takes_work.start(WORKING, asked, day)
         parts.foot.show_task(WORKING, 0.0)
         parts.takes_panel.show_progress(0.0, f"0 of {len(asked)}")
 

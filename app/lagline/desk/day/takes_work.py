@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from lagline.day.asking import Asked, Outcome
+from lagline.day.asking import Asked, Deliver, Outcome
 from lagline.day.pace import Pace
 from lagline.day.values import Day
 from lagline.desk.job import Job, Progress, Stopped
@@ -38,17 +37,17 @@ class TakesWork(QObject):
         super().__init__(parent)
         self._job: Job | None = None
         self.asked: tuple[Asked, ...] = ()  # last, to try again what failed
-        self.folder: Path | None = None  # that it was delivered into
 
     @property
     def is_busy(self) -> bool:
         return self._job is not None
 
-    def start(self, title: str, asked: Sequence[Asked], day: Day, folder: Path | None = None) -> None:
-        """Do what is asked; with a `folder`, then write the day's papers there."""
+    def start(self, title: str, asked: Sequence[Asked], day: Day) -> None:
+        """Do what is asked; after a delivery write the day's papers too."""
         if self._job is not None or not asked:
             return
-        self.asked, self.folder = tuple(asked), folder
+        self.asked = tuple(asked)
+        what = asked[0].what
 
         def work(_progress: Progress, cancelled: Stopped) -> Papers | None:
             from lagline.day.papers import write_papers  # these load the analysis
@@ -66,7 +65,9 @@ class TakesWork(QObject):
 
             workers = min(os.cpu_count() or 1, len(asked))
             work_on(asked, workers=workers, told=tell, progress=show, cancelled=cancelled)
-            return write_papers(now, folder) if folder is not None and not cancelled() else None
+            if not isinstance(what, Deliver) or cancelled():
+                return None
+            return write_papers(now, what.folder, overwrite=what.options.overwrite)
 
         job = self._job = Job(title, work, self)
         job.done.connect(self._done)
