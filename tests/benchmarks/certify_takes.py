@@ -74,11 +74,11 @@ def generated(folder: Path, seed: int) -> None:
     sizes = draw.choice(((1, 1), (1, 1, 2), (2, 2), (1, 8), (6,), (3, 1), (4, 4), (5, 2, 1), (7,), (8,)))
     folder.mkdir(parents=True)
     for number, channels in enumerate(sizes):
-        frames = int(rate_hz * draw.uniform(1.2, 2.5))
-        sound = 0.003 * rng.standard_normal((frames, channels))
+        frames = int(rate_hz * draw.uniform(3.0, 4.0))
+        sound = 0.003 * falling(rng, frames, rate_hz)[:, None] * np.ones(channels)
         for at in rng.integers(0, frames - rate_hz // 2, 6):
             decay = np.exp(-np.arange(rate_hz // 2) / draw.uniform(0.01, 0.1) / rate_hz)
-            sound[at : at + len(decay)] += (decay * rng.standard_normal(len(decay)))[:, None]
+            sound[at : at + len(decay)] += (decay * falling(rng, len(decay), rate_hz))[:, None]
         sound *= draw.uniform(0.2, 0.9) / np.abs(sound).max()
         path = folder / f"Track {number + 1}.wav"
         if subtype == "PCM_32":
@@ -91,9 +91,19 @@ def generated(folder: Path, seed: int) -> None:
         write_audio(path, [samples], rate_hz, channels, subtype, frames=frames, chunks=chunks)
 
 
-def takes(count: int, folder: Path) -> Iterator[tuple[str, Path]]:
+def falling(rng: np.random.Generator, frames: int, rate_hz: int) -> np.ndarray:
+    """Noise that falls by 12 dB an octave from 4 kHz on, as sounds do. On noise that is white up to half the
+    rate meters of any make differ by a dB: between samples most read less than is there.
+    """
+    spectrum = np.fft.rfft(rng.standard_normal(frames))
+    spectrum /= 1.0 + (np.fft.rfftfreq(frames, 1.0 / rate_hz) / 4_000.0) ** 2
+    noise: np.ndarray = np.fft.irfft(spectrum, frames)
+    return noise / noise.std()
+
+
+def takes(real: int, count: int, folder: Path) -> Iterator[tuple[str, Path]]:
     """Real ones first, cut to LONGEST_S, then generated ones."""
-    for place in sorted(REAL.iterdir()) if REAL.is_dir() else ():
+    for place in sorted(REAL.iterdir())[:real] if REAL.is_dir() else ():
         files = [file for file in sorted(place.rglob("*")) if file.suffix in (".wav", ".flac")]
         if len(files) > 1:
             target = folder / place.name
@@ -274,6 +284,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
+    parser.add_argument("--real", type=int, default=100, help="real ones, at most")
     parser.add_argument("--takes", type=int, default=200, help="generated ones")
     parser.add_argument("--forms", type=int, default=3, help=f"of {len(FORMS)}, for each take")
     parser.add_argument("--minutes", type=float, default=10.0, help="no take is begun after them")
@@ -281,7 +292,7 @@ def main() -> int:
     count, begun, kinds = Count(), time.monotonic(), Counter[str]()
     turn = 0
     with tempfile.TemporaryDirectory() as made:
-        for number, (name, recordings) in enumerate(takes(asked.takes, Path(made))):
+        for number, (name, recordings) in enumerate(takes(asked.real, asked.takes, Path(made))):
             if time.monotonic() - begun > 60 * asked.minutes:
                 break
             kinds[name.partition(":")[0]] += 1
