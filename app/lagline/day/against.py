@@ -20,6 +20,7 @@ from lagline.session.values import Lane, Move, Session, Source
 from lagline.units import ms_to_samples, samples_to_metres, samples_to_ms
 
 TELLING_TAKES = 3  # takes that tell where a lane usually is
+REPEATED_SHARE = 0.1  # of the takes that have the lane: from here on weak findings bear each other out
 TRUSTED = ("strong", "usable")
 
 DifferenceWord = Literal[
@@ -121,7 +122,10 @@ def usual(takes: Sequence[DayTake]) -> Setup | None:
 
 
 def _repeated(takes: Sequence[DayTake], setup: Setup) -> frozenset[tuple[str, str]]:
-    """Weak findings at whose place two other takes found the lane too: chance does not repeat itself."""
+    """Weak findings at whose place the lane was found in three of the day's takes or more, and in one in ten.
+
+    Findings by chance are spread, but on a long day a few lie together.
+    """
     late: dict[str, list[tuple[float, str, str]]] = defaultdict(list)
     for take in takes:
         found = _found(take, setup) if take.is_measured else {}
@@ -136,7 +140,7 @@ def _repeated(takes: Sequence[DayTake], setup: Setup) -> frozenset[tuple[str, st
         arrivals = [arrival for arrival, _, _ in places]
         for arrival, name, lane in places:
             alike = bisect_right(arrivals, arrival + near) - bisect_left(arrivals, arrival - near)
-            if alike >= TELLING_TAKES:
+            if alike >= max(TELLING_TAKES, math.ceil(REPEATED_SHARE * len(places))):
                 out.add((name, lane))
     return frozenset(out)
 

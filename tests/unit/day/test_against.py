@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -113,6 +114,22 @@ def test_a_weak_finding_counts_where_other_takes_bear_it_out() -> None:
     (move,) = moves_over(takes, held)
     assert (move.lane, move.before, move.after) == ("side", "Take 9", "Take 10")
     assert "side" in late_ms(takes[12], held) and "side" not in late_ms(takes[4], held)
+
+
+def test_chance_bears_nothing_out_on_a_long_day() -> None:
+    """Weak findings within 30 ms either way, in 400 takes: many lie together, and none is trusted."""
+    anywhere = np.random.default_rng(7).uniform(-1440.0, 1440.0, 400)
+    takes = []
+    for number, at in enumerate(anywhere):
+        take = told(f"Take {number}", {**USUALLY, "side": float(at)})
+        assert take.facts is not None
+        lanes = tuple(
+            replace(one, trust_word="weak") if one.name == "side" else one for one in take.facts.lanes
+        )
+        takes.append(replace(take, facts=replace(take.facts, lanes=lanes)))
+    held = held_against(Day("day", tuple(takes)))
+    assert held is not None and moves_over(takes, held) == ()
+    assert not [name for name, lane in held.repeated if lane == "side"]
 
 
 def test_a_foreign_lane_agrees_with_nothing_however_uncertain_it_is() -> None:
