@@ -23,7 +23,8 @@ from lagline.desk.day.list_dialog import ListDialog
 from lagline.desk.day.takes_dialogs import DecideDialog, DeliverDialog, HoldDialog
 from lagline.desk.day.takes_model import DIFFERS, HEALTH, STATE, TAKE, TakesModel
 from lagline.desk.window import DeskWindow
-from lagline.session.storage import load
+from lagline.jobs.open_take import open_take
+from lagline.session.storage import load, save
 
 MOVED = {4: {"side": 56 + 48}, 5: {"side": 56}}
 
@@ -200,6 +201,42 @@ def test_a_take_saved_on_the_desk_is_told_in_its_line(
     assert texts(window.parts.takes_panel.model, STATE)[2] == "◔ measured"
     run(window, "save")
     assert texts(window.parts.takes_panel.model, STATE)[2] == "◑ lined up"
+
+
+def test_what_is_begun_anew_on_the_desk_never_replaces_the_takes_session(
+    window: DeskWindow, questions: FakeQuestions, measured: Path, qtbot: QtBot
+) -> None:
+    with_list(window, questions, measured, qtbot)
+    day = window.parts.takes.day
+    assert day is not None
+    window.parts.store.open(open_take([measured / "Take 2"]).session)
+    before = load(day.takes[1].session)
+    work(window, "takes_accept_moved", qtbot)
+    after = load(day.takes[1].session)
+    assert after.alignment == before.alignment and after.current_version.origins
+    assert window.parts.store.path is None and window.parts.store.session.alignment is None  # type: ignore[union-attr]
+    assert texts(window.parts.takes_panel.model, TAKE)[1] == "▶ Take 2"
+
+
+def test_the_line_follows_save_as_but_not_another_session_of_its_recordings(
+    window: DeskWindow, questions: FakeQuestions, measured: Path, tmp_path: Path, qtbot: QtBot
+) -> None:
+    other = tmp_path / "other.lagline"
+    save(open_take([measured / "Take 2"]).session, other)
+    with_list(window, questions, measured, qtbot)
+    day = window.parts.takes.day
+    assert day is not None
+    window.parts.files.open([other])
+    qtbot.waitUntil(lambda: window.parts.store.path == other, timeout=20_000)
+    assert window.parts.takes.day.take("Take 2") == day.take("Take 2")  # type: ignore[union-attr]
+
+    window.commands.takes.open_take("Take 3")
+    qtbot.waitUntil(lambda: window.parts.store.name == "Take 3", timeout=20_000)
+    run(window, "accept_sound")
+    elsewhere = tmp_path / "elsewhere.lagline"
+    assert window.parts.keeping.save_at(elsewhere)
+    line = window.parts.takes.day.take("Take 3")  # type: ignore[union-attr]
+    assert line is not None and line.session == elsewhere and line.state == "lined up"
 
 
 def test_the_take_on_the_desk_is_worked_on_there_and_can_be_undone(

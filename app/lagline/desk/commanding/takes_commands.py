@@ -46,6 +46,10 @@ class TakesCommands(QObject):
         self._parts = parts
         self._listing: Job | None = None
         self._asked_session: Session | None = None  # the desk's, as it was handed to the work
+        self._followed: tuple[str, Session | None] = (
+            "",
+            None,
+        )  # the take on the desk, and what is there of it
         self._folder: Path | None = None  # delivered into last
         self.check_shown: Callable[[bool], None] = lambda _: None  # the menu's tick; the desk sets it
         parts.takes.changed.connect(self._show_day)
@@ -199,29 +203,40 @@ class TakesCommands(QObject):
         if day is None or not day.takes:
             self.show(True)
             return
-        here = self._on_desk()
+        here = self._marked()
         at = day.takes.index(here) + by if here is not None else 0
         if 0 <= at < len(day.takes):
             self.open_take(day.takes[at].name)
 
-    def _on_desk(self) -> DayTake | None:
-        """The line of the take that is open."""
+    def _marked(self) -> DayTake | None:
+        """The line of what is open: its session, or another of its recordings."""
         session, day = self._parts.store.session, self._parts.takes.day
         if session is None or day is None:
             return None
-        path = self._parts.store.path
+        own = next((take for take in day.takes if take.session == self._parts.store.path), None)
         of = frozenset(lane.source.path for lane in session.lanes)
-        for take in day.takes:
-            if path == take.session or (path is None and of == frozenset(take.paths)):
-                return take
-        return next((take for take in day.takes if of == frozenset(take.paths)), None)
+        return own or next((take for take in day.takes if of == frozenset(take.paths)), None)
+
+    def _on_desk(self) -> DayTake | None:
+        """The take whose session is open; while it has no file, whatever is open of its recordings."""
+        take = self._marked()
+        is_its_own = take is not None and (
+            take.session == self._parts.store.path or not is_file(take.session)
+        )
+        return take if is_its_own else None
 
     def _follow_desk(self) -> None:
         """Another take is open, or the open one was saved: its line says so."""
-        take, store = self._on_desk(), self._parts.store
-        self._parts.takes_panel.show_open(take.name if take is not None else "")
-        path, session = store.path, store.session
-        if take is None or session is None or path is None or store.is_modified:
+        take, marked, store = self._on_desk(), self._marked(), self._parts.store
+        self._parts.takes_panel.show_open(marked.name if marked is not None else "")
+        path, session, day = store.path, store.session, self._parts.takes.day
+        if take is None and day is not None and session is not None and session is self._followed[1]:
+            take = day.take(self._followed[0])  # it was saved as another file
+        if take is None or session is None:
+            self._followed = ("", None)
+            return
+        self._followed = (take.name, session)
+        if path is None or store.is_modified:
             return
         known = self._parts.keeping.hold.stamp
         if known and (take.facts is None or take.facts.stamp != known or take.session != path):
@@ -360,7 +375,7 @@ class TakesCommands(QObject):
 
     def _current_name(self) -> str:
         """The take that a person means: the one on the desk, else the one with the cursor."""
-        here = self._on_desk()
+        here = self._marked()
         if here is not None:
             return here.name
         row = self._parts.takes_panel.table.currentIndex().row()
