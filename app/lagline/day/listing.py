@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from lagline.day.facts import facts_of
 from lagline.day.values import Day, DayTake, in_order
-from lagline.errors import LaglineError
+from lagline.errors import LaglineError, NoRecordings, NoTakes
 from lagline.files import is_file, is_there, readable
 from lagline.jobs.apply_setup import folders_beside, path_beside
 from lagline.jobs.find_takes import FoundTake, ToldBy, find_takes, opened
@@ -21,6 +21,7 @@ from lagline.session.storage import load, stamp
 from lagline.session.values import Session
 from lagline.spread import spread
 
+STILL_S = 10.0  # that a recording must rest before it counts as finished
 OPENERS = 4  # opening waits for the disk
 _log = logging.getLogger(__name__)
 
@@ -73,6 +74,38 @@ def listed(
     if before is not None:
         day = replace(day, name=before.name, setup=before.setup, extra=before.extra)
     return Listed(day, tuple(problems))
+
+
+def arrived(day: Day, *, now_s: float, still_s: float = STILL_S) -> Day:
+    """The day with the takes that have come since into its folders and whose files nobody has written to for
+    `still_s`: those are finished. What is on the list stays as it is.
+
+    `now_s` : seconds since the epoch, as files are stamped. Raises as `listed`, not for empty folders.
+    """
+    try:
+        found, _ = _found(day.roots, day.told_by, day.pattern)
+    except (NoRecordings, NoTakes):
+        return day
+    names = {take.name for take in day.takes}
+    paths = {frozenset(take.paths) for take in day.takes}
+    new = [
+        take
+        for take in found
+        if take.name not in names and frozenset(take.paths) not in paths and _are_still(take, now_s - still_s)
+    ]
+    if not new:
+        return day
+    known = _sessions_in({folder for take in new for folder in folders_beside(take.paths)})
+    takes = [*day.takes, *(_line(take, known, None) for take in new)]
+    takes.sort(key=lambda take: in_order(take.name))
+    return replace(day, takes=tuple(_with_own_places(takes)))
+
+
+def _are_still(take: FoundTake, since_s: float) -> bool:
+    try:
+        return all(path.stat().st_mtime < since_s for path in take.paths)
+    except OSError:  # gone again
+        return False
 
 
 def refreshed(take: DayTake) -> DayTake:

@@ -22,6 +22,7 @@ ALSO: dict[str, str] = {
     "apply_setup": "preset template recall load batch several takes day reuse copy settings paste shifts",
     "takes_open": "list folder session project songs all many batch days several directory load",
     "takes_list": "show hide window panel songs overview table",
+    "takes_watch": "folder monitor live new automatic incoming recording hot",
     "take_next": "following forward song",
     "take_before": "previous song last",
     "takes_measure": "align all many batch analyse analyze every songs",

@@ -48,6 +48,7 @@ COMMANDS: tuple[Command, ...] = (
     _c("quit", "Take", "Quit", "Ctrl+Q", needs_take=False),
     _c("takes_open", "Day", "A day’s takes…", "Ctrl+T", needs_take=False),
     _c("takes_list", "Day", "Takes list", "F8", is_check=True, needs_take=False),
+    _c("takes_watch", "Day", "Watch the folders", is_check=True, needs_take=False),
     _c("take_next", "Day", "Next take", "Ctrl+PgDown", needs_take=False, starts_group=True),
     _c("take_before", "Day", "Take before", "Ctrl+PgUp", needs_take=False),
     _c("takes_measure", "Day", "Measure the takes", needs_take=False, starts_group=True),

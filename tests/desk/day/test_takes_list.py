@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
@@ -286,6 +287,25 @@ def test_stopped_work_keeps_what_is_done(
     assert "◔ measured" in states
     work(window, "takes_measure", qtbot)
     assert texts(window.parts.takes_panel.model, STATE) == ["◔ measured"] * 5
+
+
+def test_takes_come_onto_the_list_when_they_are_finished(
+    window: DeskWindow, questions: FakeQuestions, measured: Path, tmp_path: Path, qtbot: QtBot
+) -> None:
+    with_list(window, questions, measured, qtbot)
+    for name in ("Take 6", "Take 7"):
+        shutil.copytree(measured / "Take 1", measured / name, ignore=shutil.ignore_patterns("*.lagline*"))
+    for name, written_s in (("Take 6", 1.0), ("Take 7", 4e9)):  # the other is being written to still
+        for path in (measured / name).iterdir():
+            os.utime(path, (written_s, written_s))
+    run(window, "takes_watch")
+    assert window.actions_by_id["takes_watch"].isChecked()
+    model = window.parts.takes_panel.model
+    qtbot.waitUntil(lambda: model.rowCount() == 6, timeout=20_000)
+    qtbot.waitUntil(lambda: not window.parts.takes_work.is_busy, timeout=120_000)
+    assert texts(model, TAKE)[-1] == "Take 6" and texts(model, STATE) == ["◔ measured"] * 6
+    run(window, "takes_watch")
+    assert not window.commands.watching.is_on
 
 
 def test_the_preview_follows_the_pattern(

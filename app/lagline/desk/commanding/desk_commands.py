@@ -14,6 +14,7 @@ from lagline.desk.commanding.marker_commands import MarkerCommands
 from lagline.desk.commanding.restore_commands import RestoreCommands
 from lagline.desk.commanding.same_sound import SameSoundCommands
 from lagline.desk.commanding.takes_commands import TakesCommands
+from lagline.desk.commanding.takes_watching import TakesWatching
 from lagline.desk.commanding.tone_commands import ToneCommands
 from lagline.desk.commanding.view_commands import ViewCommands
 from lagline.desk.commanding.work_commands import WorkCommands
@@ -47,6 +48,7 @@ class DeskCommands:
         self.setups = SetupCommands(parts)
         self.sheets = SheetCommands(parts)
         self.takes = TakesCommands(parts)
+        self.watching = TakesWatching(parts)
         self.guide = GuideCommands(parts)
         self._actions: Actions | None = None
         self.work.stop, self.work.give_up = self.stop, self.same_sound.end
@@ -68,6 +70,7 @@ class DeskCommands:
             **self.setups.handlers(),
             **self.sheets.handlers(),
             **self.takes.handlers(),
+            **self.watching.handlers(),
             **self.guide.handlers(),
         }
 
@@ -83,6 +86,7 @@ class DeskCommands:
         """Now that the actions are there: everything as the last run left it."""
         self._actions = self.listen.actions = actions
         self.takes.check_shown = partial(actions.check, "takes_list")
+        self.watching.check_on = partial(actions.check, "takes_watch")
         self.view.restore(actions)
         self.listen.restore()
         self._parts.foot.show_hint(HINT)
@@ -147,6 +151,7 @@ class DeskCommands:
         self.work.close()
         self.tone.close()
         self.board.close()
+        self.watching.close()
         self.takes.close()
         self.dialogs.close()
         self.points.close()
