@@ -27,7 +27,7 @@ from lagline.desk.style import dress
 from lagline.desk.window import DeskWindow
 from lagline.session.storage import load
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 TAKES, SECONDS = 14, 10.0
 MOST_ACTIONS = 15
 PATIENCE_S = 600.0

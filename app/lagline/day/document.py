@@ -67,9 +67,10 @@ def save_day(day: Day, path: Path, *, known: str | None = None) -> str:
 def load_day(path: Path) -> Day:
     """Read a list. Raises FileMissing, NoPermission, SessionUnreadable, SessionTooNew."""
     path = path.absolute()
-    fields = read_document(path, KIND)
     try:
-        day = _day(fields, path.parent)
+        day = _day(read_document(path, KIND), path.parent)
+    except SessionUnreadable as error:
+        raise SessionUnreadable(path, error.reason, KIND.word, AGAIN) from error
     except (msgspec.ValidationError, ValueError, OverflowError) as error:
         raise SessionUnreadable(path, str(error), KIND.word, AGAIN) from error
     return day

@@ -11,6 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
 
+from lagline.day.document import SUFFIX as LIST_SUFFIX
 from lagline.desk.adding import already_there, with_added
 from lagline.desk.job import Job
 from lagline.desk.keeping import Keeping
@@ -74,6 +75,7 @@ class TakeFiles(QObject):
     opened = Signal(object)  # the Session that was opened
     replaced = Signal()  # told before `opened` when it is another take, not the same with more in it
     demo_opened = Signal()  # told after `opened`: a demo take that nothing was decided on yet
+    list_wanted = Signal(object)  # the list of a day's takes was to be opened: its path
     problem = Signal(str)
     note = Signal(str)
     busy = Signal(str)  # what is under way; empty when it is over
@@ -115,6 +117,10 @@ class TakeFiles(QObject):
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open a session file, or recordings and folders as a new take; asks about unsaved changes first."""
+        lists = [path for path in paths if path.suffix == LIST_SUFFIX]
+        if lists:
+            self.list_wanted.emit(lists[0])
+            return
         sessions = [path for path in paths if path.suffix == SUFFIX and not is_folder(path)]
         if sessions and len(paths) > 1:
             self.problem.emit(

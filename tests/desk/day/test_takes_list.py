@@ -141,6 +141,21 @@ def test_a_list_opened_again_is_as_it_was_left(
     assert window.parts.takes.day == before
 
 
+def test_a_list_is_opened_by_its_file_under_another_name_and_in_another_place(
+    window: DeskWindow, measured: Path, tmp_path: Path, qtbot: QtBot
+) -> None:
+    moved = measured.rename(tmp_path / "moved")
+    file = (moved / "day.lagline-day").rename(moved / "tuesday.lagline-day")
+    window.open_paths([file])
+    qtbot.waitUntil(lambda: window.parts.takes.day is not None, timeout=20_000)
+    assert texts(window.parts.takes_panel.model, STATE) == ["◔ measured"] * 5
+    window.parts.takes.settle()
+    assert [path.name for path in moved.glob("*.lagline-day")] == ["tuesday.lagline-day"]
+    file.write_text("{")
+    window.open_paths([file])
+    assert "tuesday.lagline-day" in window.parts.messages.text
+
+
 def test_what_fails_is_told_and_tried_again(
     window: DeskWindow, questions: FakeQuestions, day: Path, qtbot: QtBot
 ) -> None:

@@ -77,6 +77,7 @@ def test_a_bad_list_is_refused_with_the_next_step(tmp_path: Path, text: str, err
     with pytest.raises(error) as told_error:
         load_day(path)
     assert "x.lagline-day" in str(told_error.value)
+    assert "Open the folder" in str(told_error.value) or error is SessionTooNew
     with pytest.raises(FileMissing):
         load_day(tmp_path / "none.lagline-day")
 

@@ -63,6 +63,7 @@ class TakesCommands(QObject):
         parts.takes_work.over.connect(self._end_work)
         parts.takes_work.papers.connect(self._tell_papers)
         parts.store.history_changed.connect(self._follow_desk)
+        parts.files.list_wanted.connect(self.open_file)
 
     def handlers(self) -> dict[str, Handler]:
         """What each command does, by its id."""
@@ -123,14 +124,25 @@ class TakesCommands(QObject):
             self._parts.messages.show_problem(str(error))
             return None
 
-    def make_list(self, wish: ListWish) -> None:
+    def open_file(self, path: Path) -> None:
+        """Open a list by its file."""
+        from lagline.desk.day.list_dialog import ListWish
+
+        try:
+            day = load_day(path)
+        except LaglineError as error:
+            self._parts.messages.show_problem(str(error))
+            return
+        self.make_list(ListWish(day.roots or (path.absolute().parent,), day.told_by, day.pattern), path)
+
+    def make_list(self, wish: ListWish, kept_in: Path | None = None) -> None:
         """List the takes in the background; what an earlier list of these folders knows is taken over."""
         if self._listing is not None or self._parts.takes_work.is_busy:
             self._parts.messages.show_problem("The takes are being worked on. Stop that first (Esc).")
             return
         self._parts.takes.settle()
-        path = place_of_list(wish.roots)
-        if is_file(path) and self._known_list(wish.roots) is None:
+        path = (kept_in or place_of_list(wish.roots)).absolute()
+        if kept_in is None and is_file(path) and self._known_list(wish.roots) is None:
             path = _free(path)  # what cannot be read is somebody's: it stays
 
         def work(progress: Progress, cancelled: Stopped) -> tuple[Listed, Path, str | None]:
