@@ -367,6 +367,17 @@ class NothingToHear(AnalysisError):
         )
 
 
+class NoSuchSource(AnalysisError):
+    """Lanes were to be lined up on an instrument that isn't told apart from the others."""
+
+    def __init__(self, wanted: str, there: Iterable[str]) -> None:
+        names = ", ".join(there)
+        super().__init__(
+            f"No instrument is told apart at {wanted}. "
+            + (f"Choose one of: {names}." if names else "Line up without choosing one.")
+        )
+
+
 class Cancelled(AnalysisError):
     """The user stopped the job; it has changed nothing."""
 

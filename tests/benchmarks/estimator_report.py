@@ -136,6 +136,20 @@ def rows_of(
         }
 
 
+def sources_said(found: dict[str, Any]) -> dict[str, dict[str, float]]:
+    """Lags that were told, by the truth's names of instruments and lanes: an instrument goes by its spot."""
+    lanes = found["case"]["lanes"]
+    owns = {Path(lane["file"]).name: lane["own"] for lane in lanes}
+    names = {row["name"]: row["file"] for row in found["document"].get("lanes", ())}
+    out: dict[str, dict[str, float]] = {}
+    for source in found["document"].get("sources") or ():
+        own = [owns.get(names[name]) for name in source["lanes"]]
+        for instrument in filter(None, own[:1]):
+            told = {Path(names[x["lane"]]).stem: x["arrival_samples"] for x in source["lags"]}
+            out.setdefault(instrument, told)
+    return out
+
+
 def run(a: argparse.Namespace) -> tuple[list[scoring.Row], tuple[int, int], dict[str, Any]]:
     a.work.mkdir(parents=True, exist_ok=True)
     jobs = [job for word in a.sets for job in cases.expand(word, a.only, a.reporting)]
@@ -173,7 +187,7 @@ def run(a: argparse.Namespace) -> tuple[list[scoring.Row], tuple[int, int], dict
         rows += rows_of(
             found["case"], found["document"], peers.get(names[job], {}).get("peers") if a.peers else None
         )
-        good, total = scoring.source_lags(found["case"]["sources"], found["document"].get("sources") or {})
+        good, total = scoring.source_lags(found["case"]["sources"], sources_said(found))
         sources = [sources[0] + good, sources[1] + total]
         if "failed" in found["document"]:
             failed.append(f"{found['case']['key']}: {found['document']['failed']}")

@@ -1,16 +1,21 @@
-"""Lanes that start seconds apart: where their attacks coincide, found on levels, to a hop or two."""
+"""Lanes that start seconds apart: where their attacks coincide, found on levels, to a hop or two; and where
+one phase transform over all lags puts them.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 import scipy.fft
 from msgspec import Struct
+from numpy.typing import NDArray
 
-from lagline.analysis.scan import Floats, Levels, Samples
+from lagline.analysis.scan import Floats, Levels, Readable, Samples
 from lagline.analysis.windows import attack_strength
 
 NEAR_S = 0.06  # nearer than this the fine search finds it anyway
 CLEARER = 1.5  # how much better a far place must match than the near one
+CERTAIN = 80.0  # a peak's height over its curve's rms: of strangers under 25, of lanes far apart over 120
+LOOK_S, LOOK_HZ = 120.0, 24_000  # of each lane, and the rate at which
 
 
 class Coincidence(Struct, frozen=True):
@@ -92,6 +97,30 @@ def far_offset(found: Coincidence, hop: int, rate_hz: int) -> int:
     if found.scores[0] > CLEARER * max(found.near_score, 0.05) and found.scores[0] > 0.2:
         return found.offsets[0]
     return 0
+
+
+def looked_at(clip: Readable, begin: int, frames: int, rate_hz: int) -> NDArray[np.complex64]:
+    """Spectrum of a lane's beginning, thinned out: what `over_all_lags` compares."""
+    step = max(rate_hz // LOOK_HZ, 1)
+    count = min(frames, round(LOOK_S * rate_hz)) // step
+    x = np.asarray(clip.read(begin, begin + count * step), np.float32).reshape(count, step).mean(axis=1)
+    size = scipy.fft.next_fast_len(2 * count, real=True)  # type: ignore[no-untyped-call]
+    return np.asarray(scipy.fft.rfft(x, size), np.complex64)
+
+
+def over_all_lags(
+    first: NDArray[np.complex64], second: NDArray[np.complex64], rate_hz: int
+) -> tuple[int, float]:
+    """Lag of the second against the first at the highest peak of their phase transform, samples, and how far
+    that stands over the curve's rms."""
+    cross = np.conj(first) * second
+    size = np.abs(cross)
+    cross /= size + 1e-7 * size.max() + 1e-30
+    curve = scipy.fft.irfft(cross, overwrite_x=True)
+    at = int(np.argmax(np.abs(curve)))
+    height = float(np.abs(curve[at]) / (np.sqrt(np.mean(curve**2)) + 1e-30))
+    lag = at if at < len(curve) // 2 else at - len(curve)
+    return lag * max(rate_hz // LOOK_HZ, 1), height
 
 
 def _running_mean(values: Samples, width: int) -> Floats:

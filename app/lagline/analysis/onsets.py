@@ -89,7 +89,7 @@ def _pick_one(piece: Floats, lead: int, rate_hz: int) -> tuple[Floats, int, floa
     readings[-1] = _least_variance_split(fine, readings[0], peak, rate_hz)
     readings += begin
     loud = int(np.argmax(fine_size > max(0.10 * peak, noise)))
-    return readings, int(np.sign(fine[loud])), peak, _begins_cut(piece, first, peak, rate_hz)
+    return readings, int(np.sign(fine[loud])), peak, begins_cut(piece, first, peak, rate_hz)
 
 
 def _finer(piece: Floats) -> Floats:
@@ -121,10 +121,11 @@ def _least_variance_split(fine: Floats, first: float, peak: float, rate_hz: int)
     return (start + best) / FINER
 
 
-def _begins_cut(piece: Floats, at: int, peak: float, rate_hz: int) -> bool:
+def begins_cut(piece: NDArray[np.floating], at: int, peak: float, rate_hz: int) -> bool:
     """Whether the recording jumps straight into the attack, so that its first sound is lost.
 
-    A sound that arrives through air starts gently: its first step is small beside the steps that follow.
+    `at` : index of the first sound in `piece`; `peak` : the early one after it. A sound that arrives through
+    air starts gently: its first step is small beside the steps that follow.
     """
     before = piece[max(at - 40, 0) : max(at - 2, 0)]
     if len(before) < 8:

@@ -16,11 +16,14 @@ class AnalysisOptions(Struct, frozen=True):
         "first" (the lane that hears it first), or a lane's id.
     search_ms : look for arrivals only within this many ms on either side of how the lanes lie now;
         None looks near first and over the whole take where nothing near matches.
+    source : id of the lane at an instrument: lanes that stand at none are lined up on it. None: each where
+        the evidence for it is best.
     start, stop : measure only this stretch of the session, in session samples; None for the ends.
     """
 
     anchor: str = LATEST
     search_ms: float | None = None
+    source: str | None = None
     start: int | None = None
     stop: int | None = None
 

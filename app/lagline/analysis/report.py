@@ -17,14 +17,18 @@ from lagline.analysis.measured import Measured
 from lagline.analysis.options import FIRST, LATEST, AnalysisOptions
 from lagline.analysis.pairs import PairAnswer
 from lagline.analysis.scan import WORKERS
-from lagline.analysis.verdict.ruling import Joint, Ruling, joint, rule
+from lagline.analysis.verdict import by_source
+from lagline.analysis.verdict.lane_case import Joint, Ruling, joint
+from lagline.analysis.verdict.ruling import on_source, rule
 from lagline.analysis.verdict.witnesses import Stretch, listen
+from lagline.errors import NoSuchSource
 from lagline.session.findings import (
     Alignment,
     Evidence,
     Finding,
     PairFinding,
     RunnerUp,
+    SourceFinding,
     WindowCount,
 )
 from lagline.session.values import Session
@@ -35,12 +39,14 @@ TURNED_TRUST = 0.3
 
 class Asked(Struct, frozen=True):
     """What findings are made of: the take, what was measured of it, and what further witnesses hear of it
-    (None where no lane needs them)."""
+    (None where no lane needs them), and the instruments that are told apart."""
 
     session: Session
     measured: Measured
     anchor: int
     stretch: Stretch | None
+    sources: tuple[SourceFinding, ...]
+    source: SourceFinding | None
 
 
 def alignment(
@@ -51,15 +57,18 @@ def alignment(
     progress: Callable[[float], None] = lambda _: None,
     cancelled: Callable[[], bool] = lambda: False,
 ) -> Alignment:
-    """Put the findings together. Raises Cancelled."""
+    """Put the findings together. Raises Cancelled, NotInSession: no instrument is told at a chosen lane."""
     lanes, families, pairs = measured.lanes, measured.families, measured.pairs
     anchor = _anchor(session, options, lanes, families, pairs)
-    findings = _findings(session, measured, anchor, progress, cancelled)
+    stretch = _heard(measured, anchor)
+    asked = _asked(session, options, measured, anchor, stretch)
+    findings = _findings(asked, progress, cancelled)
     if options.anchor in (LATEST, FIRST):
         beyond = _beyond(findings, families, anchor, is_latest=options.anchor == LATEST)
         if beyond is not None:
             anchor = beyond
-            findings = _findings(session, measured, anchor, progress, cancelled)
+            asked = _asked(session, options, measured, anchor, stretch)
+            findings = _findings(asked, progress, cancelled)
     shown, closure = _pairs(session, families, pairs)
     return Alignment(
         anchor_id=session.lanes[anchor].id,
@@ -67,8 +76,32 @@ def alignment(
         findings=findings,
         pairs=shown,
         closure_samples=closure,
-        warnings=_warnings(session, lanes, families, pairs, findings),
+        warnings=(*_warnings(session, lanes, families, pairs, findings), *_apart(asked, findings)),
+        sources=asked.sources,
     )
+
+
+def _asked(
+    session: Session, options: AnalysisOptions, measured: Measured, anchor: int, stretch: Stretch | None
+) -> Asked:
+    sources = by_source.told(session, stretch, anchor)
+    chosen = None
+    if options.source is not None:
+        chosen = next((s for s in sources if options.source in s.lane_ids), None)
+        if chosen is None:
+            raise NoSuchSource(session.lane(options.source).name, (s.name for s in sources if s.lane_ids))
+    return Asked(session, measured, anchor, stretch, sources, chosen)
+
+
+def _heard(measured: Measured, anchor: int) -> Stretch | None:
+    """What further witnesses hear; None where two lanes alone sound and nothing is left to ask."""
+    silent = measured.lanes.silent
+    heard = [k for k, is_silent in enumerate(silent) if not is_silent]
+    if silent[anchor] or len(heard) < 2:
+        return None
+    if len(heard) == 2 and all(joint(measured, anchor, k).is_beyond_doubt for k in heard if k != anchor):
+        return None
+    return listen(measured.lanes, measured.cuts, measured.passage)
 
 
 def _anchor(
@@ -95,26 +128,16 @@ def _anchor(
 
 
 def _findings(
-    session: Session,
-    measured: Measured,
-    anchor: int,
-    progress: Callable[[float], None],
-    cancelled: Callable[[], bool],
+    asked: Asked, progress: Callable[[float], None], cancelled: Callable[[], bool]
 ) -> tuple[Finding, ...]:
+    measured, anchor = asked.measured, asked.anchor
     heard = [k for k, silent in enumerate(measured.lanes.silent) if not silent and k != anchor]
     joints = {} if measured.lanes.silent[anchor] else {k: joint(measured, anchor, k) for k in heard}
-    is_open = not all(one.is_beyond_doubt for one in joints.values())
-    asked = Asked(
-        session,
-        measured,
-        anchor,
-        listen(measured.lanes, measured.cuts, measured.passage) if is_open else None,
-    )
 
     def find(lane: int) -> Finding:
         return _finding(asked, lane, joints.get(lane))
 
-    every = range(len(session.lanes))
+    every = range(len(asked.session.lanes))
     return tuple(spread(find, every, threads=WORKERS, progress=progress, cancelled=cancelled))
 
 
@@ -141,7 +164,7 @@ def _finding(asked: Asked, lane: int, seen_by_all: Joint | None) -> Finding:
     if lane == anchor:
         return _of_anchor(me.id, name, lanes.silent[lane])
     wide = pair_of(measured.wide, anchor, lane)
-    ruling = rule(measured, asked.stretch, anchor, seen_by_all) if seen_by_all is not None else None
+    ruling = None if seen_by_all is None else _ruling(asked, lane, seen_by_all)
     if ruling is None:
         return _nothing(
             me.id,
@@ -173,7 +196,7 @@ def _finding(asked: Asked, lane: int, seen_by_all: Joint | None) -> Finding:
         polarity=None if is_turned else answer.polarity,
         trust=verdict.trust,
         trust_word=verdict.word,
-        sentence=_sentence(session, name, anchor_name, ruling, polarity_trust),
+        sentence=_sentence(asked, lane, ruling, polarity_trust),
         polarity_trust=polarity_trust,
         first_sound_samples=None if first_sound is None else first_sound + at_start,
         best_fit_samples=None if best_fit is None else best_fit + at_start,
@@ -183,10 +206,24 @@ def _finding(asked: Asked, lane: int, seen_by_all: Joint | None) -> Finding:
         runners_up=tuple(
             replace(r, arrival_samples=r.arrival_samples + at_start)
             for r in runners_up(answer, answer.arrival)
-        ),
+        )
+        + by_source.as_runners_up(asked.sources, me.id, arrival),
         windows=course.windows,
         evidence=evidence,
     )
+
+
+def _ruling(asked: Asked, lane: int, one: Joint) -> Ruling | None:
+    """The lane's own ruling, or the place of the chosen instrument where the lane is no other's."""
+    measured, anchor, lane_id = asked.measured, asked.anchor, asked.session.lanes[lane].id
+    ruling = rule(measured, asked.stretch, anchor, one)
+    chosen, stretch = asked.source, asked.stretch
+    lag = None if chosen is None else chosen.lag(lane_id)
+    if lag is None or stretch is None or by_source.stands_at_one(asked.sources, lane_id):
+        return ruling
+    if ruling is not None and ruling.verdict.word != "none" and by_source.is_at(lag, ruling.answer.arrival):
+        return ruling
+    return on_source(measured, stretch, anchor, one, lag)
 
 
 def _of_anchor(lane_id: str, name: str, silent: bool) -> Finding:
@@ -210,7 +247,9 @@ def _is_turned(ruling: Ruling) -> bool:
     return match is not None and match.turn is not None and ruling.course.walked == 0
 
 
-def _sentence(session: Session, name: str, anchor_name: str, ruling: Ruling, polarity_trust: float) -> str:
+def _sentence(asked: Asked, lane: int, ruling: Ruling, polarity_trust: float) -> str:
+    session, me = asked.session, asked.session.lanes[lane]
+    name, anchor_name = me.name, session.lanes[asked.anchor].name
     answer, course, rate = ruling.answer, ruling.course, session.rate_hz
     is_turned = _is_turned(ruling)
     first_sound, best_fit = readings(answer, rate)
@@ -220,6 +259,7 @@ def _sentence(session: Session, name: str, anchor_name: str, ruling: Ruling, pol
         sentences.drift(name, anchor_name, course.drift_ppm, course.drift_sigma_ppm, rate),
         sentences.movement(course.walked, rate),
         sentences.rests_on(ruling.kind),
+        _by_source(asked, me.id, answer.arrival + course.at_start),
         sentences.agreement(
             course.windows.agreeing, course.windows.used, answer.pair is not None and not answer.pair.is_clean
         ),
@@ -229,6 +269,28 @@ def _sentence(session: Session, name: str, anchor_name: str, ruling: Ruling, pol
     if first_sound is not None and best_fit is not None and is_far_apart and not is_turned:
         words.append(sentences.two_readings(first_sound, best_fit, rate))
     return " ".join(word for word in words if word)
+
+
+def _by_source(asked: Asked, lane_id: str, arrival: float) -> str:
+    if not by_source.disagree(asked.sources, lane_id):
+        return ""
+    taken = by_source.gone_by(asked.sources, lane_id, arrival)
+    heard = [(s.name, lag.arrival_samples) for s in asked.sources if (lag := s.lag(lane_id)) is not None]
+    is_own = taken is not None and lane_id in taken.lane_ids
+    return sentences.by_source(heard, None if taken is None else taken.name, is_own=is_own)
+
+
+def _apart(asked: Asked, findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    """What to say where lanes that stand at no instrument go by different ones."""
+    taken: dict[str, list[str]] = {}
+    for lane, finding in zip(asked.session.lanes, findings, strict=True):
+        at, is_free = finding.arrival_samples, not by_source.stands_at_one(asked.sources, lane.id)
+        if at is None or not is_free or not by_source.disagree(asked.sources, lane.id):
+            continue
+        source = by_source.gone_by(asked.sources, lane.id, at)
+        if source is not None:
+            taken.setdefault(source.name, []).append(lane.name)
+    return (sentences.apart(taken),) if len(taken) > 1 else ()
 
 
 def _nothing(

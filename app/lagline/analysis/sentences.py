@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from lagline.session.findings import polarity_sureness
 from lagline.units import samples_to_metres, samples_to_ms
 
@@ -87,10 +89,25 @@ def rests_on(kind: str) -> str:
         "windowed": "One witness alone places it: the phase transform over many windows.",
         "first sound": "It is placed by first sounds alone.",
         "first sounds": "It is placed by first sounds alone.",
+        "apart": "It is placed by what it holds more of than any other lane.",
         "own strokes": "It is placed by its own strokes.",
         "source": "It is placed by the strokes of one instrument.",
     }
     return words.get(kind, "")
+
+
+def by_source(heard: Sequence[tuple[str, float]], taken: str | None, *, is_own: bool) -> str:
+    """Where each instrument would put the lane, samples, and by which it goes."""
+    listed = ", ".join(f"{name} {samples:+.0f}" for name, samples in heard)
+    goes = "its own instrument" if is_own else taken
+    ends = f"it goes by {goes}." if goes is not None else "it goes by none of them alone."
+    return f"Each instrument puts it elsewhere ({listed} samples); {ends}"
+
+
+def apart(taken: Mapping[str, Sequence[str]]) -> str:
+    """Lanes that go by different instruments, by the instrument's name."""
+    listed = "; ".join(f"{', '.join(lanes)} by {name}" for name, lanes in taken.items())
+    return f"Not all go by one instrument ({listed}), and no shift suits every one: choose one to line up on."
 
 
 def two_readings(first_sound: float, best_fit: float, rate_hz: int) -> str:

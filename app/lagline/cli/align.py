@@ -11,6 +11,7 @@ from lagline.units import DEFAULT_TEMPERATURE_C
 def align_command(
     recordings: options.Recordings,
     anchor: options.Anchor = "latest",
+    source: options.Source = None,
     search_ms: options.SearchMs = None,
     start: options.From = None,
     stop: options.To = None,
@@ -27,7 +28,7 @@ def align_command(
     take = open_take(recordings, rate_hz=rate, temperature_c=temperature_c)
     take.to_line_up()
     rounding = options.rounding(whole_samples, whole_within)
-    chosen = options.analysis_options(take.session, anchor, search_ms, start, stop)
+    chosen = options.analysis_options(take.session, anchor, search_ms, start, stop, source)
     with progress.shown("Measuring") as tell:
         alignment = line_up(take.session, chosen, progress=tell)
     if as_json:

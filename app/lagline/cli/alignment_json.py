@@ -45,6 +45,23 @@ def alignment_document(
             for pair in alignment.pairs
         ],
         "closure_samples": alignment.closure_samples,
+        "sources": [
+            {
+                "name": source.name,
+                "lanes": [names[lane_id] for lane_id in source.lane_ids],
+                "strokes": source.strokes,
+                "lags": [
+                    {
+                        "lane": names[lag.lane_id],
+                        "arrival_samples": lag.arrival_samples,
+                        "uncertainty_samples": lag.uncertainty_samples,
+                        "polarity": lag.polarity or None,
+                    }
+                    for lag in source.lags
+                ],
+            }
+            for source in alignment.sources
+        ],
         "warnings": [*problems, *alignment.warnings],
     }
 
@@ -72,7 +89,12 @@ def _lane(session: Session, lane_id: str, finding: Finding, rounding: Rounding) 
         "movement_ms": finding.movement_ms,
         "proposed_shift_samples": shift,
         "runners_up": [
-            {"arrival_samples": other.arrival_samples, "polarity": other.polarity, "score": other.score}
+            {
+                "arrival_samples": other.arrival_samples,
+                "polarity": other.polarity,
+                "score": other.score,
+                "source": other.source or None,
+            }
             for other in finding.runners_up
         ],
         "windows": {"used": finding.windows.used, "agreeing": finding.windows.agreeing},

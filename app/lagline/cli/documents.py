@@ -18,6 +18,25 @@ class OtherArrival(TypedDict):
     arrival_samples: float
     polarity: int
     score: float
+    source: str | None
+
+
+class SourceArrival(TypedDict):
+    """Of `lagline align`: when a lane hears an instrument."""
+
+    lane: str
+    arrival_samples: float
+    uncertainty_samples: float
+    polarity: int | None
+
+
+class AlignedSource(TypedDict):
+    """Of `lagline align`: an instrument that is told apart."""
+
+    name: str
+    lanes: list[str]
+    strokes: int
+    lags: list[SourceArrival]
 
 
 class Windows(TypedDict):
@@ -70,6 +89,7 @@ class AlignDocument(TypedDict):
     lanes: list[AlignedLane]
     pairs: list[AlignedPair]
     closure_samples: float
+    sources: list[AlignedSource]
     warnings: list[str]
 
 

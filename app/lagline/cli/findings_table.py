@@ -33,6 +33,13 @@ def print_findings(
         ],
         words=("lane", "polarity", "trust", "rounded"),
     )
+    if alignment.sources:
+        print_table(
+            "By instrument: later by, samples",
+            ("lane", *(source.name for source in alignment.sources)),
+            [_source_cells(session, alignment, finding.lane_id) for finding in alignment.findings],
+            words=("lane",),
+        )
     for finding in alignment.findings:
         print_line(f"  {finding.sentence}")
 
@@ -56,6 +63,12 @@ def _cells(session: Session, finding: Finding) -> tuple[str, ...]:
         _polarity_word(finding),
         finding.trust_word,
     )
+
+
+def _source_cells(session: Session, alignment: Alignment, lane_id: str) -> tuple[str, ...]:
+    lags = [source.lag(lane_id) for source in alignment.sources]
+    told = ("-" if lag is None else number(lag.arrival_samples, 1) for lag in lags)
+    return (session.lane(lane_id).name, *told)
 
 
 def _centimetres(session: Session, arrival_samples: float) -> str:

@@ -77,6 +77,13 @@ Anchor = Annotated[
         help="Line up on this lane: its name, or 'latest' (nothing plays before it was played) or 'first'.",
     ),
 ]
+Source = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME",
+        help="Where several instruments sound: line up what stands at none on the one at this lane.",
+    ),
+]
 SearchMs = Annotated[
     float | None,
     typer.Option(
@@ -125,9 +132,14 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON on stdout, and 
 
 
 def analysis_options(
-    session: Session, anchor: str, search_ms: float | None, start_s: float | None, stop_s: float | None
+    session: Session,
+    anchor: str,
+    search_ms: float | None,
+    start_s: float | None,
+    stop_s: float | None,
+    source: str | None = None,
 ) -> AnalysisOptions:
-    """The typed options in the session's terms. Raises NotInSession for an anchor that isn't a lane."""
+    """The typed options in the session's terms. Raises NotInSession for what isn't a lane."""
     start = None if start_s is None else round(start_s * session.rate_hz)
     stop = None if stop_s is None else round(stop_s * session.rate_hz)
     end = session.span()[1]
@@ -146,6 +158,7 @@ def analysis_options(
     return AnalysisOptions(
         anchor=anchor,
         search_ms=search_ms,
+        source=None if source is None else session.lane_named(source).id,
         start=start,
         stop=stop,
     )

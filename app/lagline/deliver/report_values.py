@@ -14,7 +14,7 @@ from lagline.analysis.tone import ToneReport
 from lagline.deliver.delivered import DeliveredFile
 from lagline.deliver.evidence_plots import SHOWN_RUNNERS_UP, arrival_plot, match_plot, tone_plots
 from lagline.deliver.sheet import delay_sheet
-from lagline.deliver.sheet_text import rates_table, rounding_table, sheet_table
+from lagline.deliver.sheet_text import BY_SOURCE, rates_table, rounding_table, sheet_table
 from lagline.deliver.tables import Table
 from lagline.media.health import Health, sentences, twin_sentences
 from lagline.media.probe import RecordingInfo
@@ -83,6 +83,8 @@ class ReportWords(Struct, frozen=True):
     lanes: Table
     health: list[str]
     found: Table
+    by_source_heading: str
+    by_source: Table
     finding_remarks: list[str]
     findings: list[FindingWords]
     tone_plots: list[str]  # SVG
@@ -129,6 +131,8 @@ def report_words(session: Session, version: Version, measured: Measured) -> Repo
             ["lane", "arrival", "samples", "of air", "polarity", "trust", "first sound", "best fit", "drift"],
             [_finding_row(session, finding) for finding in findings],
         ),
+        by_source_heading=BY_SOURCE,
+        by_source=sheet.by_source,
         finding_remarks=_finding_remarks(session),
         findings=[
             _finding_words(session, finding, anchor)
@@ -281,6 +285,8 @@ def _finding_words(session: Session, finding: Finding, anchor: str) -> FindingWo
     ):
         details.append(f"{finding.windows.agreeing} of {finding.windows.used} passages of the take agree.")
     for number, runner in enumerate(finding.runners_up[:SHOWN_RUNNERS_UP], start=1):
+        if runner.source:
+            continue  # in the table by instrument
         sign = "" if runner.polarity > 0 else ", inverted"
         ms = samples_to_ms(runner.arrival_samples, session.rate_hz)
         details.append(f"Runner-up {number}: {ms:+.3f} ms{sign}, evidence {runner.score:.2f}.")

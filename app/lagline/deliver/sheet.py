@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
+from lagline.deliver.tables import Table, source_table
 from lagline.session.values import Balance, Lane, Session, Version
 from lagline.units import metres_to_feet, samples_to_metres, samples_to_ms
 
@@ -68,6 +69,7 @@ class DelaySheet(Struct, frozen=True):
     least_samples: float
     has_drift: bool
     rows: tuple[SheetRow, ...]
+    by_source: Table  # arrivals against the anchor, samples; without rows where no instruments are told apart
     notes: tuple[str, ...] = ()  # on the delivery it lies in
 
     @property
@@ -118,6 +120,7 @@ def delay_sheet(session: Session, version: Version, notes: Iterable[str] = ()) -
         least_samples=least,
         has_drift=any(version.move(lane.id).rate_ppm for lane in session.lanes),
         rows=tuple(_row(session, version, lane, shifts[lane.id] - least) for lane in session.lanes),
+        by_source=source_table(session),
         notes=tuple(notes),
     )
 

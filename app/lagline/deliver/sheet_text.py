@@ -10,6 +10,7 @@ from lagline.deliver.sheet import AUDIBLE_HZ, DelaySheet, Rounding, SheetRow, Wo
 from lagline.deliver.tables import Table
 from lagline.session.balance_words import pan_words
 
+BY_SOURCE = "Arrivals by instrument, samples later than the anchor:"
 _ROUNDING_NAMES = ("whole samples", "0.01 ms", "0.1 ms")
 
 
@@ -83,7 +84,10 @@ def sheet_text(sheet: DelaySheet) -> str:
         lines.append(sheet.note)
     lines += ["", *_columns(sheet_table(sheet)), "", "In samples at other rates:", ""]
     lines += [*_columns(rates_table(sheet)), "", "For units with steps:", ""]
-    lines += [*_columns(rounding_table(sheet)), "", *sheet.remarks]
+    lines += [*_columns(rounding_table(sheet)), ""]
+    if sheet.by_source.rows:
+        lines += [BY_SOURCE, "", *_columns(sheet.by_source), ""]
+    lines += sheet.remarks
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -101,6 +105,7 @@ def sheet_html(sheet: DelaySheet) -> str:
         delays=sheet_table(sheet),
         rates=rates_table(sheet),
         roundings=rounding_table(sheet),
+        by_source=BY_SOURCE,
     )
 
 

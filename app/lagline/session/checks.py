@@ -118,6 +118,13 @@ def _check_alignment(alignment: Alignment, lane_ids: set[str]) -> None:
         raise ValueError("it holds a measured pair of a lane that is not there")
     for finding in alignment.findings:
         _check_finding(finding)
+    lags = [lag for source in alignment.sources for lag in source.lags]
+    placed = {lane_id for source in alignment.sources for lane_id in source.lane_ids}
+    if not placed | {lag.lane_id for lag in lags} <= lane_ids:
+        raise ValueError("it holds an instrument's place in a lane that is not there")
+    _check_count(
+        "an instrument's place", *(n for x in lags for n in (x.arrival_samples, x.uncertainty_samples))
+    )
     pairs = alignment.pairs
     _check_count("a measured pair", *(pair.arrival_samples for pair in pairs), alignment.closure_samples)
     _check_count("a measured pair", *(pair.residual_samples for pair in pairs))

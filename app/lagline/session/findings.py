@@ -32,11 +32,14 @@ def trust_figure(trust: float) -> str:
 
 
 class RunnerUp(Struct, frozen=True):
-    """Another arrival the evidence allows, best first in `Finding.runners_up`."""
+    """Another arrival the evidence allows, best first in `Finding.runners_up`; the places of single
+    instruments come last.
+    """
 
     arrival_samples: float
     polarity: int  # +1 or -1
     score: float  # 0..1, comparable within one finding
+    source: str = ""  # name of the instrument whose place it is (`SourceFinding.name`)
 
 
 class WindowCount(Struct, frozen=True):
@@ -127,6 +130,35 @@ class PairFinding(Struct, frozen=True):
     polarity: int = 1
 
 
+class SourceLag(Struct, frozen=True):
+    """When one lane hears an instrument against the anchor, positive later; `uncertainty_samples` is one
+    standard deviation. `polarity` is 0 where first sounds alone tell the arrival.
+    """
+
+    lane_id: str
+    arrival_samples: float
+    uncertainty_samples: float
+    polarity: int
+
+
+class SourceFinding(Struct, frozen=True):
+    """One of several instruments of the take that are told apart.
+
+    name : of the lane that stands at it; "first in" that hears it first where none does. lane_ids : all lanes
+    that stand at it, that one first. strokes : by which it was told. lags : of the lanes that tell it, in the
+    take's order.
+    """
+
+    name: str
+    lane_ids: tuple[str, ...]
+    strokes: int
+    lags: tuple[SourceLag, ...]
+
+    def lag(self, lane_id: str) -> SourceLag | None:
+        """When a lane hears it; None where that isn't told."""
+        return next((lag for lag in self.lags if lag.lane_id == lane_id), None)
+
+
 class Alignment(Struct, frozen=True):
     """The joint answer for a take: one finding a lane (the anchor's own has arrival 0)."""
 
@@ -136,6 +168,7 @@ class Alignment(Struct, frozen=True):
     pairs: tuple[PairFinding, ...] = ()
     closure_samples: float = 0.0  # rms of the pairs' residuals
     warnings: tuple[str, ...] = ()
+    sources: tuple[SourceFinding, ...] = ()  # where several instruments are told apart, else none
 
     def finding(self, lane_id: str) -> Finding | None:
         """The finding of a lane; None for a lane that wasn't measured."""
@@ -147,4 +180,12 @@ class Alignment(Struct, frozen=True):
             self,
             findings=tuple(finding for finding in self.findings if finding.lane_id != lane_id),
             pairs=tuple(pair for pair in self.pairs if lane_id not in (pair.a, pair.b)),
+            sources=tuple(
+                replace(
+                    source,
+                    lane_ids=tuple(at for at in source.lane_ids if at != lane_id),
+                    lags=tuple(lag for lag in source.lags if lag.lane_id != lane_id),
+                )
+                for source in self.sources
+            ),
         )

@@ -63,7 +63,11 @@ def expand(word: str, only: str, reporting: bool) -> list[tuple[str, ...]]:
             return []
         names = [*TABLE, *sorted(p.parent.name for p in ROOT.glob("*/manifest.json"))]
         return [("real", n) for n in names if not wanted or n in wanted or "real" in wanted]
-    raise SystemExit(f"{word}: the sets are material:SEEDS, own:SEEDS, lab:SEEDS, easy:SEEDS, demo and real")
+    if name == "strangers":
+        return [("strangers", str(k)) for k in numbers] if ROOT.is_dir() else []
+    raise SystemExit(
+        f"{word}: the sets are demo, real and, with :SEEDS, material, own, lab, easy and strangers"
+    )
 
 
 def lab_cases(work: Path, seed: str, only: str) -> list[tuple[str, ...]]:
@@ -92,6 +96,8 @@ def make(job: Sequence[str], work: Path, folder: Path) -> Case:
         return _easy(job[1], int(job[2]), folder)
     if job[0] == "demo":
         return _demo(job[1], int(job[2]))
+    if job[0] == "strangers":
+        return _strangers(int(job[1]))
     if job[0] == "own":
         return _own(job[1], int(job[2]), int(job[3]), folder)
     return _real(job[1])
@@ -273,6 +279,27 @@ def _real(name: str) -> Case:
         "lanes": lanes,
         "frames": info.frames,
         "sources": sources,
+    }
+
+
+def _strangers(seed: int) -> Case:
+    """One lane each of two real takes; none of the takes that tests hold against others."""
+    rng = np.random.default_rng(seed)
+    held = {"snare", "kick", "piano_close_far_n84", "drums_snare_edge_7mics"}
+    names = [p.parent.name for p in sorted(ROOT.glob("*/*.flac")) if p.parent.name not in held]
+    takes = rng.choice(sorted(set(names)), 2, replace=False)
+    files = [rng.choice(sorted((ROOT / take).glob("*.flac"))) for take in takes]
+    lanes = [_lane(Path(file), match=k == 0) for k, file in enumerate(files)]
+    info = soundfile.info(files[0])
+    return {
+        "key": f"strangers:{seed}",
+        "set": "strangers",
+        "family": "unrelated",
+        "variant": "",
+        "fs": info.samplerate,
+        "lanes": lanes,
+        "frames": info.frames,
+        "sources": {},
     }
 
 

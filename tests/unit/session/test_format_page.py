@@ -23,7 +23,16 @@ from lagline.deliver.manifest import Manifest
 from lagline.jobs import batch_summary
 from lagline.jobs.journal import LaneResult, TakeResult
 from lagline.session import autosave, lock, plan, restore_points, setup, storage
-from lagline.session.findings import Alignment, Evidence, Finding, PairFinding, RunnerUp, WindowCount
+from lagline.session.findings import (
+    Alignment,
+    Evidence,
+    Finding,
+    PairFinding,
+    RunnerUp,
+    SourceFinding,
+    SourceLag,
+    WindowCount,
+)
 from lagline.session.owner import Owner
 from lagline.session.plan import Plan, PlannedLane
 from lagline.session.setup import Setup, SetupLane
@@ -47,9 +56,9 @@ from lagline.session.values import (
 PAGE = (Path(__file__).parents[3] / "assets" / "guide" / "file-formats.md").read_text(encoding="utf-8")
 KINDS: tuple[type[Struct], ...] = (
     Session, Lane, Source, Version, Move, Balance, Mark, Marker, Ranking, Ranked, Origin, SameSound, Before,
-    Trial, Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, Setup, SetupLane, Plan,
-    PlannedLane, Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult, Owner,
-    Day, DayTake, Facts, LaneFact, Delivered,
+    Trial, Alignment, Finding, RunnerUp, WindowCount, Evidence, PairFinding, SourceFinding,
+    SourceLag, Setup, SetupLane, Plan, PlannedLane, Manifest, DeliveredFile, HeldLane, TakeResult, LaneResult,
+    Owner, Day, DayTake, Facts, LaneFact, Delivered,
 )  # fmt: skip
 
 
@@ -130,7 +139,9 @@ def test_what_align_prints_is_named_key_by_key() -> None:
     found = session()
     assert found.alignment is not None
     pairs = (PairFinding("near", "room", -101.4, 0.9, 0.01),)
-    document = alignment_document(found, msgspec.structs.replace(found.alignment, pairs=pairs))
+    sources = (SourceFinding("near", ("near",), 4, (SourceLag("room", 101.4, 0.5, 1),)),)
+    full = msgspec.structs.replace(found.alignment, pairs=pairs, sources=sources)
+    document = alignment_document(found, full)
     named = [row[0].strip("`") for row in rows("lagline align")]
     assert named == list(dict.fromkeys(keys(document)))
 

@@ -38,7 +38,7 @@ SAME_FRAMES = 5.0  # two strokes from one place: first sounds agree within this
 SAME_SHARE = 0.75  # in this share of the lanes that tell both
 FEWEST_LANES = 4  # that must tell both
 REPEATS = 2.5  # frames: what scatters less over strokes, or halves of the evidence, is believed
-FEWEST_STROKES = 2
+FEWEST_STROKES, FEWEST_OF_NONE = 2, 3  # that tell a source, and one that no microphone stands at
 WIDEST = 6.0  # frames: how far halves of the evidence may differ
 SURE_HEIGHT, LEAST_HEIGHT = 8.0, 5.0  # of a peak over the rms of its curve: believed; told at all
 
@@ -62,13 +62,15 @@ NOT_TOLD = SourceLag(float("nan"), float("nan"), 0)
 class SoundSource:
     """`owner` : index of the lane that hears it first and names it; `spots` : all lanes close to it.
 
-    `at` : its strokes, frames, shape (strokes,). `lags` : one a lane.
+    `at` : its strokes, frames, shape (strokes,). `lags` : one a lane. `is_spotted` : a microphone stands at
+    it; else the owner is no more than the lane that is nearest.
     """
 
     owner: int
     spots: tuple[int, ...]
     at: NDArray[np.int64]
     lags: tuple[SourceLag, ...]
+    is_spotted: bool
 
     def against(self, anchor: int) -> tuple[SourceLag, ...]:
         """The lags behind another lane; none are told where that lane does not tell this source."""
@@ -114,6 +116,7 @@ class _Group:
 
     spots: tuple[int, ...]
     own: NDArray[np.intp]
+    is_spotted: bool
 
 
 @dataclass(frozen=True)
@@ -252,7 +255,7 @@ def _instruments(heard: _Heard, played: Strokes, own: dict[int, NDArray[np.intp]
                 break
         else:
             groups.append([lane])
-    return [_Group(tuple(group), own[group[0]]) for group in groups]
+    return [_Group(tuple(group), own[group[0]], True) for group in groups]
 
 
 # ---- by the order in which lanes hear it ----------------------------------------------------------
@@ -266,10 +269,13 @@ def _by_order(played: Strokes, groups: Sequence[_Group]) -> list[_Group]:
         if len(places) < 2 or _distinct(played, group):
             out.append(group)
         else:
-            out += [_Group((_earliest(played, which),), which) for which in places]
+            nearest = [(_earliest(played, which), which) for which in places]
+            out += [_Group((k,), which, k in group.spots) for k, which in nearest]
     taken = np.concatenate([g.own for g in out]) if out else np.zeros(0, np.intp)
     left = np.setdiff1d(np.arange(len(played.at)), taken)
-    return out + [_Group((_earliest(played, which),), which) for which in _places(played, left)]
+    return out + [
+        _Group((_earliest(played, which),), which, False) for which in _places(played, left, FEWEST_OF_NONE)
+    ]
 
 
 def _distinct(played: Strokes, group: _Group) -> bool:
@@ -279,15 +285,15 @@ def _distinct(played: Strokes, group: _Group) -> bool:
     return len(rest) >= len(group.own) and float(level[group.own].min() - rest.max()) >= DISTINCT_DB
 
 
-def _places(played: Strokes, which: NDArray[np.intp]) -> list[NDArray[np.intp]]:
-    """Strokes whose first sounds agree in most lanes, in groups of two and more, the largest first."""
+def _places(played: Strokes, which: NDArray[np.intp], fewest: int = FEWEST_STROKES) -> list[NDArray[np.intp]]:
+    """Strokes whose first sounds agree in most lanes, in groups of `fewest` and more, the largest first."""
     first = played.first[which]
     alike = np.array([[_alike(a, b) for b in first] for a in first], bool).reshape(len(which), len(which))
     left = np.ones(len(which), bool)
     out: list[NDArray[np.intp]] = []
     while True:
         mates = (alike & left).sum(axis=1) * left
-        if not len(mates) or mates.max() < FEWEST_STROKES:
+        if not len(mates) or mates.max() < fewest:
             return out
         these = alike[int(np.argmax(mates))] & left
         out.append(which[these])
@@ -318,7 +324,7 @@ def _measured(heard: _Heard, played: Strokes, group: _Group, groups: Sequence[_G
         SourceLag(0.0, 0.0, 1) if k == owner else _lag(heard, played, owner, k, which, weight)
         for k in range(heard.at.shape[0])
     )
-    return SoundSource(owner, group.spots, played.at[group.own], lags)
+    return SoundSource(owner, group.spots, played.at[group.own], lags, group.is_spotted)
 
 
 def _beside(

@@ -10,6 +10,7 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
+from lagline.analysis.onsets import begins_cut
 from lagline.analysis.scan import WORKERS
 from lagline.spread import spread
 
@@ -25,6 +26,8 @@ SOUND_BANDS_HZ = (60.0, 1200.0)  # high-passes; the first sound is read where it
 EARLY_S, LATE_S, QUIET_S = 0.006, 0.030, 0.012  # around a stroke; the quiet before is 12 ms
 FIRST_SHARE = 0.05  # of the early peak: the first sound
 OVER_QUIET = 2.0  # and at least this much over what rang before
+SILENCE = 1e-5  # of the early peak: what an edit leaves, no room does
+CUT_FRAMES = 60  # looked at before a first sound: does the recording begin inside it?
 CLEAR = 6.0  # the early peak over what rang before, or no first sound is read
 
 Samples = NDArray[np.float32]
@@ -105,7 +108,18 @@ def _first_sounds(bands: dict[float, Samples], at: NDArray[np.int64], rate_hz: i
             clearness = peak / (rang + 1e-4 * peak)
             if found > 0 and clearness > best[j]:
                 best[j], out[j] = clearness, begin + found
-    return out
+    return np.where([_is_cut(bands[SOUND_BANDS_HZ[0]], at, late, rate_hz) for at in out], np.nan, out)
+
+
+def _is_cut(y: Samples, at: float, late: int, rate_hz: int) -> bool:
+    """Whether the recording begins inside the attack, as an edit leaves it."""
+    if not np.isfinite(at):
+        return False
+    before = min(int(at), CUT_FRAMES)
+    around = y[int(at) - before : int(at) + late]
+    peak = float(np.abs(around).max())
+    is_silent = bool(np.all(np.abs(around[: max(before - 2, 0)]) < SILENCE * peak))
+    return is_silent and begins_cut(around, before, peak, rate_hz)
 
 
 def high_passed(x: Samples, cutoff_hz: float, rate_hz: int) -> Samples:

@@ -73,6 +73,7 @@ def places(case: Case) -> list[Place]:
     for kind, curve, most in (
         ("whole", said.whole, 3),
         ("windowed", said.windowed, 3),
+        ("apart", said.apart, 2),
     ):
         for lag, polarity, _ in curve.peaks[:most]:
             propose(lag, polarity, kind)
@@ -97,7 +98,7 @@ def _of_case(case: Case) -> dict[str, float]:
     said, pair, wide = case.account, case.pair, case.wide
     match = pair.match if pair is not None else None
     look = wide.match if wide is not None else None
-    whole, windowed = said.whole.peaks, said.windowed.peaks
+    whole, windowed, apart = said.whole.peaks, said.windowed.peaks, said.apart.peaks
     return {
         "lanes": float(case.lanes),
         "family": float(case.family),
@@ -129,6 +130,10 @@ def _of_case(case: Case) -> dict[str, float]:
         "whole_rival": whole[1][2] / whole[0][2] if len(whole) > 1 else 1.0,
         "windowed_top": windowed[0][2] if windowed else 0.0,
         "windowed_rival": windowed[1][2] / windowed[0][2] if len(windowed) > 1 else 1.0,
+        "apart_top": apart[0][2] if apart else 0.0,
+        "apart_rival": apart[1][2] / apart[0][2] if len(apart) > 1 else 1.0,
+        "owned": said.owned,
+        "anchor_owned": said.anchor_owned,
         "tops_apart": _far(whole[0][0], windowed[0][0]) if whole and windowed else 8.0,
         "strokes": float(min(said.first.strokes, 20)),
         "scatter": math.log1p(min(said.first.scatter, FARTHEST)) if said.first.strokes else 8.0,
@@ -201,7 +206,7 @@ def _of_place(case: Case, x: float) -> dict[str, float]:
     own = [s for s in said.sources if s.of_lane]
     theirs = [s for s in said.sources if s.of_anchor]
     out = _of_pair(case, x)
-    for name, curve in (("whole", said.whole), ("windowed", said.windowed)):
+    for name, curve in (("whole", said.whole), ("windowed", said.windowed), ("apart", said.apart)):
         lag, _, height = curve.peaks[0] if curve.peaks else (math.nan, 0, 1.0)
         out[name] = abs(curve.near(x))
         out[f"{name}_share"] = out[name] / max(height, 1e-9)
@@ -223,7 +228,7 @@ def _of_place(case: Case, x: float) -> dict[str, float]:
     return out
 
 
-BESIDE = ("score", "whole", "windowed", "support", "agree", "agree_first")
+BESIDE = ("score", "whole", "windowed", "apart", "support", "agree", "agree_first")
 
 
 def features(case: Case, found: Sequence[Place]) -> tuple[list[str], NDArray[np.float64]]:

@@ -5,6 +5,10 @@ Each proposes places of its own and is asked about everyone else's; which to bel
 - whole, windowed : the phase transform over one stretch, and its mean over windows (C. Knapp and G. Carter,
   "The generalized correlation method for estimation of time delay", IEEE Trans. ASSP 24(4), 1976, 320-327).
 - first sounds : how much later the lane begins to move, the middle over strokes.
+- apart : the phase transform where the lane, by its own measure, stands out over every other lane, bin by bin
+  and window by window, as one player does at his own microphone (the idea of a binary mask: O. Yilmaz and
+  S. Rickard, "Blind separation of speech mixtures via time-frequency masking", IEEE Trans. Signal Processing
+  52(7), 2004, 1830-1847; from memory).
 - own strokes : the lag of an instrument that stands at one of the microphones.
 """
 
@@ -33,6 +37,8 @@ MOST_STROKES = 40
 _LEAD_S = 0.045  # of a stroke, looked at before it
 STROKE_S = 0.12
 EPS = 1e-7
+STANDS_OUT = 2.0  # power over that of the lane nearest to it
+FAINTEST = 1e-6  # power under a lane's highest that is not looked at
 _FINER = 16
 SIDE = 24  # samples on either side that interpolation reads
 
@@ -102,12 +108,18 @@ class SourceSaid(Struct, frozen=True):
 
 
 class Account(Struct, frozen=True):
-    """What the witnesses say of a lane against the anchor; lags in samples of the session's timeline."""
+    """What the witnesses say of a lane against the anchor; lags in samples of the session's timeline.
+
+    owned, anchor_owned : share of what is heard in which the lane, and the anchor, stand out over the others.
+    """
 
     whole: Curve
     windowed: Curve
+    apart: Curve
     first: FirstSounds
     sources: tuple[SourceSaid, ...]
+    owned: float
+    anchor_owned: float
 
 
 class Stretch(Struct, frozen=True):
@@ -115,7 +127,8 @@ class Stretch(Struct, frozen=True):
 
     base : samples that were taken out of each lane. spectra : of the whole stretch, None for a silent lane.
     onsets : first sounds at strokes, by every reading, shape (strokes, readings) a lane; loudest : the same
-    at each lane's own loudest moment. sources : instruments that are told apart.
+    at each lane's own loudest moment. sources : instruments that are told apart. louder : the lane that
+    stands out over all others, shape (windows, bins), -1 where none does.
     """
 
     base: tuple[int, ...]
@@ -125,6 +138,7 @@ class Stretch(Struct, frozen=True):
     onsets: list[Floats]
     loudest: list[Floats]
     sources: list[SoundSource]
+    louder: NDArray[np.int16]
 
 
 def listen(lanes: Lanes, cuts: Cuts, passage: tuple[int, int]) -> Stretch:
@@ -162,6 +176,7 @@ def listen(lanes: Lanes, cuts: Cuts, passage: tuple[int, int]) -> Stretch:
         onsets=[_onsets(x, at if len(x) else at[:0], rate) for x in audio],
         loudest=[_loudest(x, rate) for x in audio],
         sources=[_over_all(s, heard, count) for s in found],
+        louder=_louder(cuts, heard),
     )
 
 
@@ -172,11 +187,16 @@ def ask(cuts: Cuts, stretch: Stretch, anchor: int, lane: int) -> Account:
     assert a is not None and b is not None
     cross = np.conj(a) * b
     size = np.abs(cross)
+    back = cuts.courses.start[lane] - cuts.courses.start[anchor]
+    told = max(int(np.count_nonzero(stretch.louder >= 0)), 1)
     return Account(
         whole=_curve(cross / (size + EPS * size.max() + 1e-30), stretch.size, stretch.reach, base),
-        windowed=_windowed(cuts, anchor, lane, cuts.courses.start[lane] - cuts.courses.start[anchor]),
+        windowed=_windowed(cuts, anchor, lane, back),
+        apart=_apart(cuts, anchor, lane, stretch.louder, back),
         first=_first(stretch, anchor, lane, base),
         sources=_said(stretch, anchor, lane),
+        owned=int(np.count_nonzero(stretch.louder == lane)) / told,
+        anchor_owned=int(np.count_nonzero(stretch.louder == anchor)) / told,
     )
 
 
@@ -232,7 +252,8 @@ def _over_all(source: SoundSource, heard: Sequence[int], count: int) -> SoundSou
     lags = [NOT_TOLD] * count
     for k, lag in zip(heard, source.lags, strict=True):
         lags[k] = lag
-    return SoundSource(heard[source.owner], tuple(heard[k] for k in source.spots), source.at, tuple(lags))
+    spots = tuple(heard[k] for k in source.spots)
+    return SoundSource(heard[source.owner], spots, source.at, tuple(lags), source.is_spotted)
 
 
 def _curve(cross: NDArray[np.complexfloating], size: int, reach: int, base: float) -> Curve:
@@ -270,6 +291,32 @@ def _windowed(cuts: Cuts, anchor: int, lane: int, back: float) -> Curve:
         cross = np.conj(first.values[row]) * second.values[row]
         size = np.abs(cross)
         total += cross / (size + 1e-4 * size.max() + 1e-30)
+    return _curve(total, cuts.size, cuts.size // 4, back)
+
+
+def _louder(cuts: Cuts, heard: Sequence[int]) -> NDArray[np.int16]:
+    """Which lane stands out where: powers are told against what each lane has in its loudest windows."""
+    shape = (len(cuts.windows.start), cuts.size // 2 + 1)
+    best, next_best = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    owner = np.full(shape, -1, np.int16)
+    for k in heard if len(heard) > 2 else ():
+        loud = np.sort(cuts.spectra[k].energy)[-max(shape[0] // 5, 1) :].mean()
+        power = (np.abs(cuts.spectra[k].values) ** 2 / max(float(loud), 1e-30)).astype(np.float32)
+        power[power < FAINTEST * power.max()] = 0
+        ahead = power > best
+        next_best = np.where(ahead, best, np.maximum(next_best, power))
+        best = np.where(ahead, power, best)
+        owner[ahead] = k
+    owner[best <= STANDS_OUT * next_best] = -1
+    return owner
+
+
+def _apart(cuts: Cuts, anchor: int, lane: int, louder: NDArray[np.int16], back: float) -> Curve:
+    total = np.zeros(cuts.size // 2 + 1, np.complex128)
+    for row, mine in enumerate(louder == lane):
+        cross = np.conj(cuts.spectra[anchor].values[row, mine]) * cuts.spectra[lane].values[row, mine]
+        size = np.abs(cross)
+        total[mine] += cross / (size + 1e-4 * size.max(initial=0.0) + 1e-30)
     return _curve(total, cuts.size, cuts.size // 4, back)
 
 

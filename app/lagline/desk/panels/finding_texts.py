@@ -144,10 +144,11 @@ def candidates(finding: Finding) -> tuple[tuple[int, RunnerUp], ...]:
 
 def candidate_text(session: Session, finding: Finding, index: int, candidate: RunnerUp) -> str:
     """One line of the menu of places to try."""
-    head = "Finding" if index == THE_FINDING else f"Runner-up {index + 1}"
+    runner_up = f"On {candidate.source}" if candidate.source else f"Runner-up {index + 1}"
+    head = "Finding" if index == THE_FINDING else runner_up
     sureness = finding.polarity_sureness if index == THE_FINDING else "sure"
     # Not the height of the match curve there: the attacks that speak for a place count too.
-    evidence = "" if index == THE_FINDING else f", evidence {candidate.score:.2f}"
+    evidence = "" if index == THE_FINDING or candidate.source else f", evidence {candidate.score:.2f}"
     arrival = signed(candidate.arrival_samples, 2)
     return (
         f"{head}: {arrival} samples, {ms_text(candidate.arrival_samples, session.rate_hz)}, "

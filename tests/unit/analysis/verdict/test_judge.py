@@ -11,7 +11,7 @@ from lagline.analysis.align import measure_take
 from lagline.analysis.options import AnalysisOptions
 from lagline.analysis.verdict.features import features, places
 from lagline.analysis.verdict.judge import Judge, Tree, the_judge
-from lagline.analysis.verdict.ruling import case_of, joint, settled
+from lagline.analysis.verdict.lane_case import case_of, joint, settled
 from lagline.analysis.verdict.witnesses import listen
 
 RATE = 48_000

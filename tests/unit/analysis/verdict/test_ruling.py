@@ -10,7 +10,7 @@ from tests.unit.analysis.verdict.test_witnesses import RATE, clap, hiss
 from lagline.analysis import trust
 from lagline.analysis.align import align
 from lagline.analysis.options import AnalysisOptions
-from lagline.analysis.verdict.ruling import chosen
+from lagline.analysis.verdict.judge import chosen
 
 
 @pytest.mark.parametrize(
@@ -22,8 +22,10 @@ from lagline.analysis.verdict.ruling import chosen
         ((0.35, 0.9), True, True, False, False, (0, trust.WEAK)),  # it is not contradicted enough
         ((0.2, 0.5), True, True, False, False, (0, trust.WEAK)),  # nor is the other believed enough
         ((0.1, 0.9), True, False, False, True, (0, 0.1)),  # no other place goes with the take
-        ((0.65, 0.9), True, False, False, False, (0, 0.65)),  # the judge believes it too
-        ((0.1, 0.9), True, False, True, False, (0, trust.WEAK)),  # many lanes hold it
+        ((0.65, 0.9), True, False, False, False, (1, 0.9)),
+        ((0.65, 0.9), True, True, False, False, (0, 0.65)),  # the judge believes it too
+        ((0.1, 0.9), True, False, True, False, (1, 0.9)),  # many lanes hold it: clear odds move it
+        ((0.1, 0.5), True, False, True, False, (0, trust.WEAK)),  # others do not, nor is it refused
         ((0.97, 0.1), True, True, False, False, (0, 0.97)),
         ((0.2, 0.1), True, False, False, False, (0, 0.2)),
     ],

@@ -85,3 +85,26 @@ def test_a_long_take_is_heard_where_most_happens() -> None:
     said = said_of(measured)
     assert said.first.strokes >= 7
     assert said.first.lag == pytest.approx(77.0, abs=1.5)
+
+
+def test_a_lane_s_own_player_is_heard_apart_from_a_louder_one() -> None:
+    """Two players all the time, each in both spots and in a pair: the highest peak is the louder player's."""
+    rng = np.random.default_rng(7)
+    band = scipy.signal.butter(2, [200, 12_000], "bandpass", fs=RATE, output="sos")
+    swell = np.abs(scipy.signal.lfilter([1e-3], [1, -0.999], rng.standard_normal((2, 4 * RATE))))
+    loud, soft = (scipy.signal.sosfilt(band, rng.standard_normal(4 * RATE)) * x / x.max() for x in swell)
+    lanes = {
+        "pair": shifted(loud, 200.0) + 0.5 * shifted(soft, 340.0) + hiss(4 * RATE, 1),
+        "at loud": loud + 0.05 * shifted(soft, 150.0) + hiss(4 * RATE, 2),
+        "at soft": 0.7 * shifted(loud, 150.0) + soft + hiss(4 * RATE, 3),
+    }
+    measured = measured_of(lanes)
+    assert said_of(measured, 0, 1).apart.peaks[0][0] == pytest.approx(-200.0, abs=0.6)
+    assert said_of(measured, 0, 2).apart.peaks[0][0] == pytest.approx(-340.0, abs=0.6)
+    said = said_of(measured, 0, 2)
+    assert said.owned > said.anchor_owned
+
+
+def test_of_two_lanes_none_is_heard_apart(one_clap: Measured) -> None:
+    said = said_of(one_clap)
+    assert said.apart.peaks == () and said.owned == 0
