@@ -4,6 +4,7 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QApplication
 
 from lagline.desk.commands import COMMANDS, MENUS
+from lagline.desk.window import DeskWindow
 
 
 def test_ids_are_unique_and_menus_known() -> None:
@@ -15,3 +16,8 @@ def test_no_key_does_two_things(qapp: QApplication) -> None:
     keys = Counter(QKeySequence(key).toString() for one in COMMANDS for key in one.keys)
     assert not [key for key, count in keys.items() if count > 1]
     assert all(keys), "a key that Qt does not know"
+
+
+def test_each_menu_opens_by_a_letter_of_its_own(window: DeskWindow) -> None:
+    letters = [action.text().partition("&")[2][0].casefold() for action in window.menuBar().actions()]
+    assert len(letters) == len(MENUS) and len(set(letters)) == len(letters)

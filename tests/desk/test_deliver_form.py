@@ -73,3 +73,14 @@ def test_what_was_written_can_be_looked_at_and_the_next_take_goes_beside_it(
     form = opened(desk, questions, monkeypatch)
     assert folder_of(form) == out.parent / f"{session_of(desk).name} delivered"
     form.close()
+
+
+def test_a_loop_that_decides_the_match_is_told_before_anything_is_written(
+    desk: DeskWindow, questions: FakeQuestions, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.commands.listen.take_loop((24_000, 72_000), "")
+    form = opened(desk, questions, monkeypatch)
+    assert "Blends are matched over the loop only, 0:00.50 to 0:01.50." in form._preview.text()
+    next(one for one in form.findChildren(QCheckBox) if one.text() == "Blends at equal loudness").click()
+    assert "loop" not in form._preview.text()
+    form.close()

@@ -203,6 +203,18 @@ def test_trying_stays_trying_through_saving_and_undo(measured: DeskWindow) -> No
     assert session_of(measured).loop is None, "the loop came with the try and goes with it"
 
 
+def test_a_loop_that_a_trial_made_goes_when_it_is_put_back(measured: DeskWindow) -> None:
+    press(measured, "R")
+    assert session_of(measured).loop is not None
+    press(measured, "R")
+    press(measured, "Backspace")
+    assert session_of(measured).loop is None
+    measured.commands.listen.take_loop((24_000, 72_000), "")
+    press(measured, "R")
+    press(measured, "Backspace")
+    assert session_of(measured).loop == (24_000, 72_000), "the engineer's own stays"
+
+
 def test_a_loop_that_is_on_is_left_alone(measured: DeskWindow, player: FakePlayer, take: Session) -> None:
     measured.commands.listen.take_loop((24_000, 72_000), "")
     press(measured, "R")

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from lagline.desk.commands import COMMANDS, MENUS, Command
+from lagline.desk.commands import COMMANDS, LETTERS, MENUS, Command
 
 Handler = Callable[[], object]
 
@@ -33,7 +33,10 @@ class Actions:
             raise KeyError(f"commands without a handler, or handlers without a command: {sorted(missing)}")
         self._by_id: dict[str, QAction] = {}
         self._has_take: bool | None = None
-        self.menus: dict[str, QMenu] = {name: window.menuBar().addMenu(f"&{name}") for name in MENUS}
+        self.menus: dict[str, QMenu] = {}
+        for name in MENUS:
+            letter = LETTERS.get(name, name[0])
+            self.menus[name] = window.menuBar().addMenu(name.replace(letter, f"&{letter}", 1))
         for command in COMMANDS:
             action = QAction(command.text, window)
             action.setObjectName(command.id)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
+import signal
 import sys
 import tempfile
 import time
@@ -50,10 +52,26 @@ def open_desk(paths: Sequence[Path], *, measure: bool = False) -> int:
         lambda: _begin(window, paths, measure=measure), Qt.ConnectionType.QueuedConnection
     )
     window.show()
+    _end_on_signals(window)
     try:
         return application.exec()
     finally:
         faults.remove()
+
+
+def _end_on_signals(window: DeskWindow) -> None:
+    """A system that asks to end gets no question: unsaved work is kept, and offered at the next start."""
+
+    def end(number: int, _frame: object) -> None:
+        window.parts.keeping.autosaver.tick()
+        window.parts.keeping.autosaver.wait()
+        for child in multiprocessing.active_children():
+            child.kill()
+        os._exit(128 + number)
+
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):  # Windows has no SIGHUP
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), end)
 
 
 def _begin(window: DeskWindow, paths: Sequence[Path], *, measure: bool = False) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
@@ -14,9 +16,9 @@ class ButtonKeys(QObject):
     to press that one, whoever meant to listen would have moved a lane. Dialogs keep the keys they have.
     """
 
-    def __init__(self, window: QMainWindow) -> None:
+    def __init__(self, window: QMainWindow, play: Callable[[], object]) -> None:
         super().__init__(window)
-        self._window = window
+        self._window, self._play = window, play
         application = QApplication.instance()
         assert isinstance(application, QApplication)
         application.focusChanged.connect(self._follow)
@@ -28,7 +30,14 @@ class ButtonKeys(QObject):
             now.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent) or not _is_enter(event):
+        if not isinstance(event, QKeyEvent):
+            return super().eventFilter(watched, event)
+        if isinstance(watched, QAbstractButton) and _is_plain(event, Qt.Key.Key_Space):
+            # Where the window's own key was not asked first: the button must not take it.
+            if event.type() == QEvent.Type.KeyPress and not event.isAutoRepeat():
+                self._play()
+            return event.type() in (QEvent.Type.KeyPress, QEvent.Type.KeyRelease)
+        if event.type() != QEvent.Type.KeyPress or not _is_plain(event, Qt.Key.Key_Return, Qt.Key.Key_Enter):
             return super().eventFilter(watched, event)
         if not event.isAutoRepeat():
             if isinstance(watched, QAbstractButton):
@@ -38,6 +47,6 @@ class ButtonKeys(QObject):
         return True
 
 
-def _is_enter(event: QKeyEvent) -> bool:
+def _is_plain(event: QKeyEvent, *keys: Qt.Key) -> bool:
     plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
-    return plain and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+    return plain and event.key() in keys

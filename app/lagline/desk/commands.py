@@ -28,6 +28,7 @@ def _c(id: str, menu: str, text: str, *keys: str, **more: object) -> Command:
 
 
 MENUS = ("Take", "Day", "Edit", "Measure", "Lane", "Listen", "Version", "View", "Help")
+LETTERS = {"Listen": "s", "View": "w"}  # that open a menu with Alt, where its first one is another's
 
 COMMANDS: tuple[Command, ...] = (
     _c("open", "Take", "Open recordings or a session…", "Ctrl+O", needs_take=False),

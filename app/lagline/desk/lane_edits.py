@@ -30,6 +30,7 @@ class LaneEdits(QObject):
         super().__init__(parent)
         self._store = store
         self.rounding: edits.Rounding = "none"  # of findings that are taken over
+        self._lent: tuple[Loop, Loop] = None, None  # the loop that a trial made, and the one before it
 
     def apply(self, name: str, edit: Callable[[Session], Session], group: str | None = None) -> None:
         """Apply an edit as a step of that name, one with those of its `group`; an objection is told."""
@@ -100,7 +101,12 @@ class LaneEdits(QObject):
 
         def done(old: Session) -> Session:
             new = edit(old)
-            return edits.with_loop(new, loop or old.loop) if new != old else old
+            if new == old:
+                return old
+            if loop is not None and loop != old.loop:
+                made, before = self._lent
+                self._lent = loop, (before if old.loop == made else old.loop)
+            return edits.with_loop(new, loop or old.loop)
 
         self.apply(name, done)
 
@@ -168,8 +174,15 @@ class LaneEdits(QObject):
         self._each("Polarity of", lane_ids, flipped)
 
     def put_back_each(self, lane_ids: tuple[str, ...]) -> None:
-        """Put lanes back to where they were, in one step."""
-        self._each("Put back", lane_ids, trying.put_back)
+        """Put lanes back to where they were, in one step; a loop that a trial made goes with the last one."""
+
+        def back(old: Session) -> Session:
+            new = reduce(trying.put_back, lane_ids, old)
+            made, before = self._lent
+            is_over = made is not None and new.loop == made and not new.current_version.trying
+            return edits.with_loop(new, before) if is_over else new
+
+        self.apply(f"Put back {self._names(lane_ids)}", back)
 
     def _each(self, what: str, lane_ids: tuple[str, ...], edit: Callable[[Session, str], Session]) -> None:
         """One step of the history, however many lanes."""

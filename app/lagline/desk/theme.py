@@ -211,7 +211,7 @@ QPushButton:checked, QToolButton:checked {{
   background: {t.accent_soft}; border-color: {t.accent}; color: {t.text}; font-weight: bold; }}
 QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
 QPushButton:default {{
-  background: {t.accent}; color: {t.on_accent}; border: 1px solid {t.accent}; font-weight: bold; }}
+  background: {t.accent}; color: {t.on_accent}; border: 1px solid {t.accent}; }}
 QPushButton:disabled, QToolButton:disabled {{
   color: {t.edge}; border-color: {t.line}; background: {t.window}; }}
 QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; padding: 2px 8px; }}

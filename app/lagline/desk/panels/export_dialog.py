@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from lagline.deliver.names import FIELDS
 from lagline.deliver.options import DEFAULTS, HIGHEST_PEAK_DBTP, RATES_HZ, DeliveryOptions
-from lagline.desk.amounts import number_text
+from lagline.desk.amounts import number_text, time_text
 from lagline.desk.panels.chooser import Chooser
 from lagline.desk.panels.export_plan import ExportPlan, ExportWish, export_plan, size_text
 from lagline.desk.panels.themed import ScrollBody, plain_label
@@ -310,7 +310,7 @@ class ExportDialog(StoppableDialog):
             return
         wish = self.wish()
         plan = export_plan(self._session, wish)
-        self._preview.setText(preview_text(plan, wish.options))
+        self._preview.setText(preview_text(plan, wish.options) + self._loop_text(wish))
         self._layout.setEnabled(wish.stems)
         self._match.setEnabled(len(wish.blends) > 1)
         self._mono.setEnabled(bool(wish.blends))
@@ -318,6 +318,14 @@ class ExportDialog(StoppableDialog):
         self._replace.setVisible(bool(plan.existing))
         self._export.setEnabled(not plan.objection)
         self._say(plan.objection, is_bad=True)
+
+    def _loop_text(self, wish: ExportWish) -> str:
+        """That a loop decides how loud the blends become, before they are written."""
+        loop = self._session.loop
+        if loop is None or not wish.match_blends or len(wish.blends) < 2:
+            return ""
+        start, stop = (time_text(end, self._session.rate_hz, 2) for end in loop)
+        return f"\nBlends are matched over the loop only, {start} to {stop}."
 
     def _say(self, text: str, *, is_bad: bool) -> None:
         theme = theme_of(self.palette())
