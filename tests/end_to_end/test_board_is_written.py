@@ -20,14 +20,15 @@ from lagline.blend.passage import fade_frames
 from lagline.combinations.cells import Cell, board_session, laid_out, parts_of
 from lagline.deliver.options import DeliveryOptions
 from lagline.jobs.combine import hand_over_cells
+from lagline.playback.board import Field
 from lagline.playback.guard import NO_LIMIT
 from lagline.playback.player import Player
 from lagline.playback.protocol import Settings
 from lagline.session.values import Balance, Lane, Move, Session, Source, Version
 
 RATE_HZ = 48_000
-SECONDS = 8
-START, STAY = 4_000, 20_000  # frames: where playing starts, and how long a cell is listened to
+SECONDS = 16
+START, STAY = 4_000, 18_000  # frames: where playing starts, and how long a cell is listened to
 FADE = fade_frames(RATE_HZ)
 NOTHING = 1e-6  # -120 dB, against the sound itself
 
@@ -79,7 +80,7 @@ def test_cells_far_apart_are_heard_at_once_and_as_they_are_printed(
 
 def listened(board: Session, visited: Sequence[Cell], folder: Path) -> npt.NDArray[np.float32]:
     """From START on, one cell after the other, as the device was sent it."""
-    with Player(Settings(patient=True, speed=4.0)) as player:
+    with Player(Settings(patient=True, speed=2.0)) as player:
         player.load(board)
         player.mix_from_lanes(True)
         until(lambda: player.state().levels_known)
@@ -89,9 +90,12 @@ def listened(board: Session, visited: Sequence[Cell], folder: Path) -> npt.NDArr
         player.select(visited[0].id)
         player.seek(START)
         player.play()
-        for number, cell in enumerate(visited):
+        for cell in visited:
+            turn, is_new = player.board[Field.TURN], cell is not visited[0]
             player.select(cell.id)
-            until(lambda number=number: player.state().position > START + (number + 1) * STAY)
+            until(lambda turn=turn, is_new=is_new: not is_new or player.board[Field.TURN] != turn)
+            begun = player.state().position
+            until(lambda begun=begun: player.state().position > begun + STAY)
         assert player.state().starved == 0
         player.stop()
         until(lambda: not player.state().playing)
