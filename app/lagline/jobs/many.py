@@ -24,7 +24,10 @@ _told: Connection | None = None  # in a worker: its end closes when the work is 
 
 def stop_asked() -> bool:
     """In a worker: whether the work is to stop. For work that can: it then raises Cancelled."""
-    return _told is not None and _told.poll()
+    try:
+        return _told is not None and _told.poll()
+    except (BrokenPipeError, EOFError):  # how Windows says that the other end is closed
+        return True
 
 
 def worked(
