@@ -7,7 +7,6 @@ Unknown keys, at the top and in takes, are kept and written back.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -35,12 +34,8 @@ MOST_TAKES = 100_000
 
 
 def place_of_list(roots: Sequence[Path]) -> Path:
-    """Where the list of these folders is kept: in the folder they share, by its name."""
-    places = [root.absolute() for root in roots]
-    try:
-        folder = Path(os.path.commonpath(places))
-    except ValueError:  # on several drives of Windows
-        folder = places[0]
+    """Where the list of these folders is kept: in the first of them, by its name."""
+    folder = roots[0].absolute()
     return folder / f"{safe_stem(readable(folder.name) or 'day')}{SUFFIX}"
 
 

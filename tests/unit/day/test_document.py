@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 from tests.support.day_takes import told
 
-from lagline.day.document import load_day, save_day
+from lagline.day.document import load_day, place_of_list, save_day
 from lagline.day.values import Day, Delivered, in_order
 from lagline.errors import ChangedOnDisk, FileMissing, SessionTooNew, SessionUnreadable
 from lagline.session.setup import Setup, SetupLane
@@ -31,6 +31,12 @@ def day(folder: Path) -> Day:
 def test_what_is_saved_is_read_again(tmp_path: Path) -> None:
     save_day(day(tmp_path), tmp_path / "x.lagline-day")
     assert load_day(tmp_path / "x.lagline-day") == day(tmp_path)
+
+
+def test_the_list_of_several_folders_lies_in_the_first() -> None:
+    assert (
+        place_of_list([Path("/media/A"), Path("/media/B")]) == Path("/media/A").absolute() / "A.lagline-day"
+    )
 
 
 def test_a_list_that_moves_with_its_takes_still_finds_them(tmp_path: Path) -> None:
