@@ -8,6 +8,7 @@ from typing import Literal
 from msgspec import Struct
 
 from lagline.day.values import DayTake
+from lagline.deliver.names import safe_stem
 from lagline.deliver.options import DeliveryOptions, Edit
 from lagline.files import is_file
 from lagline.jobs.find_takes import FoundTake, opened
@@ -50,6 +51,10 @@ class Deliver(Struct, frozen=True):
     options: DeliveryOptions = DeliveryOptions()
     report: bool = True
     edit: Edit = "none"
+
+    def place_of(self, take: DayTake) -> Path:
+        """The take's own folder."""
+        return self.folder.joinpath(*(safe_stem(part) for part in take.name.split("/")))
 
 
 What = Measure | Accept | Decide | Deliver

@@ -118,7 +118,7 @@ def refreshed(take: DayTake) -> DayTake:
             return take
         return replace(take, facts=facts_of(load(take.session), now or ""))
     except (LaglineError, OSError) as error:
-        return replace(take, error=str(error))
+        return replace(take, error=readable(str(error)))
 
 
 def _found(roots: Sequence[Path], told_by: ToldBy, pattern: str) -> tuple[list[FoundTake], list[str]]:
@@ -209,9 +209,13 @@ def _line(take: FoundTake, known: _Sessions, old: DayTake | None) -> DayTake:
     try:
         made = opened(take)
     except LaglineError as error:
-        return replace(line, facts=None, error=str(error), session=take.paths[0].with_suffix(SESSION_SUFFIX))
+        session = take.paths[0].with_suffix(SESSION_SUFFIX)
+        return replace(line, facts=None, error=readable(str(error)), session=session)
     return replace(
-        line, facts=facts_of(made.session), problems=made.problems, session=path_beside(made.session)
+        line,
+        facts=facts_of(made.session),
+        problems=tuple(readable(problem) for problem in made.problems),
+        session=path_beside(made.session),
     )
 
 

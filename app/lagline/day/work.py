@@ -21,8 +21,8 @@ from lagline.day.facts import facts_of, picture_of
 from lagline.day.pace import Pace
 from lagline.day.values import DayTake, Delivered
 from lagline.deliver.hand_over import ExtraFile
-from lagline.deliver.names import safe_stem
 from lagline.errors import Cancelled, LaglineError, NotMeasured
+from lagline.files import readable
 from lagline.jobs.apply_setup import decided, options_for
 from lagline.jobs.check import check_recordings
 from lagline.jobs.hand_over import hand_over_take
@@ -64,10 +64,10 @@ def done(asked: Asked) -> Outcome:
     except Cancelled:
         raise
     except (LaglineError, OSError) as error:
-        return Outcome(replace(asked.take, error=str(error)))
+        return Outcome(replace(asked.take, error=readable(str(error))))
     except Exception as error:  # noqa: BLE001 - a fault of ours in one take must not cost the others
         sentence = f"something went wrong inside Lagline ({type(error).__name__}: {error})"
-        return Outcome(replace(asked.take, error=sentence))
+        return Outcome(replace(asked.take, error=readable(sentence)))
 
 
 def _died(asked: Asked) -> Outcome:
@@ -112,8 +112,8 @@ def _looked_at(take: DayTake, session: Session) -> DayTake:
     return replace(
         take,
         is_checked=True,
-        faults=tuple(problem for check in checks for problem in check.problems),
-        notes=tuple(note for check in checks for note in check.notes),
+        faults=tuple(readable(problem) for check in checks for problem in check.problems),
+        notes=tuple(readable(note) for check in checks for note in check.notes),
     )
 
 
@@ -165,7 +165,7 @@ def _with_decided(session: Session, take: DayTake, what: Decide) -> tuple[Sessio
 
 def _delivered(take: DayTake, session: Session, what: Deliver, known: str | None) -> DayTake:
     version = session.version(decided_version(session, take))
-    folder = what.folder.joinpath(*(safe_stem(part) for part in take.name.split("/")))
+    folder = what.place_of(take)
     extras: list[ExtraFile] = []
     if what.report:
         page = report_page(session.compared(version.id), version, cancelled=stop_asked)

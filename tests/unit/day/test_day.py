@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
+import soundfile
 from msgspec.structs import replace
 from tests.support.day_takes import write_day, write_lane_folders
 
@@ -192,6 +194,27 @@ def test_a_bad_take_is_listed_and_can_be_tried_again(tmp_path: Path) -> None:
     (root / "room.wav").rename(root / "Take 1" / "room.wav")
     good = done(Asked(bad, Measure())).take
     assert good.state == "measured" and not good.error
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there may a file have such a name")
+def test_names_that_are_no_utf_8_are_measured_told_and_saved(tmp_path: Path) -> None:
+    root = write_day(tmp_path / "day", 2)
+    sound, rate = soundfile.read(root / "Take 1" / "near.wav")
+    sound[60_000:60_300] = 1.0
+    soundfile.write(root / "Take 1" / "near.wav", sound, rate, "PCM_24")
+    for number in (1, 2):
+        near = root / f"Take {number}" / "near.wav"
+        odd = near.rename(near.with_name("n\udce9ar.wav"))
+    day = listed([root]).day
+    first = done(Asked(day.takes[0], Measure())).take
+    assert first.state == "measured" and any("n\ufffdar" in said for said in (*first.faults, *first.notes))
+    odd.unlink()
+    (odd.parent / "side.wav").unlink()
+    second = done(Asked(day.takes[1], Measure())).take
+    assert "n\ufffdar.wav" in second.error
+    day = day.with_take(first).with_take(second)
+    save_day(day, tmp_path / "x.lagline-day")
+    assert load_day(tmp_path / "x.lagline-day") == day
 
 
 def test_what_is_on_a_desk_comes_back_and_is_not_saved(tmp_path: Path) -> None:
