@@ -10,8 +10,10 @@ from lagline.day.values import Day, DayTake
 
 
 def to_measure(day: Day, takes: Sequence[DayTake]) -> tuple[Asked, ...]:
-    """Those that were not measured; all of them when all were."""
-    new = [take for take in takes if not take.is_measured] or takes
+    """Those that were not measured; where all were, all of them once more if they are not the whole list."""
+    new = [take for take in takes if not take.is_measured]
+    if not new and len(takes) < len(day.takes):
+        new = list(takes)
     return tuple(Asked(take, Measure(day.setup)) for take in new)
 
 
@@ -39,13 +41,28 @@ def to_accept_moved(day: Day, takes: Sequence[DayTake]) -> tuple[Asked, ...]:
 
 def to_decide(takes: Sequence[DayTake], what: What) -> tuple[Asked, ...]:
     """Takes that are lined up, or further on."""
-    return tuple(Asked(take, what) for take in takes if take.state in ("lined up", "decided", "delivered"))
+    return tuple(Asked(take, what) for take in takes if is_ready(take))
 
 
 def to_deliver(takes: Sequence[DayTake], what: Deliver) -> tuple[Asked, ...]:
-    """Takes that are lined up or decided; those that were delivered too where files may be replaced."""
-    states = ("lined up", "decided", *(("delivered",) if what.options.overwrite else ()))
-    return tuple(Asked(take, what) for take in takes if take.state in states)
+    """Takes that are lined up, or further on; not those that lie in this folder as they are, unless files may
+    be replaced.
+    """
+    return tuple(
+        Asked(take, what)
+        for take in takes
+        if is_ready(take) and (what.options.overwrite or not _lies_there(take, what))
+    )
+
+
+def is_ready(take: DayTake) -> bool:
+    """Whether it is lined up, or further on."""
+    return take.state in ("lined up", "decided", "delivered")
+
+
+def _lies_there(take: DayTake, what: Deliver) -> bool:
+    delivered = take.delivered if take.state == "delivered" else None
+    return delivered is not None and delivered.folder == what.place_of(take)
 
 
 def to_retry(day: Day, before: Sequence[Asked]) -> tuple[Asked, ...]:

@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QAbstractItemModel, Qt
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QDialog
@@ -20,12 +21,13 @@ from lagline.day.document import load_day, place_of_list, save_day
 from lagline.day.listing import listed
 from lagline.day.work import done
 from lagline.desk.commands import command
-from lagline.desk.day.list_dialog import ListDialog
+from lagline.desk.day.list_dialog import ListDialog, ListWish
 from lagline.desk.day.takes_dialogs import DecideDialog, DeliverDialog, HoldDialog
 from lagline.desk.day.takes_model import DIFFERS, HEALTH, STATE, TAKE, TakesModel
+from lagline.desk.day.takes_store import TakesStore
 from lagline.desk.window import DeskWindow
 from lagline.jobs.open_take import open_take
-from lagline.session.storage import load, save
+from lagline.session.storage import load, save, stamp
 
 MOVED = {4: {"side": 56 + 48}, 5: {"side": 56}}
 
@@ -268,6 +270,65 @@ def test_the_take_on_the_desk_is_worked_on_there_and_can_be_undone(
     assert load(take.takes[0].session).alignment == session.alignment
     assert window.parts.store.undo_name == "Work on the takes"
     assert questions.asked.count("save") == 0
+
+
+def test_no_work_begins_while_the_takes_are_listed(
+    window: DeskWindow, questions: FakeQuestions, day: Path, qtbot: QtBot
+) -> None:
+    with_list(window, questions, day, qtbot)
+    window.commands.takes.make_list(ListWish((day,), "folder", ""))
+    run(window, "takes_measure")
+    assert not window.parts.takes_work.is_busy
+    assert "are being listed" in window.parts.messages.text
+
+
+def test_a_list_that_cannot_be_saved_is_said_once_and_stops_nothing(tmp_path: Path, qtbot: QtBot) -> None:
+    store = TakesStore()
+    said: list[str] = []
+    store.problem.connect(said.append)
+    day = told_day([{"near": -10.0, "room": 0.0}] * 2)
+    store.open(replace(day, name="\udce9"), tmp_path / "x.lagline-day", None)
+    store.settle()
+    store.close()
+    assert len(said) == 1 and said[0].startswith("The list of takes is not saved")
+
+
+def test_a_line_takes_only_what_is_of_its_recordings(tmp_path: Path, qtbot: QtBot) -> None:
+    store = TakesStore()
+    day = told_day([{"near": -10.0, "room": 0.0}] * 2)
+    path = tmp_path / "x.lagline-day"
+    store.open(day, path, None)
+    store.change_take(replace(day.takes[0], paths=(tmp_path / "other.wav",), error="of another take"))
+    assert store.day == day
+    store.settle()
+    read = stamp(path)
+    store.change_take(replace(day.takes[0], error="since it was read"))
+    store.open(day, path, read)
+    store.close()
+    assert load_day(path) == day
+
+
+def test_only_what_was_worked_on_is_said_to_have_failed(
+    window: DeskWindow, questions: FakeQuestions, measured: Path, qtbot: QtBot
+) -> None:
+    with_list(window, questions, measured, qtbot)
+    day = window.parts.takes.day
+    assert day is not None
+    window.parts.takes.change_take(replace(day.takes[4], error="of the work before"))
+    window.parts.takes_panel.choose(["Take 1", "Take 2"])
+    work(window, "takes_accept_moved", qtbot)
+    assert texts(window.parts.takes_panel.model, STATE)[:2] == ["◑ lined up"] * 2
+    assert "failed" not in window.parts.messages.text
+
+
+def test_the_form_counts_what_it_will_deliver(tmp_path: Path, qtbot: QtBot) -> None:
+    dialog = DeliverDialog(None, lambda wish: 3 if wish.options.overwrite else 0)
+    qtbot.addWidget(dialog)
+    assert not dialog.do.isEnabled()
+    dialog.show_folder(tmp_path)
+    assert not dialog.do.isEnabled() and "already" in dialog.told.text()
+    dialog._replace.click()
+    assert dialog.do.isEnabled() and dialog.told.text() == "Delivers 3 takes."
 
 
 def test_takes_are_held_against_one_of_them(

@@ -262,7 +262,10 @@ class TakesCommands(QObject):
 
         day = self._parts.takes.day
         if day is not None:
-            self._start(to_measure(day, self._parts.takes_panel.chosen), "Every take is measured.")
+            self._start(
+                to_measure(day, self._parts.takes_panel.chosen),
+                "Every take is measured. Choose several lines to measure those again.",
+            )
 
     def hold(self) -> None:
         """Choose what the takes are held against."""
@@ -345,17 +348,17 @@ class TakesCommands(QObject):
 
     def deliver(self) -> None:
         """Ask how all are to be delivered."""
+        from lagline.day.choosing import is_ready, to_deliver
         from lagline.desk.day.takes_dialogs import DeliverDialog
 
         parts, day = self._parts, self._parts.takes.day
         if day is None:
             return
-        states = ("lined up", "decided", "delivered")
-        count = sum(take.state in states for take in parts.takes_panel.chosen)
-        if not count:
+        chosen = parts.takes_panel.chosen
+        if not any(is_ready(take) for take in chosen):
             parts.messages.show_problem("No take is lined up yet: measure them, and accept what was found.")
             return
-        dialog = DeliverDialog(self._folder, count, parts.window)
+        dialog = DeliverDialog(self._folder, lambda wish: len(to_deliver(chosen, wish)), parts.window)
         dialog.folder_requested.connect(partial(self._ask_folder, dialog))
         dialog.accepted.connect(partial(self._deliver, dialog))
         parts.questions.show(dialog)
@@ -411,6 +414,9 @@ class TakesCommands(QObject):
         parts, day = self._parts, self._parts.takes.day
         if day is None or parts.takes_work.is_busy:
             return
+        if self._listing is not None:
+            parts.messages.show_problem("The takes are being listed. Wait until they are, or stop it (Esc).")
+            return
         if not asked:
             parts.messages.show_note(nothing)
             return
@@ -456,7 +462,9 @@ class TakesCommands(QObject):
         parts.foot.hide_task(WORKING)
         parts.takes_panel.show_idle()
         day = parts.takes.day
-        failed = [take for take in day.takes if take.error] if day is not None else []
+        asked = {one.take.name for one in parts.takes_work.asked}
+        takes = day.takes if day is not None else ()
+        failed = [take for take in takes if take.error and take.name in asked]
         if sentence:
             parts.messages.show_problem(sentence)
         elif failed:

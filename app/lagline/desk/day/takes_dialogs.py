@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -23,7 +23,7 @@ from lagline.day.asking import Deliver, Timing
 from lagline.day.values import DayTake
 from lagline.deliver.options import DEFAULTS, DeliveryOptions
 from lagline.desk.panels.chooser import Chooser
-from lagline.desk.panels.themed import plain_label
+from lagline.desk.panels.themed import plain_label, shown
 from lagline.desk.theme import MARGIN, PAD
 
 Against = Literal["usual", "file", "take"]
@@ -167,11 +167,11 @@ class DeliverDialog(_Form):
 
     folder_requested = Signal()
 
-    def __init__(self, folder: Path | None, count: int, parent: QWidget | None = None) -> None:
-        intro = (
-            f"Delivers {count} take{'s' if count != 1 else ''}, each into a folder of its own, "
-            "with one delay sheet and one report for the day."
-        )
+    def __init__(
+        self, folder: Path | None, count: Callable[[Deliver], int], parent: QWidget | None = None
+    ) -> None:
+        """`count`: how many takes such a wish is for."""
+        intro = "Each take goes into a folder of its own, with one delay sheet and one report for the day."
         super().__init__("Deliver the takes", intro, "Deliver", "Write the files", parent)
         self._folder = QLineEdit("" if folder is None else str(folder))
         self._folder.setAccessibleName("Folder to write into")
@@ -203,6 +203,10 @@ class DeliverDialog(_Form):
         self._report.setToolTip("With evidence and tone; it takes longer")
         self._replace = QCheckBox("Replace files that are there")
         self._replace.setToolTip("Never the recordings themselves")
+        self._count = count
+        self.told = plain_label("")
+        for box in (self._whole, self._report, self._replace):
+            box.toggled.connect(self._show)
         label = plain_label("&Folder", wrap=False)
         label.setBuddy(self._folder)
         self.form.addRow(label, place)
@@ -211,6 +215,7 @@ class DeliverDialog(_Form):
         self.form.addRow("&Edit", self._edit)
         for box in (self._whole, self._report, self._replace):
             self.form.addRow("", box)
+        self.form.addRow("", self.told)
         self.resize(520, self.sizeHint().height())
         self._show()
 
@@ -233,4 +238,10 @@ class DeliverDialog(_Form):
         self._folder.setText(str(folder))
 
     def _show(self) -> None:
-        self.do.setEnabled(bool(self._folder.text().strip()))
+        has_folder = bool(self._folder.text().strip())
+        count = self._count(self.wish) if has_folder else 0
+        words = f"Delivers {count} take{'s' if count != 1 else ''}."
+        if has_folder and not count:
+            words = "These takes lie there already, as they are now."
+        shown(self.told, words if has_folder else "Choose where the files go.")
+        self.do.setEnabled(count > 0)

@@ -14,6 +14,7 @@ from lagline.day.values import Day, DayTake
 from lagline.desk.day.takes_model import Found
 from lagline.desk.panels.latest import LatestTask, Stopped
 from lagline.errors import Cancelled, LaglineError
+from lagline.session.storage import stamp
 
 SAVE_MS = 2_000  # what changes within this time is saved together
 COMPARE_MS = 250
@@ -63,10 +64,12 @@ class TakesStore(QObject):
         """Where the list is kept."""
         return self._path
 
-    def open(self, day: Day, path: Path, stamp: str | None) -> None:
-        """Begin with a list. `stamp`: of its file as it was read; None where there is none."""
+    def open(self, day: Day, path: Path, known: str | None) -> None:
+        """Begin with a list. `known`: the stamp of its file as it was read; None where there is none."""
         self.settle()
-        self._path, self._stamp, self._has_failed = path, stamp, False
+        if path != self._path or stamp(path) != self._stamp:  # else it was saved here since it was read
+            self._stamp = known
+        self._path, self._has_failed = path, False
         self.change(day)
 
     def change(self, day: Day) -> None:
@@ -79,8 +82,9 @@ class TakesStore(QObject):
             self._save.start()
 
     def change_take(self, take: DayTake) -> None:
-        """One line changed; one that has left the list is let go."""
-        if self._day is not None and self._day.take(take.name) is not None:
+        """One line changed. One that has left the list is let go, and so is one of other recordings."""
+        old = self._day.take(take.name) if self._day is not None else None
+        if self._day is not None and old is not None and old.paths == take.paths:
             self.change(self._day.with_take(take))
 
     def settle(self) -> None:
@@ -99,8 +103,8 @@ class TakesStore(QObject):
         if self._saving is not None:
             if not self._saving.done() and not wait:
                 return
-            self._take_saved(self._saving)
-            self._saving = None
+            saving, self._saving = self._saving, None
+            self._take_saved(saving)
         if self._day is None or self._path is None or self._day is self._saved or self._has_failed:
             self._save.stop()
             return
@@ -110,9 +114,9 @@ class TakesStore(QObject):
     def _take_saved(self, saving: Future[str]) -> None:
         try:
             self._stamp = saving.result()
-        except LaglineError as error:
+        except (LaglineError, ValueError) as error:
             self._has_failed = True  # said once: nobody's list is written over, and nobody is asked for ever
-            self.problem.emit(str(error))
+            self.problem.emit(f"The list of takes is not saved: {error}")
 
     def _compare_now(self) -> None:
         if self._day is not None:
