@@ -171,8 +171,9 @@ def _delivered(take: DayTake, session: Session, what: Deliver, known: str | None
         page = report_page(session.compared(version.id), version, cancelled=stop_asked)
         extras.append(report_file(session, version, page))
     hand_over_take(
-        session, folder, version.id, what.options, edit=what.edit, extras=extras, cancelled=stop_asked
-    )
+        session, folder, version.id, what.options,
+        level_matched=True, edit=what.edit, extras=extras, cancelled=stop_asked,
+    )  # fmt: skip
     name = ORIGINAL.name if version.id == ORIGINAL.id else version.name
     stamp_now = known or (take.facts.stamp if take.facts else "")
     facts = facts_of(session, stamp_now)
