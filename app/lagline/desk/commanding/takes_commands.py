@@ -45,6 +45,7 @@ class TakesCommands(QObject):
         self._ask_setup = ask_setup
         self._parts = parts
         self._listing: Job | None = None
+        self._awaits_list = False  # the job's thread ends a little after its list is here
         self._asked_session: Session | None = None  # the desk's, as it was handed to the work
         self._followed: tuple[str, Session | None] = (
             "",
@@ -154,6 +155,7 @@ class TakesCommands(QObject):
             )
             return found, path, known_stamp
 
+        self._awaits_list = True
         job = self._listing = Job(LISTING, work, self)
         job.progressed.connect(partial(self._parts.foot.show_task, LISTING))
         job.done.connect(self._take_list)
@@ -167,11 +169,12 @@ class TakesCommands(QObject):
             self._listing.cancel()
 
     def _listing_over(self) -> None:
-        self._listing = None
+        self._listing, self._awaits_list = None, False
         self._parts.foot.hide_task(LISTING)
 
     def _take_list(self, made: tuple[Listed, Path, str | None]) -> None:
         found, path, known_stamp = made
+        self._awaits_list = False
         self._parts.takes.open(found.day, path, known_stamp)
         self.show(True)
         self._follow_desk()
@@ -414,7 +417,7 @@ class TakesCommands(QObject):
         parts, day = self._parts, self._parts.takes.day
         if day is None or parts.takes_work.is_busy:
             return
-        if self._listing is not None:
+        if self._awaits_list:
             parts.messages.show_problem("The takes are being listed. Wait until they are, or stop it (Esc).")
             return
         if not asked:
