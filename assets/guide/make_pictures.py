@@ -35,7 +35,7 @@ PICTURES = Path(__file__).resolve().parent / "pictures"
 DESK_PX = (1280, 800)
 WELCOME_PX = (520, 400)
 SHOWN_LANE = "pickup"
-MATCH, OVER_TIME, SHARED = 0, 1, 2  # tabs of the evidence
+MATCH, OVER_TIME, COHERENCE = 0, 1, 2  # tabs of the evidence
 
 CHAPEL_PLAN = Plan(
     name="Chapel",
@@ -66,7 +66,7 @@ def main() -> None:
     assert isinstance(application, QApplication)
     dress(application, "light")
     grab(lambda: findings(chapel), out / "findings.png", 500, 460)
-    for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (SHARED, "shared")):
+    for tab, name in ((MATCH, "match"), (OVER_TIME, "over-time"), (COHERENCE, "coherence")):
         grab(lambda tab=tab: evidence(chapel, tab), out / f"{name}.png", 640, 440)
     grab(lambda: board(chapel), out / "combinations.png", 640, 560)
     grab(planner, out / "planner.png", *DESK_PX)
