@@ -276,6 +276,7 @@ def test_no_work_begins_while_the_takes_are_listed(
     window: DeskWindow, questions: FakeQuestions, day: Path, qtbot: QtBot
 ) -> None:
     with_list(window, questions, day, qtbot)
+    qtbot.waitUntil(lambda: window.commands.takes._listing is None, timeout=10_000)
     window.commands.takes.make_list(ListWish((day,), "folder", ""))
     run(window, "takes_measure")
     assert not window.parts.takes_work.is_busy
