@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 from msgspec import Struct
-from scipy.signal import czt  # type: ignore[attr-defined]  # not in its stubs
+from scipy.signal import CZT  # type: ignore[attr-defined]  # not in its stubs
 
 from lagline.files import for_libsndfile
 from lagline.media.clip import Clip
@@ -155,11 +156,14 @@ def _spectrum(
     times = at_s + step_s * np.arange(len(samples))
     window = np.sin(np.pi * np.clip(times, 0.0, long_s) / long_s) ** 2
     spacing_hz = frequencies[1] - frequencies[0]
-    spectrum = czt(
-        samples * window,
-        len(frequencies),
-        w=np.exp(-2j * np.pi * spacing_hz * step_s),
-        a=np.exp(2j * np.pi * frequencies[0] * step_s),
-    )
+    spectrum = _transform(len(samples), step_s, float(frequencies[0]), float(spacing_hz))(samples * window)
     placed: ComplexArray = spectrum * np.exp(-2j * np.pi * frequencies * at_s) * step_s
     return placed, float(np.sum(window**2)) * step_s**2
+
+
+@lru_cache(maxsize=8)
+def _transform(count: int, step_s: float, first_hz: float, spacing_hz: float) -> CZT:
+    """Made once for all stretches of a length: making it takes longer than using it."""
+    return CZT(
+        count, _BINS, w=np.exp(-2j * np.pi * spacing_hz * step_s), a=np.exp(2j * np.pi * first_hz * step_s)
+    )

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
 
 
@@ -16,7 +14,7 @@ class ButtonKeys(QObject):
     to press that one, whoever meant to listen would have moved a lane. Dialogs keep the keys they have.
     """
 
-    def __init__(self, window: QMainWindow, play: Callable[[], object]) -> None:
+    def __init__(self, window: QMainWindow, play: QAction) -> None:
         super().__init__(window)
         self._window, self._play = window, play
         application = QApplication.instance()
@@ -32,10 +30,11 @@ class ButtonKeys(QObject):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if not isinstance(event, QKeyEvent):
             return super().eventFilter(watched, event)
-        if isinstance(watched, QAbstractButton) and _is_plain(event, Qt.Key.Key_Space):
+        is_space = isinstance(watched, QAbstractButton) and _is_plain(event, Qt.Key.Key_Space)
+        if is_space and self._play.isEnabled():
             # Where the window's own key was not asked first: the button must not take it.
             if event.type() == QEvent.Type.KeyPress and not event.isAutoRepeat():
-                self._play()
+                self._play.trigger()
             return event.type() in (QEvent.Type.KeyPress, QEvent.Type.KeyRelease)
         if event.type() != QEvent.Type.KeyPress or not _is_plain(event, Qt.Key.Key_Return, Qt.Key.Key_Enter):
             return super().eventFilter(watched, event)

@@ -55,7 +55,7 @@ class DeskWindow(QMainWindow):
         self.menus = ContextMenus(self.parts, self.actions_by_id, self.commands.markers)
         self.recent = RecentMenu(self._recent_sessions, self)
         self.actions_by_id.menus["Take"].insertMenu(self.actions_by_id["add"], self.recent)
-        self._button_keys = ButtonKeys(self, self.commands.listen.play)
+        self._button_keys = ButtonKeys(self, self.actions_by_id["play"])
         self._is_painted = False
         self._panel_timer = QTimer(self)
         self._panel_timer.setSingleShot(True)

@@ -17,7 +17,9 @@ pytestmark = [
 ]
 ROOT = Path(__file__).parents[3]
 STARTED = """
+import signal
 import sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs this may ignore it in the background
 from pathlib import Path
 from tests.support.batch_work import slowly
 from lagline.cli.stopping import stopped_by_signals
