@@ -46,6 +46,7 @@ def test_it_opens_ready_to_write_beside_the_recordings(
     session = session_of(desk)
     assert folder_of(form) == session.lanes[0].source.path.parent / f"{session.name} delivered"
     assert button(form, "Deliver").isEnabled() and not form._objection.isVisible()
+    assert form.findChildren(QLineEdit)[0].selectedText() == str(folder_of(form)), "typing replaces it"
     original = next(one for one in form.findChildren(QCheckBox) if one.text() == "Blend of the original")
     assert original.isChecked(), "as the command line delivers"
     form.close()

@@ -235,6 +235,7 @@ class ExportDialog(StoppableDialog):
     def show_folder(self, folder: Path | None) -> None:
         if folder is not None:
             self._folder.setText(str(folder))
+            self._folder.selectAll()  # whoever types means another folder
 
     def show_progress(self, fraction: float) -> None:
         """The export is running: 0..1 done."""
