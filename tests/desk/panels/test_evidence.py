@@ -98,13 +98,12 @@ def test_click_on_a_dot_goes_to_that_passage(qtbot, panel) -> None:
     assert "samples" in pane.said
 
 
-@pytest.mark.parametrize("name", ["match", "over_time", "coherence", "tone"])
+@pytest.mark.parametrize("name", ["match", "over_time", "coherence"])
 def test_cross_hair_and_figures_leave_with_the_pointer(qtbot, panel, name: str) -> None:
     pane: PlotPane = getattr(panel, name)
     panel.tabs.setCurrentWidget(pane)
     qtbot.wait(50)
-    if not pane.has_plot:
-        pytest.skip("nothing is drawn here of the invented session")
+    assert pane.has_plot
     summary = pane.said
     (low, high), (bottom, top) = pane.plot.getPlotItem().getViewBox().viewRange()
     pane._mouse_moved(
