@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
 from tests.support.invented_session import session
 
 from lagline.session.colours import lane_colours, with_colour
@@ -25,11 +26,14 @@ def test_no_lane_changes_its_colour_when_another_goes_or_all_change_places() -> 
     assert of(with_lane_order(take, [lane.id for lane in reversed(take.lanes)])) == before
 
 
-def test_a_chosen_colour_is_nobody_else_s_by_chance() -> None:
+def test_a_chosen_colour_changes_no_other() -> None:
     take = session()
     last = take.lanes[-1].id
-    chosen = with_colour(take, last, 0)
-    assert of(chosen) == {**of(take), last: 0}
-    fresh = take.lanes[0]
-    left = without_lane(chosen, fresh.id)
-    assert of(left)[last] == 0
+    assert of(with_colour(take, last, 0)) == {**of(take), last: 0}
+
+
+def test_a_lane_that_comes_later_takes_a_colour_that_no_other_has() -> None:
+    first, *others = session().lanes
+    lanes = (replace(first, colour=1), *others)
+    assert lane_colours(lanes)[first.id] == 1
+    assert len(set(lane_colours(lanes).values())) == len(lanes)
